@@ -1,0 +1,1 @@
+"""An invented workshop's readings, shipped with the program."""

@@ -1,0 +1,1 @@
+"""Where readings come from: bytes, frames, meaning. Knows nothing of qclog."""

@@ -1,0 +1,1 @@
+"""Logbook and judge of workholding. Loads nothing heavy: heavy imports stand inside functions."""

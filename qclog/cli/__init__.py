@@ -1,0 +1,1 @@
+"""The front door on the command line: thin, it owns nothing."""

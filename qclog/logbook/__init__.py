@@ -1,0 +1,1 @@
+"""Keeps: the tables, the engine, writing, reading, the exchange form."""

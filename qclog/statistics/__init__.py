@@ -1,0 +1,1 @@
+"""Pure functions: arrays in, one frozen result out. No text, no rounding, no input or output."""

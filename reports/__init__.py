@@ -1,0 +1,1 @@
+"""Tells: numbers, wording, figures, pages. Computes nothing."""
