@@ -1,0 +1,43 @@
+"""Where the logbook is, which station writes, and who: as given, else the environment, else defaults."""
+
+import getpass
+import os
+import platform
+from pathlib import Path
+
+LOGBOOK_VARIABLE = "QCLOG_LOGBOOK"
+STATION_VARIABLE = "QCLOG_STATION"
+PERSON_VARIABLE = "QCLOG_PERSON"
+
+
+def logbook_target(given: str | None) -> str:
+    """The path or database URL of the logbook: as given, else QCLOG_LOGBOOK, else the user's data folder."""
+    chosen = given or os.environ.get(LOGBOOK_VARIABLE)
+    if chosen:
+        return chosen
+    from platformdirs import user_data_path
+
+    return str(user_data_path("qclog", appauthor=False) / "logbook.sqlite")
+
+
+def station() -> str:
+    """The name of the place that writes: QCLOG_STATION, else the name of this computer."""
+    return os.environ.get(STATION_VARIABLE) or platform.node() or "station"
+
+
+def person() -> str:
+    """Who writes: QCLOG_PERSON, else the name of the account."""
+    named = os.environ.get(PERSON_VARIABLE)
+    if named:
+        return named
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError, ImportError):
+        return "unknown"
+
+
+def defect_log() -> Path:
+    """The file a defect's traceback is written to."""
+    from platformdirs import user_log_path
+
+    return user_log_path("qclog", appauthor=False) / "defects.log"

@@ -1,0 +1,326 @@
+"""Writing clampings: resolved against what is registered, kept once, their figures derived.
+
+A clamping's uuid is made from what identifies it (item, setup, position, clocking, sitting, label and earliest
+time), so that the same clamping, logged here and imported again, is known to be the same.
+"""
+
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import sqlalchemy as sa
+
+from qclog import times
+from qclog.errors import RefusedError
+from qclog.logbook import schema
+from qclog.logbook.deriving import TurnFacts, lever_correction, write_figures
+from qclog.logbook.entries import Entry, take_ids
+from qclog.logbook.lookup import Name, Register
+from qclog.logbook.registering import known_position
+from qclog.notation import format_clocking
+from qclog.records import SWINGS, Clamping, Reading, Turn
+
+LEAST_READINGS: Final = 3
+STEEPEST_LEVER_MDEG: Final = 60_000
+LONGEST_TEXT: Final = 500
+_NAMESPACE: Final = uuid.UUID("6f0b3a52-6a5e-5c8e-9a51-d1b5b9b7c0de")
+_FULL_TURN: Final = 360_000
+
+
+@dataclass(frozen=True, slots=True)
+class Resolved:
+    """A clamping with everything it names found in the logbook, ready to be written."""
+
+    record: Clamping
+    uuid: str
+    item: Name
+    modification_id: int
+    modification_number: int
+    setup: Name | None
+    revision_id: int | None
+    revision_number: int
+    position: str
+    clocking: tuple[tuple[str, int], ...]
+    sitting: str
+    label: str
+    pin_id: int | None
+    diameter_pm: int | None
+    instrument_id: int | None
+    calibration_id: int | None
+    correction: float
+    turns: tuple[Turn, ...]
+
+
+class Resolver:
+    """Finds what clampings name. Keeps count of the labels it hands out, so use one for one batch."""
+
+    def __init__(self, register: Register) -> None:
+        self.register = register
+        self._numbers: dict[tuple[str, ...], int] = {}
+
+    def resolve(self, record: Clamping) -> Resolved:
+        """Raises NotFoundError, RefusedError for what is not known or cannot be."""
+        register = self.register
+        item = register.need(record.item, "item")
+        taken_at = times.taken_at(record.taken_at, recalled=record.recalled)
+        modification = (
+            register.modification_at(item, taken_at)
+            if record.modification is None
+            else register.modification(item, record.modification)
+        )
+        setup = register.need(record.setup, "setup") if record.setup else None
+        if setup is None and any(turn.kind != "value" for turn in record.turns):
+            raise RefusedError(f"Which setup was {item.text} measured in?", "Say it with --setup.")
+        revision = register.revision_at(setup, taken_at) if setup else None
+        position = known_position(register, setup, record.position) if setup else record.position
+        backwards = revision is not None and revision.sense == "counterclockwise"
+        clocking = tuple(
+            (self._body(code), _turned(angle, backwards=backwards)) for code, angle in sorted(record.clocking)
+        )
+        pin = register.need(record.pin, "pin") if record.pin else None
+        pin_card = register.pin_card(pin.id) if pin else None
+        instrument = register.need(record.instrument, "instrument") if record.instrument else None
+        card = register.instrument_card(instrument.id) if instrument else None
+        calibration = register.calibration_at(instrument.id, taken_at) if instrument else None
+        if record.lever_mdeg is not None and not 0 <= record.lever_mdeg <= STEEPEST_LEVER_MDEG:
+            raise RefusedError(
+                f"The lever angle must lie between 0 and {STEEPEST_LEVER_MDEG // 1000} degrees.",
+                "Set the lever along the surface and read again.",
+            )
+        sitting = record.sitting.strip() or times.day(taken_at)
+        identity = (
+            item.text.casefold(),
+            setup.text.casefold() if setup else "",
+            position.casefold(),
+            format_clocking(clocking).casefold(),
+            sitting,
+        )
+        label = record.label.strip() or self._next_label(item, sitting, identity)
+        return Resolved(
+            record=record,
+            uuid=str(uuid.uuid5(_NAMESPACE, "\x1f".join((*identity, label, taken_at)))),
+            item=item,
+            modification_id=modification.id,
+            modification_number=modification.number,
+            setup=setup,
+            revision_id=revision.id if revision else None,
+            revision_number=revision.number if revision else 0,
+            position=position,
+            clocking=clocking,
+            sitting=sitting,
+            label=label,
+            pin_id=pin.id if pin else None,
+            diameter_pm=pin_card["diameter_pm"] if pin_card and record.diameter_pm is None else record.diameter_pm,
+            instrument_id=instrument.id if instrument else None,
+            calibration_id=calibration["id"] if calibration else None,
+            correction=lever_correction(
+                card["kind"] if card else None, record.lever_mdeg, card["correct_at_mdeg"] if card else 0
+            ),
+            turns=tuple(_checked(turn, item.text, backwards=backwards) for turn in record.turns),
+        )
+
+    def _body(self, code: str) -> str:
+        found = self.register.find(code)
+        return found.text if found and found.kind in ("item", "pin") else self.register.need(code, "item").text
+
+    def _next_label(self, item: Name, sitting: str, identity: tuple[str, ...]) -> str:
+        if identity not in self._numbers:
+            clamping, place = schema.clamping, schema.sitting
+            counted = self.register.connection.scalar(
+                sa.select(sa.func.count())
+                .select_from(clamping)
+                .join(place, place.c.id == clamping.c.sitting_id)
+                .where(clamping.c.item_id == item.id, place.c.label == sitting)
+            )
+            self._numbers[identity] = counted or 0
+        self._numbers[identity] += 1
+        return str(self._numbers[identity])
+
+
+def _checked(turn: Turn, item: str, *, backwards: bool) -> Turn:
+    if turn.kind == "point":
+        if len(turn.readings) < LEAST_READINGS:
+            raise RefusedError(
+                f"A turn of {item} needs at least {LEAST_READINGS} readings, not {len(turn.readings)}.",
+                "Read at quarter turns: four readings.",
+            )
+        turn = _with_angles(turn, item)
+    elif len(turn.readings) != 1:
+        raise RefusedError(f"A swing of {item} is one number, not {len(turn.readings)}.", "Give each its own turn.")
+    if (turn.kind == "value") is (turn.characteristic in SWINGS):
+        wanted = "tir or point" if turn.kind == "value" else "value"
+        raise RefusedError(
+            f"{turn.characteristic!r} of {item} cannot be of kind {turn.kind}.", f"Its kind is {wanted}."
+        )
+    if turn.kind == "tir" and turn.readings[0].value_pm < 0:
+        raise RefusedError(f"The swing {turn.readings[0].text!r} of {item} is negative.", "Give the full swing.")
+    if turn.distance_pm < 0:
+        raise RefusedError(f"A distance of {item} is negative.", "Count from the item's front face.")
+    if not backwards:
+        return turn
+    readings = tuple(
+        r
+        if r.angle_mdeg is None
+        else Reading(
+            r.value_pm,
+            r.text,
+            r.step_pm,
+            _turned(r.angle_mdeg, backwards=True),
+            r.angle_within_mdeg,
+            r.low_pm,
+            r.high_pm,
+        )
+        for r in turn.readings
+    )
+    return Turn(turn.kind, readings, turn.distance_pm, turn.characteristic, turn.label, turn.closure_pm)
+
+
+def _with_angles(turn: Turn, item: str) -> Turn:
+    """A turn whose readings all know their angle: evenly spaced where none was given."""
+    angles = [reading.angle_mdeg for reading in turn.readings]
+    count = len(angles)
+    if all(angle is None for angle in angles):
+        readings = tuple(
+            Reading(r.value_pm, r.text, r.step_pm, round(_FULL_TURN * k / count)) for k, r in enumerate(turn.readings)
+        )
+        return Turn(turn.kind, readings, turn.distance_pm, turn.characteristic, turn.label, turn.closure_pm)
+    if any(angle is None for angle in angles):
+        raise RefusedError(f"Some readings of a turn of {item} have an angle and some have none.", "Give all or none.")
+    if len(set(angles)) < count:
+        raise RefusedError(f"A turn of {item} has the same angle twice.", "Give each angle once.")
+    return turn
+
+
+def _turned(angle_mdeg: int, *, backwards: bool) -> int:
+    return -angle_mdeg % _FULL_TURN if backwards else angle_mdeg % _FULL_TURN
+
+
+def write_clampings(entry: Entry, batch: Sequence[Resolved]) -> list[int]:
+    """Insert resolved clampings with their turns, readings and figures; returns their ids in order."""
+    connection = entry.connection
+    clamping_ids = take_ids(connection, schema.clamping, len(batch))
+    turn_ids = iter(take_ids(connection, schema.turn, sum(len(one.turns) for one in batch)))
+    reading_count = sum(len(turn.readings) for one in batch for turn in one.turns)
+    reading_ids = iter(take_ids(connection, schema.reading, reading_count))
+    sittings = _sitting_ids(entry, {one.sitting for one in batch})
+    clampings: list[dict[str, Any]] = []
+    bodies: list[dict[str, Any]] = []
+    turns: list[dict[str, Any]] = []
+    readings: list[dict[str, Any]] = []
+    facts: list[TurnFacts] = []
+    register = Register(connection)
+    for clamping_id, one in zip(clamping_ids, batch, strict=True):
+        clampings.append(_clamping_row(one, clamping_id, sittings[one.sitting]))
+        for code, angle in one.clocking:
+            found = register.find(code)
+            assert found is not None
+            bodies.append({"clamping_id": clamping_id, "body_id": found.id, "angle_mdeg": angle})
+        for turn in one.turns:
+            turn_id = next(turn_ids)
+            turns.append(
+                {
+                    "id": turn_id,
+                    "clamping_id": clamping_id,
+                    "label": turn.label,
+                    "distance_pm": turn.distance_pm,
+                    "characteristic": turn.characteristic,
+                    "kind": turn.kind,
+                    "closure_pm": turn.closure_pm,
+                }
+            )
+            for rank, reading in enumerate(turn.readings):
+                readings.append(
+                    {
+                        "id": next(reading_ids),
+                        "turn_id": turn_id,
+                        "rank": rank,
+                        "angle_mdeg": reading.angle_mdeg,
+                        "angle_within_mdeg": reading.angle_within_mdeg,
+                        "value_pm": reading.value_pm,
+                        "low_pm": reading.low_pm,
+                        "high_pm": reading.high_pm,
+                        "step_pm": reading.step_pm,
+                        "text": reading.text,
+                    }
+                )
+            facts.append(_facts(one, turn, turn_id, clamping_id, sittings[one.sitting]))
+    entry.add_many(schema.clamping, clampings)
+    if bodies:
+        for row, body_row_id in zip(bodies, take_ids(connection, schema.clamping_body, len(bodies)), strict=True):
+            row["id"] = body_row_id
+        entry.add_many(schema.clamping_body, bodies)
+    entry.add_many(schema.turn, turns)
+    entry.add_many(schema.reading, readings)
+    write_figures(connection, facts)
+    return list(clamping_ids)
+
+
+def _clamping_row(one: Resolved, clamping_id: int, sitting_id: int) -> dict[str, Any]:
+    record = one.record
+    for what, text in (("note", record.note), ("conditions", record.conditions), ("torque", record.torque)):
+        if len(text) > LONGEST_TEXT:
+            raise RefusedError(f"The {what} is too long.", f"{LONGEST_TEXT} characters at most.")
+    return {
+        "id": clamping_id,
+        "uuid": one.uuid,
+        "item_id": one.item.id,
+        "modification_id": one.modification_id,
+        "setup_revision_id": one.revision_id,
+        "position": one.position,
+        "clocking": format_clocking(one.clocking),
+        "sitting_id": sitting_id,
+        "label": one.label,
+        "taken_at": times.taken_at(record.taken_at, recalled=record.recalled),
+        "pin_id": one.pin_id,
+        "diameter_pm": one.diameter_pm,
+        "instrument_id": one.instrument_id,
+        "calibration_id": one.calibration_id,
+        "lever_mdeg": record.lever_mdeg,
+        "pin_out": record.pin_out,
+        "torque": record.torque,
+        "conditions": record.conditions,
+        "operator": record.operator,
+        "recalled": int(record.recalled),
+        "note": record.note,
+    }
+
+
+def _facts(one: Resolved, turn: Turn, turn_id: int, clamping_id: int, sitting_id: int) -> TurnFacts:
+    return TurnFacts(
+        turn_id=turn_id,
+        clamping_id=clamping_id,
+        item_id=one.item.id,
+        modification_id=one.modification_id,
+        setup_revision_id=one.revision_id or 0,
+        position=one.position,
+        clocking=format_clocking(one.clocking),
+        diameter_pm=one.diameter_pm,
+        distance_pm=turn.distance_pm,
+        characteristic=turn.characteristic,
+        kind=turn.kind,
+        sitting_id=sitting_id,
+        instrument_id=one.instrument_id or 0,
+        calibration_id=one.calibration_id or 0,
+        pin_id=one.pin_id or 0,
+        lever_mdeg=-1 if one.record.lever_mdeg is None else one.record.lever_mdeg,
+        correction=one.correction,
+        taken_at=one.record.taken_at,
+        recalled=int(one.record.recalled),
+        step_pm=min(reading.step_pm for reading in turn.readings),
+        angle_within_mdeg=max(reading.angle_within_mdeg for reading in turn.readings),
+        readings=tuple((reading.angle_mdeg, reading.value_pm) for reading in turn.readings),
+    )
+
+
+def _sitting_ids(entry: Entry, labels: set[str]) -> dict[str, int]:
+    table = schema.sitting
+    wanted = sorted(labels)
+    known: dict[str, int] = {}
+    for start in range(0, len(wanted), 500):
+        query = sa.select(table.c.label, table.c.id).where(table.c.label.in_(wanted[start : start + 500]))
+        known |= {row.label: row.id for row in entry.connection.execute(query)}
+    for label in wanted:
+        if label not in known:
+            known[label] = entry.add(table, label=label)
+    return known

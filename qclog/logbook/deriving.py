@@ -1,0 +1,247 @@
+"""Deriving a turn's figures from its facts, when it is written and whenever they are rebuilt.
+
+One row of ``figure`` a turn that counts: struck-out turns and readings leave none. Figures are grouped in
+``series``: the clampings of one history at one position, clocking, diameter, distance and characteristic.
+"""
+
+import dataclasses
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, Final
+
+import numpy as np
+import sqlalchemy as sa
+
+from qclog import times
+from qclog.logbook import schema
+from qclog.logbook.entries import take_ids
+from qclog.records import UNKNOWN_DIAMETER
+from qclog.statistics.turns import fit_turns
+
+METHOD: Final = 1
+"""The version of the derivation, kept beside every figure."""
+
+_PM_PER_UM: Final = 1e6
+_PM_PER_TENTH_MM: Final = 100_000_000
+_LEAST_READINGS: Final = 3
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class TurnFacts:
+    """A turn with what its figures depend on. ``readings``: angle in mdeg or None, value in pm."""
+
+    turn_id: int
+    clamping_id: int
+    item_id: int
+    modification_id: int
+    setup_revision_id: int
+    position: str
+    clocking: str
+    diameter_pm: int | None
+    distance_pm: int
+    characteristic: str
+    kind: str
+    sitting_id: int
+    instrument_id: int
+    calibration_id: int
+    pin_id: int
+    lever_mdeg: int
+    correction: float
+    taken_at: str
+    recalled: int
+    step_pm: int
+    angle_within_mdeg: int
+    readings: tuple[tuple[int | None, int], ...]
+
+    @property
+    def series(self) -> tuple[Any, ...]:
+        """The key of the series, as the columns of the table stand."""
+        tenths = UNKNOWN_DIAMETER if self.diameter_pm is None else _tenths(self.diameter_pm)
+        return (
+            self.item_id,
+            self.modification_id,
+            self.setup_revision_id,
+            self.position,
+            self.clocking,
+            tenths,
+            _tenths(self.distance_pm),
+            self.characteristic,
+        )
+
+    @property
+    def gauging(self) -> tuple[int, int, int, int]:
+        return (self.instrument_id, self.calibration_id, self.pin_id, self.lever_mdeg)
+
+
+def lever_correction(kind: str | None, lever_mdeg: int | None, correct_at_mdeg: int) -> float:
+    """What an indicated value is multiplied by: a lever held at an angle shows too much, by 1/cos(angle)
+    against the angle it is made to read right at (common practice)."""
+    if kind != "lever" or lever_mdeg is None:
+        return 1.0
+    return math.cos(math.radians(lever_mdeg / 1000)) / math.cos(math.radians(correct_at_mdeg / 1000))
+
+
+def write_figures(connection: sa.Connection, facts: Sequence[TurnFacts]) -> None:
+    """Compute and insert the figures of turns that have none yet."""
+    rows = [(fact, values) for fact, values in _computed(facts)]
+    if not rows:
+        return
+    series_ids = _ids_of(connection, schema.series, {fact.series for fact, _ in rows}, "item_id")
+    gauging_ids = _ids_of(connection, schema.gauging, {fact.gauging for fact, _ in rows}, "instrument_id")
+    connection.execute(
+        schema.figure.insert(),
+        [
+            {
+                "turn_id": fact.turn_id,
+                "series_id": series_ids[fact.series],
+                "clamping_id": fact.clamping_id,
+                "sitting_id": fact.sitting_id,
+                "gauging_id": gauging_ids[fact.gauging],
+                "taken_order": times.order(fact.taken_at),
+                "recalled": fact.recalled,
+                "step_pm": fact.step_pm,
+                "angle_within_mdeg": fact.angle_within_mdeg,
+                "method": METHOD,
+                **values,
+            }
+            for fact, values in rows
+        ],
+    )
+
+
+def rebuild(connection: sa.Connection, clamping_ids: Sequence[int] | None = None) -> int:
+    """Derive anew the figures of some clampings, or of all; returns how many turns were looked at."""
+    figure = schema.figure
+    if clamping_ids is None:
+        for table in (figure, schema.series, schema.gauging):
+            connection.execute(table.delete())
+    else:
+        connection.execute(figure.delete().where(figure.c.clamping_id.in_(clamping_ids)))
+    facts = list(_read_facts(connection, clamping_ids))
+    write_figures(connection, facts)
+    return len(facts)
+
+
+def _computed(facts: Iterable[TurnFacts]) -> Iterator[tuple[TurnFacts, dict[str, Any]]]:
+    """The figures of each turn that has enough readings; turns read at the same angles are fitted together."""
+    by_angles: dict[tuple[float, ...], list[TurnFacts]] = defaultdict(list)
+    for fact in facts:
+        if fact.kind != "point":
+            if fact.readings:
+                yield fact, _of_one_value(fact)
+        elif len(fact.readings) >= _LEAST_READINGS:
+            by_angles[tuple((angle or 0) / 1000 for angle, _ in fact.readings)].append(fact)
+    for angles, turns in by_angles.items():
+        values = np.array([[value * t.correction for _, value in t.readings] for t in turns]) / _PM_PER_UM
+        fit = fit_turns(values, np.array(angles))
+        eccentricity = fit.eccentricity
+        for index, fact in enumerate(turns):
+            yield (
+                fact,
+                {
+                    "value_um": float(fit.full_swing_um[index]),
+                    "eccentricity_x_um": float(eccentricity[index].real),
+                    "eccentricity_y_um": float(eccentricity[index].imag),
+                    "residual_sd_um": float(fit.residual_sd_um[index]) if fit.residual_df else None,
+                    "residual_df": fit.residual_df,
+                },
+            )
+
+
+def _of_one_value(fact: TurnFacts) -> dict[str, Any]:
+    angle, value_pm = fact.readings[0]
+    value = value_pm * fact.correction / _PM_PER_UM
+    high_spot = None if angle is None or fact.kind != "tir" else math.radians(angle / 1000)
+    return {
+        "value_um": value,
+        "eccentricity_x_um": None if high_spot is None else value / 2 * math.cos(high_spot),
+        "eccentricity_y_um": None if high_spot is None else value / 2 * math.sin(high_spot),
+        "residual_sd_um": None,
+        "residual_df": 0,
+    }
+
+
+def _ids_of(
+    connection: sa.Connection, table: sa.Table, keys: set[tuple[Any, ...]], narrow: str
+) -> dict[tuple[Any, ...], int]:
+    """The ids of rows of a derived table by their whole key, added where missing."""
+    columns = [column for column in table.columns if column.name != "id"]
+    narrow_at = [column.name for column in columns].index(narrow)
+    values = sorted({key[narrow_at] for key in keys})
+    known: dict[tuple[Any, ...], int] = {}
+    for start in range(0, len(values), 500):
+        query = sa.select(table.c.id, *columns).where(table.c[narrow].in_(values[start : start + 500]))
+        known |= {tuple(row[1:]): row[0] for row in connection.execute(query)}
+    missing = sorted(keys - known.keys())
+    if missing:
+        ids = take_ids(connection, table, len(missing))
+        names = [column.name for column in columns]
+        connection.execute(
+            table.insert(),
+            [{"id": new, **dict(zip(names, key, strict=True))} for new, key in zip(ids, missing, strict=True)],
+        )
+        known |= dict(zip(missing, ids, strict=True))
+    return known
+
+
+def _tenths(picometres: int) -> int:
+    return (picometres + _PM_PER_TENTH_MM // 2) // _PM_PER_TENTH_MM
+
+
+def _read_facts(connection: sa.Connection, clamping_ids: Sequence[int] | None) -> Iterator[TurnFacts]:
+    """Turns that are not struck out, with their readings that are not, from the tables of facts."""
+    turn, clamping, strike = schema.turn, schema.clamping, schema.strike
+    struck = {
+        column: set(connection.scalars(sa.select(strike.c[column]).where(strike.c[column].is_not(None))))
+        for column in ("clamping_id", "turn_id", "reading_id")
+    }
+    cards = {
+        row.instrument_id: row
+        for row in connection.execute(sa.select(schema.instrument_card).order_by(schema.instrument_card.c.id))
+    }
+    chosen = sa.true() if clamping_ids is None else turn.c.clamping_id.in_(clamping_ids)
+    readings: dict[int, list[sa.Row[Any]]] = defaultdict(list)
+    query = sa.select(schema.reading)
+    if clamping_ids is not None:
+        query = query.where(schema.reading.c.turn_id.in_(sa.select(turn.c.id).where(chosen)))
+    for row in connection.execute(query.order_by(schema.reading.c.turn_id, schema.reading.c.rank)):
+        if row.id not in struck["reading_id"]:
+            readings[row.turn_id].append(row)
+    turns = connection.execute(
+        sa.select(turn.c.id.label("turn_id"), turn.c.distance_pm, turn.c.characteristic, turn.c.kind, clamping)
+        .join(clamping, clamping.c.id == turn.c.clamping_id)
+        .where(chosen)
+        .order_by(turn.c.id)
+    )
+    for row in turns:
+        kept = readings.get(row.turn_id)
+        if row.turn_id in struck["turn_id"] or row.id in struck["clamping_id"] or not kept:
+            continue
+        card = cards.get(row.instrument_id)
+        yield TurnFacts(
+            turn_id=row.turn_id,
+            clamping_id=row.id,
+            item_id=row.item_id,
+            modification_id=row.modification_id,
+            setup_revision_id=row.setup_revision_id or 0,
+            position=row.position,
+            clocking=row.clocking,
+            diameter_pm=row.diameter_pm,
+            distance_pm=row.distance_pm,
+            characteristic=row.characteristic,
+            kind=row.kind,
+            sitting_id=row.sitting_id,
+            instrument_id=row.instrument_id or 0,
+            calibration_id=row.calibration_id or 0,
+            pin_id=row.pin_id or 0,
+            lever_mdeg=-1 if row.lever_mdeg is None else row.lever_mdeg,
+            correction=lever_correction(
+                card.kind if card else None, row.lever_mdeg, card.correct_at_mdeg if card else 0
+            ),
+            taken_at=row.taken_at,
+            recalled=row.recalled,
+            step_pm=min(reading.step_pm for reading in kept),
+            angle_within_mdeg=max(reading.angle_within_mdeg for reading in kept),
+            readings=tuple((r.angle_mdeg, r.value_pm) for r in kept),
+        )

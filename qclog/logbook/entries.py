@@ -1,0 +1,75 @@
+"""Writing: every change is one entry, kept in the same transaction as its facts."""
+
+import contextlib
+import uuid
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+import sqlalchemy as sa
+
+from qclog import config, times
+from qclog.logbook import schema
+from qclog.logbook.engine import Store
+
+
+class Entry:
+    """One entry in the making. Its row is written with its first fact: an entry without facts leaves no trace."""
+
+    def __init__(self, connection: sa.Connection, what: str, who: str = "") -> None:
+        self.connection = connection
+        self.what = what
+        self.who = who or config.person()
+        self.station = config.station()
+        self._id: int | None = None
+
+    @property
+    def id(self) -> int:
+        if self._id is None:
+            table = schema.entry
+            last = self.connection.scalar(
+                sa.select(sa.func.max(table.c.sequence)).where(table.c.station == self.station)
+            )
+            result = self.connection.execute(
+                table.insert().values(
+                    uuid=str(uuid.uuid4()),
+                    station=self.station,
+                    sequence=(last or 0) + 1,
+                    at_utc=times.utc_stamp(),
+                    who=self.who,
+                    what=self.what,
+                )
+            )
+            self._id = _primary_key(result)
+        return self._id
+
+    def add(self, table: sa.Table, **values: Any) -> int:
+        """Insert one fact and return its id."""
+        return _primary_key(self.connection.execute(table.insert().values(entry_id=self.id, **values)))
+
+    def add_many(self, table: sa.Table, rows: Sequence[Mapping[str, Any]]) -> None:
+        """Insert facts whose ids were taken from ``take_ids``."""
+        if rows:
+            own = self.id
+            self.connection.execute(table.insert(), [{"entry_id": own, **row} for row in rows])
+
+
+def take_ids(connection: sa.Connection, table: sa.Table, count: int) -> range | list[int]:
+    """``count`` fresh ids of ``table``, usable in this transaction only."""
+    if connection.dialect.name == "sqlite":
+        last = connection.scalar(sa.select(sa.func.max(table.c.id))) or 0
+        return range(last + 1, last + 1 + count)
+    statement = sa.text("SELECT nextval(pg_get_serial_sequence(:table, 'id')) FROM generate_series(1, :count)")
+    return list(connection.scalars(statement, {"table": table.name, "count": count}))
+
+
+@contextlib.contextmanager
+def new_entry(store: Store, what: str, who: str = "") -> Iterator[Entry]:
+    """One entry and its facts: kept whole when the block ends, or not at all."""
+    with store.writing() as connection:
+        yield Entry(connection, what, who)
+
+
+def _primary_key(result: sa.CursorResult[Any]) -> int:
+    key = result.inserted_primary_key
+    assert key is not None
+    return int(key[0])

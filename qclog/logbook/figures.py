@@ -1,0 +1,181 @@
+"""Reading derived figures as arrays, grouped in series, for the questions."""
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import sqlalchemy as sa
+
+from qclog.logbook import schema
+
+STEEP_LEVER_MDEG = 30_000
+"""Beyond this angle a lever's reading is kept but is not fit for a verdict (common practice)."""
+
+Ints = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """The clampings of one history at one place: what they have in common. Distances and diameters in
+    tenths of a millimetre; diameter -1 where it is not known."""
+
+    id: int
+    item_id: int
+    item: str
+    modification: int
+    setup: str
+    setup_id: int
+    revision: int
+    revision_id: int
+    position: str
+    clocking: str
+    diameter_tenths: int
+    distance_tenths: int
+    characteristic: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Figures:
+    """One value a clamping and series, arrays (N,) in the order of series, then time.
+
+    ``series`` and ``sitting``, ``gauging``, ``clamping`` are ids; ``order`` sorts by time; values and steps in µm.
+    """
+
+    series: Ints
+    clamping: Ints
+    sitting: Ints
+    gauging: Ints
+    order: Ints
+    step_um: npt.NDArray[np.float64]
+    value_um: npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Gauging:
+    """What clampings were read with: ids of the indicator, its calibration and the pin, 0 where not named."""
+
+    instrument_id: int
+    calibration_id: int
+    pin_id: int
+    lever_mdeg: int
+
+
+def read_series(
+    connection: sa.Connection, *, items: Sequence[int] | None = None, revisions: Sequence[int] | None = None
+) -> list[Series]:
+    """The series of some items, in some setup revisions, or all, in the order of item code, setup and place."""
+    s = schema.series
+    item, setup = schema.name.alias("item"), schema.name.alias("setup")
+    query: sa.Select[Any] = (
+        sa.select(
+            s.c.id,
+            s.c.item_id,
+            item.c.text,
+            schema.modification.c.number,
+            sa.func.coalesce(setup.c.text, ""),
+            sa.func.coalesce(setup.c.id, 0),
+            sa.func.coalesce(schema.setup_revision.c.number, 0),
+            s.c.setup_revision_id,
+            s.c.position,
+            s.c.clocking,
+            s.c.diameter_tenths,
+            s.c.distance_tenths,
+            s.c.characteristic,
+        )
+        .join(item, item.c.id == s.c.item_id)
+        .join(schema.modification, schema.modification.c.id == s.c.modification_id)
+        .outerjoin(schema.setup_revision, schema.setup_revision.c.id == s.c.setup_revision_id)
+        .outerjoin(setup, setup.c.id == schema.setup_revision.c.setup_id)
+    )
+    if items is not None:
+        query = query.where(s.c.item_id.in_(items))
+    if revisions is not None:
+        query = query.where(s.c.setup_revision_id.in_(revisions))
+    found = [Series(*row) for row in connection.execute(query)]
+    return sorted(
+        found,
+        key=lambda one: (
+            one.item.casefold(),
+            one.modification,
+            one.setup.casefold(),
+            one.revision,
+            one.position,
+            one.characteristic,
+            one.distance_tenths,
+            one.diameter_tenths,
+            one.clocking,
+            one.id,
+        ),
+    )
+
+
+def read_figures(connection: sa.Connection, series: Sequence[int] | None = None) -> Figures:
+    """The figures that may stand behind a verdict: not struck out, not recalled, no steep lever.
+
+    Turns of one clamping in one series are averaged first and count once.
+    """
+    f, g = schema.figure, schema.gauging
+    steep = sa.select(g.c.id).where(g.c.lever_mdeg > STEEP_LEVER_MDEG)
+    query = sa.select(
+        f.c.series_id, f.c.clamping_id, f.c.sitting_id, f.c.gauging_id, f.c.taken_order, f.c.step_pm, f.c.value_um
+    ).where(f.c.recalled == 0, f.c.gauging_id.not_in(steep))
+    if series is not None:
+        query = query.where(f.c.series_id.in_(series))
+    table = _as_array(connection, query, columns=7)
+    table = table[np.lexsort((table[:, 1], table[:, 4], table[:, 0]))]
+    table = _one_a_clamping(table)
+    whole = table[:, :5].astype(np.int64)
+    return Figures(
+        series=whole[:, 0],
+        clamping=whole[:, 1],
+        sitting=whole[:, 2],
+        gauging=whole[:, 3],
+        order=whole[:, 4],
+        step_um=table[:, 5] / 1e6,
+        value_um=table[:, 6],
+    )
+
+
+def read_gaugings(connection: sa.Connection) -> dict[int, Gauging]:
+    g = schema.gauging
+    query = sa.select(g.c.id, g.c.instrument_id, g.c.calibration_id, g.c.pin_id, g.c.lever_mdeg)
+    return {row[0]: Gauging(*row[1:]) for row in connection.execute(query)}
+
+
+def count_left_out(connection: sa.Connection, series: Sequence[int] | None = None) -> dict[int, tuple[int, int]]:
+    """By series: how many turns are recalled, how many were read with a steep lever. Only series with some."""
+    f, g = schema.figure, schema.gauging
+    steep = sa.case((g.c.lever_mdeg > STEEP_LEVER_MDEG, 1), else_=0)
+    query = (
+        sa.select(f.c.series_id, sa.func.sum(f.c.recalled), sa.func.sum(steep))
+        .join(g, g.c.id == f.c.gauging_id)
+        .where(sa.or_(f.c.recalled == 1, g.c.lever_mdeg > STEEP_LEVER_MDEG))
+        .group_by(f.c.series_id)
+    )
+    if series is not None:
+        query = query.where(f.c.series_id.in_(series))
+    return {row[0]: (int(row[1]), int(row[2])) for row in connection.execute(query)}
+
+
+def _as_array(connection: sa.Connection, query: sa.Select[Any], *, columns: int) -> npt.NDArray[np.float64]:
+    """The rows of a query of whole numbers and floats as one array: every value is exact in a double."""
+    rows = connection.execute(query).fetchall()
+    flat = np.fromiter(itertools.chain.from_iterable(rows), dtype=np.float64, count=len(rows) * columns)
+    return flat.reshape(-1, columns)
+
+
+def _one_a_clamping(table: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Average the values of rows of the same clamping and series; ``table`` is ordered by them."""
+    if len(table) < 2:
+        return table
+    new = np.r_[True, (np.diff(table[:, 0]) != 0) | (np.diff(table[:, 1]) != 0)]
+    if new.all():
+        return table
+    group = np.cumsum(new) - 1
+    merged = table[new].copy()
+    merged[:, 6] = np.bincount(group, table[:, 6]) / np.bincount(group)
+    merged[:, 5] = np.minimum.reduceat(table[:, 5], np.flatnonzero(new))
+    return merged

@@ -1,0 +1,283 @@
+"""Finding what the logbook knows: names, cards, modifications, setups, limits. The newest card wins."""
+
+import difflib
+from collections.abc import Callable
+from typing import Any, NamedTuple, TypeVar
+
+import sqlalchemy as sa
+
+from qclog import times
+from qclog.errors import NotFoundError, RefusedError
+from qclog.logbook import schema
+
+T = TypeVar("T")
+
+
+class Name(NamedTuple):
+    id: int
+    text: str
+    kind: str
+
+
+class Modification(NamedTuple):
+    id: int
+    number: int
+    done_at: str
+    what: str
+    size_pm: int | None
+    holder: str
+    position: str
+
+
+class Revision(NamedTuple):
+    id: int
+    number: int
+    since: str
+    reason: str
+    sense: str
+
+
+class Limit(NamedTuple):
+    modification_number: int
+    characteristic: str
+    distance_pm: int
+    setup_id: int | None
+    position: str
+    upper_pm: int | None
+    lower_pm: int | None
+    text: str
+
+
+class Link(NamedTuple):
+    rank: int
+    item_id: int
+    text: str
+    modification_id: int
+    clocking_mdeg: int | None
+
+
+_HOW_TO_ADD = {
+    "item": "qclog item add {code}",
+    "setup": "qclog setup add {code}",
+    "pin": "qclog pin add {code} --diameter ...",
+    "instrument": "qclog instrument add {code} --division ...",
+}
+
+
+class Register:
+    """What is registered, read as needed within one transaction and remembered."""
+
+    def __init__(self, connection: sa.Connection) -> None:
+        self.connection = connection
+        self._known: dict[tuple[Any, ...], Any] = {}
+
+    def forget(self) -> None:
+        """Read everything anew: something was registered in this transaction."""
+        self._known.clear()
+
+    def _remember(self, key: tuple[Any, ...], read: Callable[[], T]) -> T:
+        if key not in self._known:
+            self._known[key] = read()
+        found: T = self._known[key]
+        return found
+
+    # --- names ---
+
+    def find(self, code: str) -> Name | None:
+        """The thing of this code, whatever it is; upper and lower case are the same."""
+        table = schema.name
+        folded = code.strip().casefold()
+        return self._remember(
+            ("name", folded),
+            lambda: _first(
+                self.connection,
+                Name,
+                sa.select(table.c.id, table.c.text, table.c.kind).where(table.c.folded == folded),
+            ),
+        )
+
+    def need(self, code: str, kind: str) -> Name:
+        """The item, setup, pin or instrument of this code. Raises NotFoundError naming the nearest ones."""
+        found = self.find(code)
+        if found is not None and found.kind == kind:
+            return found
+        article = "an" if kind[0] in "aeiou" else "a"
+        if found is not None:
+            other = "an" if found.kind[0] in "aeiou" else "a"
+            raise NotFoundError(
+                f"{found.text} is {other} {found.kind}, not {article} {kind}.", f"Name {article} {kind}."
+            )
+        near = difflib.get_close_matches(
+            code.casefold(), [n.text.casefold() for n in self.names(kind)], n=3, cutoff=0.6
+        )
+        meant = [n.text for n in self.names(kind) if n.text.casefold() in near]
+        hint = f"Did you mean {' or '.join(meant)}? Otherwise add it: " if meant else "Add it: "
+        raise NotFoundError(f"There is no {kind} {code!r}.", hint + _HOW_TO_ADD[kind].format(code=code))
+
+    def names(self, kind: str) -> list[Name]:
+        """All things of a kind, in the order of their codes."""
+        table = schema.name
+        query = sa.select(table.c.id, table.c.text, table.c.kind).where(table.c.kind == kind).order_by(table.c.folded)
+        return self._remember(("names", kind), lambda: _all(self.connection, Name, query))
+
+    def text(self, name_id: int) -> str:
+        """The code of a thing known by its id."""
+        return self._remember(
+            ("text", name_id),
+            lambda: self.connection.scalar(sa.select(schema.name.c.text).where(schema.name.c.id == name_id)) or "",
+        )
+
+    # --- cards ---
+
+    def _newest(self, table: sa.Table, column: str, owner: int) -> sa.RowMapping | None:
+        query = sa.select(table).where(table.c[column] == owner).order_by(table.c.id.desc()).limit(1)
+        return self._remember((table.name, owner), lambda: self.connection.execute(query).mappings().one_or_none())
+
+    def item_card(self, item_id: int) -> sa.RowMapping | None:
+        return self._newest(schema.item_card, "item_id", item_id)
+
+    def item_state(self, item_id: int) -> sa.RowMapping | None:
+        return self._newest(schema.item_state, "item_id", item_id)
+
+    def pin_card(self, pin_id: int) -> sa.RowMapping | None:
+        return self._newest(schema.pin_card, "pin_id", pin_id)
+
+    def instrument_card(self, instrument_id: int) -> sa.RowMapping | None:
+        return self._newest(schema.instrument_card, "instrument_id", instrument_id)
+
+    def calibration_at(self, gauge_id: int, taken_at: str) -> sa.RowMapping | None:
+        """The calibration in force at a time: the newest done not later than that day."""
+        table = schema.calibration
+        query = sa.select(table).where(table.c.gauge_id == gauge_id).order_by(table.c.done_on, table.c.id)
+        rows = self._remember(("calibrations", gauge_id), lambda: list(self.connection.execute(query).mappings()))
+        return next((row for row in reversed(rows) if row["done_on"] <= times.day(taken_at)), None)
+
+    def inspections(self, item_id: int) -> list[sa.RowMapping]:
+        table = schema.inspection
+        query = sa.select(table).where(table.c.item_id == item_id).order_by(table.c.seen_on, table.c.id)
+        return self._remember(("inspections", item_id), lambda: list(self.connection.execute(query).mappings()))
+
+    def setting(self, key: str, default: str = "") -> str:
+        table = schema.setting
+        query = sa.select(table.c.value).where(table.c.key == key).order_by(table.c.id.desc()).limit(1)
+        return self._remember(("setting", key), lambda: self.connection.scalar(query) or default)
+
+    # --- modifications ---
+
+    def modifications(self, item_id: int) -> list[Modification]:
+        """All of an item's, number 0 (as received) first."""
+        t = schema.modification
+        query = (
+            sa.select(t.c.id, t.c.number, t.c.done_at, t.c.what, t.c.size_pm, t.c.holder, t.c.position)
+            .where(t.c.item_id == item_id)
+            .order_by(t.c.number)
+        )
+        return self._remember(("modifications", item_id), lambda: _all(self.connection, Modification, query))
+
+    def modification(self, item: Name, number: int) -> Modification:
+        """Raises NotFoundError for a number the item does not have."""
+        found = next((m for m in self.modifications(item.id) if m.number == number), None)
+        if found is None:
+            raise NotFoundError(
+                f"{item.text} has no modification {number}.",
+                f"Its newest is {self.modifications(item.id)[-1].number}.",
+            )
+        return found
+
+    def modification_at(self, item: Name, taken_at: str) -> Modification:
+        """The newest modification not later than a time. Raises RefusedError where the dates cannot tell."""
+        before = self.modifications(item.id)[0]
+        for candidate in self.modifications(item.id)[1:]:
+            if _same_day_unclear(candidate.done_at, taken_at):
+                raise RefusedError(
+                    f"{item.text} was modified ({candidate.what}, modification {candidate.number}) and measured on "
+                    f"{times.day(taken_at)}, and the times do not tell which came first.",
+                    f"Say --modification {before.number} (before) or {candidate.number} (after).",
+                )
+            if times.order(candidate.done_at) <= times.order(taken_at):
+                before = candidate
+        return before
+
+    def newest_modification(self, item: Name) -> Modification:
+        return self.modifications(item.id)[-1]
+
+    # --- setups ---
+
+    def revisions(self, setup_id: int) -> list[Revision]:
+        t = schema.setup_revision
+        query = (
+            sa.select(t.c.id, t.c.number, t.c.since, t.c.reason, t.c.sense)
+            .where(t.c.setup_id == setup_id)
+            .order_by(t.c.number)
+        )
+        return self._remember(("revisions", setup_id), lambda: _all(self.connection, Revision, query))
+
+    def revision_at(self, setup: Name, taken_at: str) -> Revision:
+        """The revision in force at a time (the first one also before it was written down)."""
+        before = self.revisions(setup.id)[0]
+        for candidate in self.revisions(setup.id)[1:]:
+            if _same_day_unclear(candidate.since, taken_at):
+                raise RefusedError(
+                    f"Setup {setup.text} was changed ({candidate.reason}) on {times.day(taken_at)}, and the times do "
+                    "not tell whether this was measured before or after.",
+                    "Give the time of the measurement too, as 2026-03-04T14:30.",
+                )
+            if times.order(candidate.since) <= times.order(taken_at):
+                before = candidate
+        return before
+
+    def positions(self, setup_id: int) -> list[str]:
+        t = schema.setup_position
+        query = sa.select(t.c.position).where(t.c.setup_id == setup_id).order_by(t.c.id)
+        return self._remember(("positions", setup_id), lambda: list(self.connection.scalars(query)))
+
+    def links(self, revision_id: int) -> list[Link]:
+        t, n = schema.setup_link, schema.name
+        query = (
+            sa.select(t.c.rank, t.c.item_id, n.c.text, t.c.modification_id, t.c.clocking_mdeg)
+            .join(n, n.c.id == t.c.item_id)
+            .where(t.c.revision_id == revision_id)
+            .order_by(t.c.rank)
+        )
+        return self._remember(("links", revision_id), lambda: _all(self.connection, Link, query))
+
+    # --- limits ---
+
+    def limits(self, body_id: int) -> list[Limit]:
+        """The limits of an item or setup in force, newest of each key, all modifications."""
+        t = schema.made_to
+        query = (
+            sa.select(
+                t.c.modification_number,
+                t.c.characteristic,
+                t.c.distance_pm,
+                t.c.setup_id,
+                t.c.position,
+                t.c.upper_pm,
+                t.c.lower_pm,
+                t.c.text,
+            )
+            .where(t.c.body_id == body_id)
+            .order_by(t.c.id)
+        )
+
+        def read() -> list[Limit]:
+            newest = {limit[:5]: limit for limit in _all(self.connection, Limit, query)}
+            return list(newest.values())
+
+        return self._remember(("limits", body_id), read)
+
+
+def _same_day_unclear(changed: str, taken: str) -> bool:
+    if times.day(changed) != times.day(taken):
+        return False
+    return not (times.has_time(changed) and times.has_time(taken))
+
+
+def _first(connection: sa.Connection, make: Callable[..., T], query: sa.Select[Any]) -> T | None:
+    row = connection.execute(query).first()
+    return None if row is None else make(*row)
+
+
+def _all(connection: sa.Connection, make: Callable[..., T], query: sa.Select[Any]) -> list[T]:
+    return [make(*row) for row in connection.execute(query)]

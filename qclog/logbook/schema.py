@@ -1,0 +1,502 @@
+"""The tables of a logbook, the same on SQLite and PostgreSQL.
+
+Facts are inserted, never changed: triggers in the database itself refuse every update and delete.
+The newest card of a thing wins. Every fact belongs to one ``entry``, which says who wrote it, when
+and at which station. What is computed lives in the derived tables, may be rebuilt at any time, and
+carries the version of the method that made it.
+
+Conventions
+    lengths       whole picometres (``_pm``), exact for metric and inch
+    angles        whole thousandths of a degree (``_mdeg``)
+    times         text as written, ISO 8601; ``at_utc`` is the program's own stamp
+    keys          contain no NULL: '' or -1 stands for "none"
+"""
+
+from typing import Final
+
+from sqlalchemy import (
+    REAL,
+    BigInteger,
+    CheckConstraint,
+    Column,
+    Connection,
+    Double,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+    UniqueConstraint,
+    text,
+)
+from sqlalchemy.schema import SchemaItem
+from sqlalchemy.types import TypeEngine
+
+REVISION: Final = "0001"
+"""Names this set of tables. A logbook of another revision is not written to."""
+
+ITEM_KINDS: Final = (
+    "collet",
+    "sleeve",
+    "chuck",
+    "jaws",
+    "arbor",
+    "spindle",
+    "dividing head",
+    "insert",
+    "other",
+)
+FINDINGS: Final = ("crack", "blue", "bell-mouth", "lost spring", "slip", "sound")
+STATES: Final = ("in service", "restricted", "out", "scrap")
+TURN_KINDS: Final = ("tir", "point", "value")
+INSTRUMENT_KINDS: Final = ("lever", "plunger", "electronic", "other")
+NAME_KINDS: Final = ("item", "setup", "pin", "instrument")
+SENSES: Final = ("clockwise", "counterclockwise")
+
+metadata = MetaData(
+    naming_convention={
+        "pk": "pk_%(table_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    }
+)
+
+_Int: TypeEngine[int] = BigInteger().with_variant(Integer(), "sqlite")
+_Real: TypeEngine[float] = Double().with_variant(REAL(), "sqlite")
+
+
+def _integer(name: str, *args: ForeignKey, null: bool = False, primary: bool = False) -> Column[int]:
+    return Column(name, _Int, *args, nullable=null, primary_key=primary, autoincrement=primary and not args)
+
+
+def _text(name: str, null: bool = False, default: str | None = "") -> Column[str]:
+    return Column(name, Text, nullable=null, server_default=None if null else default)
+
+
+def _real(name: str, null: bool = False) -> Column[float]:
+    return Column(name, _Real, nullable=null)
+
+
+def _one_of(column: str, values: tuple[str, ...], name: str) -> CheckConstraint:
+    listed = ", ".join(f"'{value}'" for value in values)
+    return CheckConstraint(f"{column} IN ({listed})", name=name)
+
+
+def _table(name: str, *parts: SchemaItem) -> Table:
+    return Table(name, metadata, *parts, sqlite_strict=True)
+
+
+def _fact(name: str, *parts: SchemaItem) -> Table:
+    """A table of facts: a row of it belongs to an entry and is never changed."""
+    table = _table(name, _integer("id", primary=True), _integer("entry_id", ForeignKey("entry.id")), *parts)
+    FACTS.append(table)
+    return table
+
+
+FACTS: list[Table] = []
+"""The append-only tables, in an order in which every foreign key points to an earlier one."""
+
+schema_revision = _table("schema_revision", Column("version_num", Text, primary_key=True))
+
+entry = _table(
+    "entry",
+    _integer("id", primary=True),
+    _text("uuid"),
+    _text("station"),
+    _integer("sequence"),
+    _text("at_utc"),
+    _text("who"),
+    _text("what"),
+    UniqueConstraint("uuid"),
+    UniqueConstraint("station", "sequence"),
+)
+FACTS.append(entry)
+
+setting = _fact("setting", _text("key"), _text("value"))
+
+# --- names: items, setups, pins and instruments share one namespace, compared without case ---
+
+name = _fact(
+    "name",
+    _text("folded"),
+    _text("text"),
+    _text("kind"),
+    UniqueConstraint("folded"),
+    CheckConstraint("text <> ''", name="not_empty"),
+    _one_of("kind", NAME_KINDS, "kind"),
+)
+
+item_card = _fact(
+    "item_card",
+    _integer("item_id", ForeignKey("name.id")),
+    _text("kind"),
+    _text("system"),
+    _integer("nominal_pm", null=True),
+    _integer("bore_pm", null=True),
+    _integer("range_low_pm", null=True),
+    _integer("range_high_pm", null=True),
+    _integer("grip_length_pm", null=True),
+    _integer("slots", null=True),
+    _text("material"),
+    _text("place"),
+    _text("acquired"),
+    _text("price"),
+    _text("mark"),
+    _text("note"),
+    _one_of("kind", ITEM_KINDS, "kind"),
+    Index(None, "item_id"),
+)
+
+item_state = _fact(
+    "item_state",
+    _integer("item_id", ForeignKey("name.id")),
+    _text("state"),
+    _integer("limit_pm", null=True),
+    _text("since"),
+    _text("reason"),
+    _one_of("state", STATES, "state"),
+    Index(None, "item_id"),
+)
+
+modification = _fact(
+    "modification",
+    _integer("item_id", ForeignKey("name.id")),
+    _integer("number"),
+    _text("done_at"),
+    _text("what"),
+    _integer("size_before_pm", null=True),
+    _integer("size_pm", null=True),
+    _integer("wall_pm", null=True),
+    _text("held_by"),
+    _text("holder"),
+    _text("position"),
+    _text("clocking"),
+    _text("torque"),
+    _text("note"),
+    UniqueConstraint("item_id", "number"),
+    CheckConstraint("number >= 0", name="number"),
+)
+
+pin_card = _fact(
+    "pin_card",
+    _integer("pin_id", ForeignKey("name.id")),
+    _integer("diameter_pm"),
+    _integer("roundness_pm", null=True),
+    _text("kind"),
+    _text("grade"),
+    _text("note"),
+    CheckConstraint("diameter_pm > 0", name="diameter"),
+    Index(None, "pin_id"),
+)
+
+instrument_card = _fact(
+    "instrument_card",
+    _integer("instrument_id", ForeignKey("name.id")),
+    _text("kind"),
+    _text("unit"),
+    _integer("division_pm"),
+    _integer("range_pm", null=True),
+    _integer("correct_at_mdeg"),
+    _text("serial"),
+    _text("note"),
+    CheckConstraint("division_pm > 0", name="division"),
+    _one_of("kind", INSTRUMENT_KINDS, "kind"),
+    Index(None, "instrument_id"),
+)
+
+calibration = _fact(
+    "calibration",
+    _integer("gauge_id", ForeignKey("name.id")),
+    _text("done_on"),
+    _text("due_on"),
+    _text("as_found"),
+    _text("as_left"),
+    _integer("error_limit_pm", null=True),
+    _integer("uncertainty_pm", null=True),
+    _real("coverage_factor", null=True),
+    _text("certificate"),
+    _text("note"),
+    Index(None, "gauge_id"),
+)
+
+# --- setups: named chains with revisions ---
+
+setup_position = _fact(
+    "setup_position",
+    _integer("setup_id", ForeignKey("name.id")),
+    _text("position"),
+    UniqueConstraint("setup_id", "position"),
+)
+
+setup_revision = _fact(
+    "setup_revision",
+    _integer("setup_id", ForeignKey("name.id")),
+    _integer("number"),
+    _text("since"),
+    _text("reason"),
+    _text("sense"),
+    UniqueConstraint("setup_id", "number"),
+    CheckConstraint("number >= 1", name="number"),
+    _one_of("sense", SENSES, "sense"),
+)
+
+setup_link = _fact(
+    "setup_link",
+    _integer("revision_id", ForeignKey("setup_revision.id")),
+    _integer("rank"),
+    _integer("item_id", ForeignKey("name.id")),
+    _integer("modification_id", ForeignKey("modification.id")),
+    _integer("clocking_mdeg", null=True),
+    UniqueConstraint("revision_id", "rank"),
+)
+
+# --- what an item must hold, what was done with it, what was seen on it ---
+
+made_to = _fact(
+    "made_to",
+    _integer("body_id", ForeignKey("name.id")),
+    _integer("modification_number"),
+    _text("characteristic"),
+    _integer("distance_pm"),
+    _integer("setup_id", ForeignKey("name.id"), null=True),
+    _text("position"),
+    _integer("upper_pm", null=True),
+    _integer("lower_pm", null=True),
+    _text("text"),
+    _text("since"),
+    Index(None, "body_id"),
+    CheckConstraint("upper_pm IS NOT NULL OR lower_pm IS NOT NULL", name="some_limit"),
+)
+
+use_record = _fact(
+    "use_record",
+    _integer("item_id", ForeignKey("name.id")),
+    _text("used_on"),
+    _integer("clampings", null=True),
+    _real("hours", null=True),
+    _text("note"),
+    Index(None, "item_id"),
+)
+
+inspection = _fact(
+    "inspection",
+    _integer("item_id", ForeignKey("name.id")),
+    _text("seen_on"),
+    _text("finding"),
+    _text("note"),
+    _one_of("finding", FINDINGS, "finding"),
+    Index(None, "item_id"),
+)
+
+# --- measuring ---
+
+sitting = _fact("sitting", _text("label"), UniqueConstraint("label"))
+
+clamping = _fact(
+    "clamping",
+    _text("uuid"),
+    _integer("item_id", ForeignKey("name.id")),
+    _integer("modification_id", ForeignKey("modification.id")),
+    _integer("setup_revision_id", ForeignKey("setup_revision.id"), null=True),
+    _text("position"),
+    _text("clocking"),
+    _integer("sitting_id", ForeignKey("sitting.id")),
+    _text("label"),
+    _text("taken_at"),
+    _integer("pin_id", ForeignKey("name.id"), null=True),
+    _integer("diameter_pm", null=True),
+    _integer("instrument_id", ForeignKey("name.id"), null=True),
+    _integer("calibration_id", ForeignKey("calibration.id"), null=True),
+    _integer("lever_mdeg", null=True),
+    _text("pin_out"),
+    _text("torque"),
+    _text("conditions"),
+    _text("operator"),
+    _integer("recalled"),
+    _text("note"),
+    UniqueConstraint("uuid"),
+    CheckConstraint("recalled IN (0, 1)", name="recalled"),
+    _one_of("pin_out", ("yes", "no", ""), "pin_out"),
+    Index(None, "item_id"),
+)
+
+clamping_body = _fact(
+    "clamping_body",
+    _integer("clamping_id", ForeignKey("clamping.id")),
+    _integer("body_id", ForeignKey("name.id")),
+    _integer("angle_mdeg"),
+    UniqueConstraint("clamping_id", "body_id"),
+)
+
+turn = _fact(
+    "turn",
+    _integer("clamping_id", ForeignKey("clamping.id")),
+    _text("label"),
+    _integer("distance_pm"),
+    _text("characteristic"),
+    _text("kind"),
+    _integer("closure_pm", null=True),
+    _one_of("kind", TURN_KINDS, "kind"),
+    Index(None, "clamping_id"),
+)
+
+reading = _fact(
+    "reading",
+    _integer("turn_id", ForeignKey("turn.id")),
+    _integer("rank"),
+    _integer("angle_mdeg", null=True),
+    _integer("angle_within_mdeg"),
+    _integer("value_pm"),
+    _integer("low_pm", null=True),
+    _integer("high_pm", null=True),
+    _integer("step_pm"),
+    _text("text"),
+    UniqueConstraint("turn_id", "rank"),
+)
+
+strike = _fact(
+    "strike",
+    _integer("clamping_id", ForeignKey("clamping.id"), null=True),
+    _integer("turn_id", ForeignKey("turn.id"), null=True),
+    _integer("reading_id", ForeignKey("reading.id"), null=True),
+    _text("reason"),
+    CheckConstraint(
+        "(CASE WHEN clamping_id IS NULL THEN 0 ELSE 1 END) + (CASE WHEN turn_id IS NULL THEN 0 ELSE 1 END)"
+        " + (CASE WHEN reading_id IS NULL THEN 0 ELSE 1 END) = 1",
+        name="one_thing",
+    ),
+    CheckConstraint("reason <> ''", name="reason"),
+    Index(None, "clamping_id"),
+    Index(None, "turn_id"),
+    Index(None, "reading_id"),
+)
+
+doubt = _fact(
+    "doubt",
+    _integer("item_id", ForeignKey("name.id")),
+    _integer("clamping_id", ForeignKey("clamping.id"), null=True),
+    _text("why"),
+    _text("typed"),
+    _text("answer"),
+    _one_of("answer", ("kept", "withdrawn"), "answer"),
+)
+
+# --- derived: computed from the facts, rebuilt at will ---
+
+series = _table(
+    "series",
+    _integer("id", primary=True),
+    _integer("item_id"),
+    _integer("modification_id"),
+    _integer("setup_revision_id"),
+    _text("position"),
+    _text("clocking"),
+    _integer("diameter_tenths"),
+    _integer("distance_tenths"),
+    _text("characteristic"),
+    UniqueConstraint(
+        "item_id",
+        "modification_id",
+        "setup_revision_id",
+        "position",
+        "clocking",
+        "diameter_tenths",
+        "distance_tenths",
+        "characteristic",
+    ),
+)
+
+gauging = _table(
+    "gauging",
+    _integer("id", primary=True),
+    _integer("instrument_id"),
+    _integer("calibration_id"),
+    _integer("pin_id"),
+    _integer("lever_mdeg"),
+    UniqueConstraint("instrument_id", "calibration_id", "pin_id", "lever_mdeg"),
+)
+
+figure = _table(
+    "figure",
+    Column("turn_id", _Int, primary_key=True, autoincrement=False),
+    _integer("series_id"),
+    _integer("clamping_id"),
+    _integer("sitting_id"),
+    _integer("gauging_id"),
+    _integer("taken_order"),
+    _integer("recalled"),
+    _integer("step_pm"),
+    _real("value_um"),
+    _real("eccentricity_x_um", null=True),
+    _real("eccentricity_y_um", null=True),
+    _integer("angle_within_mdeg"),
+    _real("residual_sd_um", null=True),
+    _integer("residual_df"),
+    _integer("method"),
+    Index(None, "series_id"),
+    Index(None, "clamping_id"),
+)
+
+DERIVED: Final = (series, gauging, figure)
+
+
+def create(connection: Connection) -> None:
+    """Make all tables, the append-only triggers and the revision row, in the caller's transaction."""
+    metadata.create_all(connection)
+    for statement in append_only_statements(connection.dialect.name):
+        connection.execute(text(statement))
+    connection.execute(schema_revision.insert().values(version_num=REVISION))
+
+
+def append_only_statements(dialect: str) -> list[str]:
+    """The statements that make every table of facts append-only, enforced by the database.
+
+    On SQLite an insert that would replace a row (``INSERT OR REPLACE``) is refused as well: replacing
+    deletes without firing the delete trigger.
+    """
+    if dialect == "sqlite":
+        return [statement for table in FACTS for statement in _sqlite_guard(table)]
+    return [_POSTGRESQL_FUNCTION, *(s for table in FACTS for s in _postgresql_guard(table))]
+
+
+def trigger_names(dialect: str) -> set[str]:
+    """The triggers a whole logbook has."""
+    kinds = ("update", "delete", "replace") if dialect == "sqlite" else ("row", "truncate")
+    return {f"{table.name}_keeps_{kind}" for table in FACTS for kind in kinds}
+
+
+def _sqlite_guard(table: Table) -> list[str]:
+    message = f"RAISE(ABORT, 'facts are only added: {table.name}')"
+    keys = [["id"]] + [
+        [column.name for column in constraint.columns]
+        for constraint in table.constraints
+        if isinstance(constraint, UniqueConstraint)
+    ]
+    present = " OR ".join(
+        f"EXISTS (SELECT 1 FROM {table.name} WHERE " + " AND ".join(f"{c} = NEW.{c}" for c in key) + ")"
+        for key in sorted(keys)
+    )
+    return [
+        f"CREATE TRIGGER {table.name}_keeps_update BEFORE UPDATE ON {table.name} BEGIN SELECT {message}; END",
+        f"CREATE TRIGGER {table.name}_keeps_delete BEFORE DELETE ON {table.name} BEGIN SELECT {message}; END",
+        f"CREATE TRIGGER {table.name}_keeps_replace BEFORE INSERT ON {table.name} WHEN {present} "
+        f"BEGIN SELECT {message}; END",
+    ]
+
+
+_POSTGRESQL_FUNCTION = (
+    "CREATE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS "
+    "$$ BEGIN RAISE EXCEPTION 'facts are only added: %', TG_TABLE_NAME; END $$"
+)
+
+
+def _postgresql_guard(table: Table) -> list[str]:
+    return [
+        f"CREATE TRIGGER {table.name}_keeps_row BEFORE UPDATE OR DELETE ON {table.name} "
+        "FOR EACH ROW EXECUTE FUNCTION refuse_change()",
+        f"CREATE TRIGGER {table.name}_keeps_truncate BEFORE TRUNCATE ON {table.name} "
+        "FOR EACH STATEMENT EXECUTE FUNCTION refuse_change()",
+    ]

@@ -1,0 +1,145 @@
+"""What the indicator and the pin add to the swings of a group: the part common to all its clampings.
+
+An indicator with a calibration counts with its own figures. Without one, or not named at all, it counts with
+a cautious default that depends on the step read (``qclog.statistics.uncertainty.default_indicator_u``).
+"""
+
+from dataclasses import dataclass
+from math import sqrt
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import sqlalchemy as sa
+
+from qclog import times
+from qclog.logbook import owned
+from qclog.logbook.figures import Gauging, read_gaugings
+from qclog.statistics.conformity import guard_band
+from qclog.statistics.uncertainty import common_u, default_indicator_u
+
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+Ints = npt.NDArray[np.int64]
+
+_LEVER_WITHIN_DEG: Final = 5.0
+_UNKNOWN_LEVER_SHARE: Final = 0.035
+"""Standard uncertainty of a swing from a lever angle nobody noted, up to 20 degrees: 6 %, rectangular."""
+_PER_DAY: Final = 1_000_000
+_NEVER: Final = 99_999_999
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GaugeOfGroups:
+    """By group: the common standard uncertainty, whether it is assumed, and caveat codes."""
+
+    u_um: Floats
+    assumed: Bools
+    _codes: dict[str, Bools]
+
+    @property
+    def guard_um(self) -> Floats:
+        return guard_band(self.u_um)
+
+    def caveats(self, group: int) -> list[str]:
+        return [code for code, where in self._codes.items() if where[group]]
+
+
+class Gauges:
+    """Everything the clampings of a logbook were read with."""
+
+    def __init__(
+        self,
+        gaugings: dict[int, Gauging],
+        cards: dict[int, owned.GaugeCard],
+        calibrations: dict[int, owned.CalibrationCard],
+        roundness_um: dict[int, float],
+    ) -> None:
+        self._ids = np.array(sorted(gaugings), dtype=np.int64)
+        rows = [gaugings[int(i)] for i in self._ids]
+        known = [calibrations.get(row.calibration_id) for row in rows]
+        named = [cards.get(row.instrument_id) for row in rows]
+        self._half_width = np.array([_half_width_um(calibration) for calibration in known], dtype=np.float64)
+        self._named = np.array([card is not None for card in named], dtype=np.bool_)
+        self._division = np.array([card.division_um if card else np.nan for card in named], dtype=np.float64)
+        self._lever = np.array([card is not None and card.kind == "lever" for card in named], dtype=np.bool_)
+        self._angle = np.array([row.lever_mdeg / 1000 if row.lever_mdeg >= 0 else np.nan for row in rows])
+        self._roundness = np.array([roundness_um.get(row.pin_id, 0.0) for row in rows], dtype=np.float64)
+        self._due = np.array([_due_day(calibration) for calibration in known], dtype=np.int64)
+
+    def of_groups(self, group: Ints, gauging: Ints, order: Ints, mean_um: Floats, step_um: Floats) -> GaugeOfGroups:
+        """``group``, ``gauging`` (ids) and ``order`` (N,); mean swing and finest step of the groups (G,).
+
+        A group read with several indicators counts with the worst of them.
+        """
+        count = len(mean_um)
+        place = np.searchsorted(self._ids, gauging)
+        pairs, first = np.unique(group * max(len(self._ids), 1) + place, return_index=True)
+        g, p = group[first], place[first]
+        calibrated = np.isfinite(self._half_width[p])
+        assumed = ~calibrated
+        u = np.zeros(len(pairs))
+        if calibrated.any():
+            u[calibrated] = self._known_u(p[calibrated], mean_um[g[calibrated]])
+        if assumed.any():
+            u[assumed] = self._default_u(p[assumed], mean_um[g[assumed]], step_um[g[assumed]])
+        overdue = order // _PER_DAY > self._due[place]
+
+        def any_of(groups: Ints, where: Bools) -> Bools:
+            return np.bincount(groups, where, count) > 0
+
+        worst = np.zeros(count)
+        np.maximum.at(worst, g, u)
+        unnoted = self._lever & np.isnan(self._angle)
+        return GaugeOfGroups(
+            u_um=worst,
+            assumed=any_of(g, assumed),
+            _codes={
+                "instrument_unknown": any_of(g, ~self._named[p]),
+                "instrument_uncalibrated": any_of(g, self._named[p] & assumed),
+                "calibration_overdue": any_of(group, overdue),
+                "lever_angle_unknown": any_of(g, unnoted[p] & calibrated),
+            },
+        )
+
+    def _known_u(self, place: Ints, mean_um: Floats) -> Floats:
+        angle = np.where(self._lever[place], self._angle[place], 0.0)
+        unnoted = np.isnan(angle)
+        u = common_u(
+            mean_tir_um=mean_um,
+            error_limit_um=self._half_width[place],
+            lever_angle_deg=np.where(unnoted, 0.0, angle),
+            lever_angle_within_deg=np.where(self._lever[place] & ~unnoted, _LEVER_WITHIN_DEG, 0.0),
+            roundness_um=self._roundness[place],
+        )
+        return np.hypot(u, np.where(unnoted, _UNKNOWN_LEVER_SHARE * mean_um, 0.0))
+
+    def _default_u(self, place: Ints, mean_um: Floats, step_um: Floats) -> Floats:
+        division = self._division[place]
+        two_micron_lever = self._lever[place] & (np.abs(division - 2.0) < 1e-9)
+        u = default_indicator_u(np.where(np.isnan(division), step_um, division), mean_um, two_micron_lever)
+        return np.hypot(u, self._roundness[place] / sqrt(3.0))
+
+
+def read_gauges_of(connection: sa.Connection) -> Gauges:
+    return Gauges(
+        read_gaugings(connection),
+        owned.read_gauges(connection),
+        owned.read_calibrations(connection),
+        owned.read_roundness(connection),
+    )
+
+
+def _half_width_um(calibration: owned.CalibrationCard | None) -> float:
+    """Half width of a rectangular distribution with the uncertainty of a calibration; NaN where it says none."""
+    if calibration is None:
+        return np.nan
+    if calibration.uncertainty_um is not None and calibration.coverage_factor:
+        return calibration.uncertainty_um / calibration.coverage_factor * sqrt(3.0)
+    return np.nan if calibration.error_limit_um is None else calibration.error_limit_um
+
+
+def _due_day(calibration: owned.CalibrationCard | None) -> int:
+    if calibration is None or not calibration.due_on:
+        return _NEVER
+    return times.order(calibration.due_on) // _PER_DAY

@@ -1,0 +1,183 @@
+"""Factors that turn a centre and a standard deviation into a bound, shipped as tables.
+
+The content is 95 % everywhere: bounds on the 95 % point, and on the next value with probability 95 %. What is
+asked for at whole degrees of freedom and sample sizes up to 200, at the risks of ``qclog.statistics.looking``,
+stands in ``factors.npz`` (``python -m qclog.statistics.factors`` rewrites it); anything else is computed
+directly, and only then is scipy loaded.
+
+Sources: one-sided tolerance factor k = t'(f, z sqrt n)/sqrt n, t' the quantile of the noncentral t
+distribution: ISO 16269-6; Natrella 1963, NBS Handbook 91; Hahn and Meeker 1991, Statistical Intervals (from
+memory). Prediction factor t sqrt(1 + 1/n): Hahn and Meeker 1991.
+"""
+
+from collections.abc import Callable
+from functools import lru_cache
+from importlib.resources import as_file, files
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from qclog.statistics.looking import LOOKS, OWN_DOES_NOT_HOLD, OWN_HOLDS, risk
+
+Floats: TypeAlias = npt.NDArray[np.float64]
+
+LARGEST = 200
+Z_95 = 1.6448536269514722
+SHOWN_RISK = 0.05
+_POLYNOMIAL_DEGREE = 28
+
+
+def tolerance_factor(n: npt.ArrayLike, df: npt.ArrayLike, confidence: npt.ArrayLike, content: float = 0.95) -> Floats:
+    """One-sided tolerance factor k(n, df; content, confidence) by the noncentral t distribution, direct.
+
+    With a small confidence it is the factor of the lower limit of the same percentile. n and df may be
+    fractional (an effective size, Satterthwaite's degrees of freedom). All arguments broadcast.
+    """
+    from scipy.special import nctdtrit, ndtri
+
+    root = np.sqrt(np.asarray(n, dtype=np.float64))
+    df, confidence = np.asarray(df, dtype=np.float64), np.asarray(confidence, dtype=np.float64)
+    return np.asarray(nctdtrit(df, ndtri(content) * root, confidence) / root)
+
+
+def upper_factor(clampings: npt.ArrayLike) -> Floats:
+    """k(n, n-1; 0.95, 0.95) of the bound that is shown; inf below two clampings."""
+    return _by_clampings("upper", clampings)
+
+
+def upper_factor_verdict(clampings: npt.ArrayLike) -> Floats:
+    """k(n, n-1; 0.95, confidence of the look at n) for "holds" on own data; inf below two clampings."""
+    return _by_clampings("upper_verdict", clampings)
+
+
+def lower_factor_verdict(clampings: npt.ArrayLike) -> Floats:
+    """k(n, n-1; 0.95, risk of the look at n) for "does not hold" on own data; -inf below two clampings."""
+    return _by_clampings("lower_verdict", clampings)
+
+
+def t_95(df: npt.ArrayLike) -> Floats:
+    """95 % quantile of Student's t for any df >= 1, whole or not, without scipy.
+
+    A polynomial in 1/df that passes through the exact quantile at its Chebyshev points (relative error
+    below 1e-12).
+    """
+    u = 1.0 / np.asarray(df, dtype=np.float64)
+    return np.asarray(np.polynomial.chebyshev.chebval(2.0 * u - 1.0, _shipped()["t_95_polynomial"]))
+
+
+def prediction_factor(n: npt.ArrayLike, df: npt.ArrayLike) -> Floats:
+    """Factor t_0.95(df) sqrt(1 + 1/n) of the bound the next value stays below with probability 95 %."""
+    return t_95(df) * np.sqrt(1.0 + 1.0 / np.asarray(n, dtype=np.float64))
+
+
+def t_quantile(df: npt.ArrayLike, tail: npt.ArrayLike) -> Floats:
+    """Quantile of Student's t with this upper tail; df and tail broadcast, df >= 1."""
+    return _by_df_and_risk("t", df, tail, _t_quantile)
+
+
+def variance_excess(df: npt.ArrayLike, tail: npt.ArrayLike) -> Floats:
+    """A = df/chi2 - 1, chi2 the lower quantile at ``tail``: what the upper limit of a variance adds to it.
+
+    Graybill and Wang 1980, JASA 75 (from memory). df and tail broadcast, df >= 1.
+    """
+    return _by_df_and_risk("excess", df, tail, _variance_excess)
+
+
+def exceeds_pool(ratio: npt.ArrayLike, df: npt.ArrayLike, pool_df: npt.ArrayLike) -> npt.NDArray[np.bool_]:
+    """Whether an own/pool ratio of variances exceeds the 95 % point of F(df, pool_df).
+
+    False where df or pool_df is 0. A ratio that passes at an infinite pool passes at any, so that the F
+    distribution is computed only for the few that do not.
+    """
+    ratio, df, pool_df = np.broadcast_arrays(np.asarray(ratio, dtype=np.float64), np.asarray(df), np.asarray(pool_df))
+    doubtful = (df > 0) & (pool_df > 0) & (ratio > _shipped()["f_95_infinite_pool"][np.minimum(df, LARGEST)])
+    exceeds = np.zeros(ratio.shape, dtype=np.bool_)
+    if doubtful.any():
+        from scipy.special import fdtrc
+
+        exceeds[doubtful] = fdtrc(df[doubtful], pool_df[doubtful], ratio[doubtful]) < 0.05
+    return exceeds
+
+
+def distribution_free_size(content: float, confidence: float) -> int:
+    """Fewest values whose largest is a tolerance bound of any distribution: content^n <= 1 - confidence (Wilks 1941)."""
+    return int(np.ceil(np.log1p(-confidence) / np.log(content) - 1e-9))
+
+
+def _t_quantile(df: Floats, tail: Floats) -> Floats:
+    from scipy.special import stdtrit
+
+    return np.asarray(-stdtrit(df, tail))
+
+
+def _variance_excess(df: Floats, tail: Floats) -> Floats:
+    from scipy.special import gammaincinv
+
+    return np.asarray(df / (2.0 * gammaincinv(df / 2.0, tail)) - 1.0)
+
+
+def _by_clampings(name: str, clampings: npt.ArrayLike) -> Floats:
+    n = np.asarray(clampings)
+    factor = np.asarray(_shipped()[name][np.minimum(n, LARGEST)])
+    beyond = n > LARGEST
+    if beyond.any():
+        many = n[beyond]
+        factor[beyond] = tolerance_factor(many, many - 1, _CONFIDENCE[name](many))
+    return factor
+
+
+def _by_df_and_risk(
+    name: str, df: npt.ArrayLike, tail: npt.ArrayLike, direct: Callable[[Floats, Floats], Floats]
+) -> Floats:
+    df, tail = np.broadcast_arrays(np.asarray(df, dtype=np.float64), np.asarray(tail, dtype=np.float64))
+    tables = _shipped()
+    row = np.minimum(np.searchsorted(tables["risk"], tail), tables["risk"].size - 1)
+    column = np.minimum(df, LARGEST).astype(np.intp)
+    value = np.asarray(tables[name][row, column])
+    missing = (tables["risk"][row] != tail) | (column != df)
+    if missing.any():
+        value[missing] = direct(df[missing], tail[missing])
+    return value
+
+
+_CONFIDENCE: dict[str, Callable[[npt.ArrayLike], Floats]] = {
+    "upper": lambda n: np.full(np.shape(n), 1.0 - SHOWN_RISK),
+    "upper_verdict": lambda n: 1.0 - risk(n, OWN_HOLDS),
+    "lower_verdict": lambda n: risk(n, OWN_DOES_NOT_HOLD),
+}
+
+
+@lru_cache(maxsize=1)
+def _shipped() -> dict[str, Floats]:
+    with as_file(files("qclog.statistics") / "factors.npz") as path, np.load(path) as tables:
+        return dict(tables)
+
+
+def compute_tables() -> dict[str, Floats]:
+    """All shipped tables, computed directly. Index 0, and 1 where two are needed, hold "not available"."""
+    from scipy.special import chdtri
+
+    n = np.arange(2, LARGEST + 1)
+    df = np.arange(1, LARGEST + 1, dtype=np.float64)
+    steps = np.array(LOOKS)
+    risks = np.unique(np.concatenate([[SHOWN_RISK], risk(steps, OWN_HOLDS), risk(steps, OWN_DOES_NOT_HOLD)]))
+    tables = {
+        name: np.concatenate([[never, never], tolerance_factor(n, n - 1, _CONFIDENCE[name](n))])
+        for name, never in (("upper", np.inf), ("upper_verdict", np.inf), ("lower_verdict", -np.inf))
+    }
+    none = np.full((risks.size, 1), np.inf)
+    tables["risk"] = risks
+    tables["t"] = np.hstack([none, _t_quantile(df, risks[:, None])])
+    tables["excess"] = np.hstack([none, _variance_excess(df, risks[:, None])])
+    tables["f_95_infinite_pool"] = np.concatenate([[np.inf], chdtri(df, 0.05) / df])
+    inverse_df = (np.polynomial.chebyshev.chebpts1(_POLYNOMIAL_DEGREE + 1) + 1.0) / 2.0
+    tables["t_95_polynomial"] = np.polynomial.chebyshev.chebfit(
+        2.0 * inverse_df - 1.0, _t_quantile(1.0 / inverse_df, np.asarray(SHOWN_RISK)), _POLYNOMIAL_DEGREE
+    )
+    return tables
+
+
+if __name__ == "__main__":
+    with as_file(files("qclog.statistics") / "factors.npz") as path:
+        np.savez(path, **compute_tables())  # type: ignore[arg-type]

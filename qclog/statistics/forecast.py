@@ -1,0 +1,54 @@
+"""How many more clampings would bring the bound below the limit, if they behave like those so far.
+
+Centre and scatter are kept as they are; the factor falls with the count until the bound reaches the limit.
+"""
+
+import numpy as np
+import numpy.typing as npt
+
+from qclog.statistics.bounds import FEWEST_CLAMPINGS, bounds_next_clampings, bounds_within_sitting
+from qclog.statistics.factors import LARGEST, Floats, upper_factor_verdict
+from qclog.statistics.sittings import own_spread
+from qclog.statistics.swings import POWER, SwingGroups
+
+Counts = npt.NDArray[np.int64]
+
+NEVER = -1
+SITTINGS_FOR_AN_ANSWER = 6
+"""One clamping on each of six days gives a first answer from swings alone (own simulation)."""
+
+
+def more_clampings(
+    groups: SwingGroups, limit_um: npt.ArrayLike, *, gauge_um: npt.ArrayLike = 0.0, within_sitting: bool
+) -> Counts:
+    """Further clampings (G,) until "holds": 0 already, -1 not even with 200 in all.
+
+    within_sitting: in the same sitting; else one on each of so many further days. gauge_um is what the
+    verdict adds to the bound for the gauge. limit_um NaN: no limit, 0. Where the scatter asked about is not
+    known yet (one clamping, or one sitting), the count is that to a first answer.
+    """
+    shape = groups.clampings.shape
+    limit = np.array(np.broadcast_to(limit_um, shape), dtype=np.float64)
+    room = np.maximum(limit - np.asarray(gauge_um, dtype=np.float64), 0.0)
+    if within_sitting:
+        n, first = groups.clampings, FEWEST_CLAMPINGS
+        centre, sd, known = groups.pooled_centre, groups.pooled_sd, groups.clampings > 1
+        upper = bounds_within_sitting(groups).upper_verdict_um
+    else:
+        n, first = groups.sittings, SITTINGS_FOR_AN_ANSWER
+        known = groups.sittings > 1
+        centre, sd = groups.centre, np.zeros(shape)
+        sd[known] = own_spread(groups.sums(known)).sd
+        upper = bounds_next_clampings(groups, limit_um=np.nan).upper_verdict_um
+    needed = sizes_needed(centre, sd, room**POWER, n, upper_factor_verdict(np.arange(LARGEST + 1)))
+    more = np.where(known, np.where(needed > 0, needed - n, NEVER), first - n)
+    more = np.where(room > 0.0, more, NEVER)
+    return np.where(np.isnan(limit) | (upper <= room), 0, more)
+
+
+def sizes_needed(centre: Floats, sd: Floats, limit: Floats, size: Counts, factor: Floats) -> Counts:
+    """Smallest size n' > size, at least 3, with centre + factor[n'] sd <= limit; 0 where there is none."""
+    counts = np.arange(FEWEST_CLAMPINGS, factor.size)
+    reached = factor[FEWEST_CLAMPINGS:] * sd[:, None] <= (limit - centre)[:, None]
+    reached &= counts > size[:, None]
+    return np.where(reached.any(axis=1), counts[reached.argmax(axis=1)], 0)

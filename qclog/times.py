@@ -1,0 +1,78 @@
+"""Dates and times as written: ISO 8601 on the wall clock, an offset kept if one was given."""
+
+import datetime
+import re
+from typing import Final
+
+from qclog.errors import RefusedError
+
+_FORM: Final = re.compile(
+    r"(?P<year>\d{4})(-(?P<month>\d\d)(-(?P<day>\d\d)"
+    r"([T ](?P<hour>\d\d):(?P<minute>\d\d)(:(?P<second>\d\d)(\.\d{1,6})?)?"
+    r"(?P<offset>Z|[+-]\d\d:?\d\d)?)?)?)?"
+)
+_SLASHED: Final = re.compile(r"(\d{1,4})[./](\d{1,2})([./](\d{1,4}))?")
+LONGEST: Final = 40
+
+
+def taken_at(text: str, *, recalled: bool = False) -> str:
+    """``text`` checked as a date or date-time; a blank between date and time becomes T.
+
+    Only a recalled reading may leave out the day or the month ("2019-05", "2019"). Raises RefusedError saying
+    what is wrong, also for dates as spreadsheets write them, whose day and month cannot be told apart.
+    """
+    stripped = text.strip()
+    if _SLASHED.fullmatch(stripped):
+        raise RefusedError(
+            f"The date {stripped!r} can be read in more than one way (day and month).",
+            "Write it as year-month-day: 2026-03-04.",
+        )
+    match = _FORM.fullmatch(stripped) if len(stripped) <= LONGEST else None
+    if match is None:
+        raise RefusedError(
+            f"{stripped[:LONGEST]!r} is not a date.", "Write 2026-03-04, or 2026-03-04T10:30 with the time."
+        )
+    if match["day"] is None and not recalled:
+        raise RefusedError(
+            f"The date {stripped!r} has no day.",
+            "Write 2026-03-04; month or year alone only with --recalled.",
+        )
+    try:
+        datetime.datetime(
+            int(match["year"]),
+            int(match["month"] or 1),
+            int(match["day"] or 1),
+            int(match["hour"] or 0),
+            int(match["minute"] or 0),
+            int(match["second"] or 0),
+        )
+    except ValueError as error:
+        raise RefusedError(f"There is no date {stripped!r}.", f"Check it: {error}.") from error
+    return stripped.replace(" ", "T")
+
+
+def now() -> str:
+    """The wall clock now, to the second, with its offset."""
+    return datetime.datetime.now().astimezone().isoformat(timespec="seconds")
+
+
+def utc_stamp() -> str:
+    """The program's own stamp: UTC to the millisecond."""
+    stamp = datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds")
+    return stamp.replace("+00:00", "Z")
+
+
+def day(written: str) -> str:
+    """The day of a time as written (the month or year, if that is all there is)."""
+    return written[:10]
+
+
+def has_time(written: str) -> bool:
+    """Whether a time as written says more than the day."""
+    return "T" in written
+
+
+def order(written: str) -> int:
+    """A number that sorts times as written on the wall clock: YYYYMMDDhhmmss, missing places zero."""
+    digits = "".join(c for c in written[:19] if c.isdigit())
+    return int(digits.ljust(14, "0")[:14] or "0")
