@@ -7,7 +7,6 @@ unless the shop's own unit settles it.
 """
 
 import re
-import unicodedata
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -166,16 +165,17 @@ def quoted(text: str) -> str:
 def plain(text: str) -> str:
     """``text`` with one sort of blank, minus, quotation mark, digit and micro sign (``u``), in lower case.
 
-    Raises LengthError for nothing typed, more than 64 characters, or control characters.
+    Raises LengthError for nothing typed, more than 64 characters, or unprintable characters.
     """
     text = text.strip(" \t\r\n")
     if not text:
         raise LengthError("There is no length here.", 'Type a number and its unit, as "5um".')
     if len(text) > LONGEST_TEXT:
         raise LengthError(f"{quoted(text)} is too long for a length.", 'Type a number and its unit, as "5um".')
-    if any(unicodedata.category(character)[0] == "C" for character in text):
-        raise LengthError(f"{quoted(text)} has control characters in it.", "Type it again without them.")
-    return re.sub(" +", " ", text.translate(_SAME_CHARACTER)).strip().lower()
+    tidy = text.translate(_SAME_CHARACTER)
+    if not tidy.isprintable():
+        raise LengthError(f"{quoted(text)} has unprintable characters in it.", "Type it again without them.")
+    return re.sub(" +", " ", tidy).strip().lower()
 
 
 def split_number(text: str) -> tuple[Fraction, Fraction, str]:
@@ -298,7 +298,7 @@ def _unit(text: str, value: Fraction, word: str, bare: Unit | None) -> str:
             f"{quoted(text)} has no unit known here.", "Type um, mm, in, thou, nm or uin behind the number."
         )
     shop = None if bare is None else "metric" if bare in ("um", "mm") else "inch"
-    if shop is not None and shop == doubtful.shop:
+    if doubtful.taken and shop == doubtful.shop:
         return doubtful.taken
     first, second = (f'"{_decimal(value * Fraction(size))}{unit}"' for size, unit in (doubtful.first, doubtful.second))
     raise LengthError(f'{quoted(text)}: "{word}" has two meanings, {doubtful.said}.', f"Type {first} or {second}.")

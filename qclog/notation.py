@@ -67,8 +67,8 @@ def parse_swing(text: str, *, bare: Unit, graduation_pm: int | None) -> TypedRea
     RefusedError for a bad angle.
     """
     swing, angle, within = _split_angle(text)
-    low, high, step = _ends(swing, bare, graduation_pm)
-    return TypedReading(high - low, text, step, None, None, angle, within)
+    picometres, step = _swing(swing, bare, graduation_pm)
+    return TypedReading(picometres, text, step, None, None, angle, within)
 
 
 def parse_recalled(text: str, *, bare: Unit) -> TypedReading:
@@ -78,17 +78,15 @@ def parse_recalled(text: str, *, bare: Unit) -> TypedReading:
     """
     swing, angle, within = _split_angle(text)
     tidy = plain(swing)
-    low_pm = high_pm = None
     if under := _UNDER.fullmatch(tidy):
-        low, high, step = _ends(under["high"], bare, None)
-        low_pm, high_pm = 0, high - low
+        low, (high, step) = 0, _swing(under["high"], bare, None)
     elif between := _RANGE.fullmatch(tidy):
-        low_pm, high_pm, step = _two_lengths(between["first"], between["second"], bare, None)
+        low, high, step = _two_lengths(between["first"], between["second"], bare, None)
     else:
         about = _ABOUT.fullmatch(tidy)
-        low, high, step = _ends(about["middle"] if about else swing, bare, None)
-        return TypedReading(high - low, text, step, None, None, angle, within)
-    return TypedReading((low_pm + high_pm) // 2, text, step, low_pm, high_pm, angle, within)
+        picometres, step = _swing(about["middle"] if about else swing, bare, None)
+        return TypedReading(picometres, text, step, None, None, angle, within)
+    return TypedReading((low + high) // 2, text, step, low, high, angle, within)
 
 
 def parse_turn(text: str, *, bare: Unit, graduation_pm: int | None) -> tuple[TypedReading, ...]:
@@ -100,7 +98,7 @@ def parse_turn(text: str, *, bare: Unit, graduation_pm: int | None) -> tuple[Typ
     """
     readings: list[str] = []
     for word in _SEPARATOR.sub(" ", text).split():
-        if readings and not re.search("[0-9+-]", word):
+        if readings and not re.search(r"[\d+-]", word):
             readings[-1] += f" {word}"
         else:
             readings.append(word)
@@ -131,20 +129,20 @@ def parse_angle(text: str) -> tuple[int, int]:
         hour = int(clock["hour"])
         if not 1 <= hour <= 12:
             raise RefusedError(f"{quoted(text)} is not on a clock.", "Type an hour from 1 to 12, or degrees.")
-        half = bool(clock["half"])
-        return hour % 12 * HOUR_MDEG + half * HOUR_MDEG // 2, HOUR_MDEG // (4 if half else 2)
+        angle = hour % 12 * HOUR_MDEG
+        return (angle + HOUR_MDEG // 2, HOUR_MDEG // 4) if clock["half"] else (angle, HOUR_MDEG // 2)
     degrees = _DEGREES.fullmatch(tidy)
     if degrees is None:
         raise RefusedError(f"{quoted(text)} is not an angle.", 'Type degrees, as "120", or "4 o\'clock".')
-    angle = 1000 * Fraction(degrees["number"].replace(",", "."))
-    if (degrees["sign"] == "-" and angle) or angle > FULL_TURN_MDEG:
+    mdeg = 1000 * Fraction(degrees["number"].replace(",", "."))
+    if (degrees["sign"] == "-" and mdeg) or mdeg > FULL_TURN_MDEG:
         raise RefusedError(
             f"{quoted(text)} is not within a turn.",
             "Angles run from 0 to under 360 degrees, clockwise from the mark facing the nose.",
         )
-    if angle.denominator != 1:
+    if mdeg.denominator != 1:
         raise RefusedError(f"{quoted(text)} is finer than 0.001 degree.", "Type it with fewer places.")
-    return angle.numerator % FULL_TURN_MDEG, 0
+    return mdeg.numerator % FULL_TURN_MDEG, 0
 
 
 def parse_clocking(text: str) -> tuple[tuple[str, int], ...]:
@@ -197,15 +195,16 @@ def _split_angle(text: str) -> tuple[str, int | None, int]:
     return (reading, *parse_angle(angles[0])) if angles else (reading, None, 0)
 
 
-def _ends(text: str, bare: Unit, graduation_pm: int | None) -> tuple[int, int, int]:
-    """Lowest and highest reading of a swing and the finest place typed; the lowest is 0 for a plain swing."""
+def _swing(text: str, bare: Unit, graduation_pm: int | None) -> tuple[int, int]:
+    """A swing without its angle, and the finest place typed, in picometres."""
     tidy = plain(text)
     pair = _FROM_TO.fullmatch(tidy) or _SLASH.fullmatch(tidy) or _BOTH_SIGNED.fullmatch(tidy)
     if pair:
         if pair.re is _FROM_TO and not pair["said"]:
             _refuse_two_swings(text, pair["first"], pair["second"])
-        return _two_lengths(pair["first"], pair["second"], bare, graduation_pm)
-    if pair := _RANGE.fullmatch(tidy):
+        low, high, step = _two_lengths(pair["first"], pair["second"], bare, graduation_pm)
+        return high - low, step
+    if _RANGE.fullmatch(tidy):
         raise LengthError(
             f"{quoted(text)} is a range, no swing that was read.",
             'Type the swing alone, or both ends of the dial as "from 6 to 8".',
@@ -221,7 +220,7 @@ def _ends(text: str, bare: Unit, graduation_pm: int | None) -> tuple[int, int, i
             f"{quoted(text)}: a swing cannot be negative; a reading with a sign belongs to a turn.",
             'Type the full swing, or both ends as "+3/-2".',
         )
-    return 0, picometres, step
+    return picometres, step
 
 
 def _refuse_two_swings(text: str, first: str, second: str) -> None:

@@ -11,6 +11,7 @@ _FORM: Final = re.compile(
     r"([T ](?P<hour>\d\d):(?P<minute>\d\d)(:(?P<second>\d\d)(\.\d{1,6})?)?"
     r"(?P<offset>Z|[+-]\d\d:?\d\d)?)?)?)?"
 )
+_WALL_CLOCK: Final = re.compile(r"[0-9-]{4,10}([T ][0-9:]{5,8})?")
 _SLASHED: Final = re.compile(r"(\d{1,4})[./](\d{1,2})([./](\d{1,4}))?")
 LONGEST: Final = 40
 
@@ -74,5 +75,6 @@ def has_time(written: str) -> bool:
 
 def order(written: str) -> int:
     """A number that sorts times as written on the wall clock: YYYYMMDDhhmmss, missing places zero."""
-    digits = "".join(c for c in written[:19] if c.isdigit())
+    wall_clock = _WALL_CLOCK.match(written)
+    digits = "".join(c for c in wall_clock[0] if c.isdigit()) if wall_clock else ""
     return int(digits.ljust(14, "0")[:14] or "0")

@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from qclog import times
 from qclog.errors import RefusedError
 from qclog.logbook import schema
-from qclog.logbook.deriving import TurnFacts, lever_correction, write_figures
+from qclog.logbook.deriving import TurnFacts, lever_correction, resolution, write_figures
 from qclog.logbook.entries import Entry, take_ids
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.registering import known_position
@@ -57,7 +57,7 @@ class Resolver:
 
     def __init__(self, register: Register) -> None:
         self.register = register
-        self._numbers: dict[tuple[str, ...], int] = {}
+        self._labels: dict[tuple[int, str], set[str]] = {}
 
     def resolve(self, record: Clamping) -> Resolved:
         """Raises NotFoundError, RefusedError for what is not known or cannot be."""
@@ -96,7 +96,7 @@ class Resolver:
             format_clocking(clocking).casefold(),
             sitting,
         )
-        label = record.label.strip() or self._next_label(item, sitting, identity)
+        label = self._label(item, sitting, record.label.strip())
         return Resolved(
             record=record,
             uuid=str(uuid.uuid5(_NAMESPACE, "\x1f".join((*identity, label, taken_at)))),
@@ -124,18 +124,20 @@ class Resolver:
         found = self.register.find(code)
         return found.text if found and found.kind in ("item", "pin") else self.register.need(code, "item").text
 
-    def _next_label(self, item: Name, sitting: str, identity: tuple[str, ...]) -> str:
-        if identity not in self._numbers:
+    def _label(self, item: Name, sitting: str, given: str) -> str:
+        """The label as given; without one, the next number that no clamping of the item and sitting has."""
+        key = (item.id, sitting)
+        if key not in self._labels:
             clamping, place = schema.clamping, schema.sitting
-            counted = self.register.connection.scalar(
-                sa.select(sa.func.count())
-                .select_from(clamping)
-                .join(place, place.c.id == clamping.c.sitting_id)
-                .where(clamping.c.item_id == item.id, place.c.label == sitting)
-            )
-            self._numbers[identity] = counted or 0
-        self._numbers[identity] += 1
-        return str(self._numbers[identity])
+            query = sa.select(clamping.c.label).join(place, place.c.id == clamping.c.sitting_id)
+            used = query.where(clamping.c.item_id == item.id, place.c.label == sitting)
+            self._labels[key] = set(self.register.connection.scalars(used))
+        labels = self._labels[key]
+        number = len(labels) + 1
+        while not given and str(number) in labels:
+            number += 1
+        labels.add(given or str(number))
+        return given or str(number)
 
 
 def _checked(turn: Turn, item: str, *, backwards: bool) -> Turn:
@@ -187,7 +189,7 @@ def _with_angles(turn: Turn, item: str) -> Turn:
         return Turn(turn.kind, readings, turn.distance_pm, turn.characteristic, turn.label, turn.closure_pm)
     if any(angle is None for angle in angles):
         raise RefusedError(f"Some readings of a turn of {item} have an angle and some have none.", "Give all or none.")
-    if len(set(angles)) < count:
+    if len({angle % _FULL_TURN for angle in angles if angle is not None}) < count:
         raise RefusedError(f"A turn of {item} has the same angle twice.", "Give each angle once.")
     return turn
 
@@ -305,9 +307,9 @@ def _facts(one: Resolved, turn: Turn, turn_id: int, clamping_id: int, sitting_id
         pin_id=one.pin_id or 0,
         lever_mdeg=-1 if one.record.lever_mdeg is None else one.record.lever_mdeg,
         correction=one.correction,
-        taken_at=one.record.taken_at,
+        taken_at=times.taken_at(one.record.taken_at, recalled=one.record.recalled),
         recalled=int(one.record.recalled),
-        step_pm=min(reading.step_pm for reading in turn.readings),
+        step_pm=resolution((reading.value_pm, reading.step_pm) for reading in turn.readings),
         angle_within_mdeg=max(reading.angle_within_mdeg for reading in turn.readings),
         readings=tuple((reading.angle_mdeg, reading.value_pm) for reading in turn.readings),
     )

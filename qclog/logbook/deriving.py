@@ -25,6 +25,7 @@ METHOD: Final = 1
 _PM_PER_UM: Final = 1e6
 _PM_PER_TENTH_MM: Final = 100_000_000
 _LEAST_READINGS: Final = 3
+_HALVES_BELOW_PM: Final = 1_000_000
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -80,6 +81,16 @@ def lever_correction(kind: str | None, lever_mdeg: int | None, correct_at_mdeg: 
     if kind != "lever" or lever_mdeg is None:
         return 1.0
     return math.cos(math.radians(lever_mdeg / 1000)) / math.cos(math.radians(correct_at_mdeg / 1000))
+
+
+def resolution(readings: Iterable[tuple[int, int]]) -> int:
+    """The resolution that a turn's readings show: the finest place typed, from (value, place) in picometres.
+
+    A lone 5 in a place below a micrometre ("4.5") is a half, read between the marks: it shows no finer step.
+    """
+    return min(
+        5 * place if place < _HALVES_BELOW_PM and value // place % 10 == 5 else place for value, place in readings
+    )
 
 
 def write_figures(connection: sa.Connection, facts: Sequence[TurnFacts]) -> None:
@@ -241,7 +252,7 @@ def _read_facts(connection: sa.Connection, clamping_ids: Sequence[int] | None) -
             ),
             taken_at=row.taken_at,
             recalled=row.recalled,
-            step_pm=min(reading.step_pm for reading in kept),
+            step_pm=resolution((reading.value_pm, reading.step_pm) for reading in kept),
             angle_within_mdeg=max(reading.angle_within_mdeg for reading in kept),
             readings=tuple((r.angle_mdeg, r.value_pm) for r in kept),
         )

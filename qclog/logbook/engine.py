@@ -38,7 +38,7 @@ def shown(target: str) -> str:
         return target
     try:
         return sa.engine.make_url(target).render_as_string(hide_password=True)
-    except sa.exc.ArgumentError:
+    except (sa.exc.ArgumentError, ValueError):
         return target.split("@")[-1]
 
 
@@ -146,7 +146,12 @@ def _sqlite_engine(path: Path) -> sa.Engine:
     @sa.event.listens_for(engine, "connect")
     def _prepare(connection: DBAPIConnection, _record: object) -> None:
         cursor = connection.cursor()
-        for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "recursive_triggers=ON"):
+        pragmas = ["synchronous=FULL", "foreign_keys=ON", "recursive_triggers=ON"]
+        _until_free(functools.partial(cursor.execute, "SELECT name FROM sqlite_master WHERE type = 'table'"))
+        tables = {row[0] for row in cursor.fetchall()}
+        if not tables or schema.schema_revision.name in tables:  # the file of another program is left as it is
+            pragmas.append("journal_mode=WAL")
+        for pragma in pragmas:
             _until_free(functools.partial(cursor.execute, f"PRAGMA {pragma}"))
         cursor.close()
 
@@ -179,7 +184,7 @@ def _is_busy(error: BaseException) -> bool:
 def _postgresql_engine(target: str) -> sa.Engine:
     try:
         url = sa.engine.make_url(target)
-    except sa.exc.ArgumentError as error:
+    except (sa.exc.ArgumentError, ValueError) as error:
         raise NotFoundError(f"{shown(target)} is not a database URL.", "postgresql://user@host/name") from error
     if url.get_backend_name() != "postgresql":
         raise NotFoundError(
@@ -240,8 +245,10 @@ def _translated(error: sa.exc.DBAPIError | sqlite3.Error, target: str) -> QclogE
         )
     if "facts are only added" in message:
         return RefusedError(f"{message}: the logbook does not change what was logged.", "Strike it out instead.")
+    if isinstance(error, sa.exc.IntegrityError | sqlite3.IntegrityError):
+        return RefusedError(f"The logbook refused it: {message}", "Look at what is there and try again.")
     if isinstance(cause, sqlite3.Error):
         return DamagedError(f"The logbook {place} gave an error: {message}", "Check the file.")
-    if isinstance(error, sa.exc.IntegrityError):
-        return RefusedError(f"The logbook refused it: {message}", "Look at what is there and try again.")
+    if message.endswith("does not exist") and "database" in message:
+        return NotFoundError(f"There is no database at {place}.", "Make it on the server, or name another one.")
     return BusyError(f"The database at {place} does not answer: {message}", "Check the server and try again.")

@@ -117,8 +117,14 @@ class Register:
     def names(self, kind: str) -> list[Name]:
         """All things of a kind, in the order of their codes."""
         table = schema.name
-        query = sa.select(table.c.id, table.c.text, table.c.kind).where(table.c.kind == kind).order_by(table.c.folded)
-        return self._remember(("names", kind), lambda: _all(self.connection, Name, query))
+        return self._remember(
+            ("names", kind),
+            lambda: _all(
+                self.connection,
+                Name,
+                sa.select(table.c.id, table.c.text, table.c.kind).where(table.c.kind == kind).order_by(table.c.folded),
+            ),
+        )
 
     def text(self, name_id: int) -> str:
         """The code of a thing known by its id."""
@@ -130,8 +136,11 @@ class Register:
     # --- cards ---
 
     def _newest(self, table: sa.Table, column: str, owner: int) -> sa.RowMapping | None:
-        query = sa.select(table).where(table.c[column] == owner).order_by(table.c.id.desc()).limit(1)
-        return self._remember((table.name, owner), lambda: self.connection.execute(query).mappings().one_or_none())
+        def read() -> sa.RowMapping | None:
+            query = sa.select(table).where(table.c[column] == owner).order_by(table.c.id.desc()).limit(1)
+            return self.connection.execute(query).mappings().one_or_none()
+
+        return self._remember((table.name, owner), read)
 
     def item_card(self, item_id: int) -> sa.RowMapping | None:
         return self._newest(schema.item_card, "item_id", item_id)
@@ -148,8 +157,14 @@ class Register:
     def calibration_at(self, gauge_id: int, taken_at: str) -> sa.RowMapping | None:
         """The calibration in force at a time: the newest done not later than that day."""
         table = schema.calibration
-        query = sa.select(table).where(table.c.gauge_id == gauge_id).order_by(table.c.done_on, table.c.id)
-        rows = self._remember(("calibrations", gauge_id), lambda: list(self.connection.execute(query).mappings()))
+        rows = self._remember(
+            ("calibrations", gauge_id),
+            lambda: list(
+                self.connection.execute(
+                    sa.select(table).where(table.c.gauge_id == gauge_id).order_by(table.c.done_on, table.c.id)
+                ).mappings()
+            ),
+        )
         return next((row for row in reversed(rows) if row["done_on"] <= times.day(taken_at)), None)
 
     def inspections(self, item_id: int) -> list[sa.RowMapping]:
@@ -167,12 +182,16 @@ class Register:
     def modifications(self, item_id: int) -> list[Modification]:
         """All of an item's, number 0 (as received) first."""
         t = schema.modification
-        query = (
-            sa.select(t.c.id, t.c.number, t.c.done_at, t.c.what, t.c.size_pm, t.c.holder, t.c.position)
-            .where(t.c.item_id == item_id)
-            .order_by(t.c.number)
-        )
-        return self._remember(("modifications", item_id), lambda: _all(self.connection, Modification, query))
+
+        def read() -> list[Modification]:
+            query = (
+                sa.select(t.c.id, t.c.number, t.c.done_at, t.c.what, t.c.size_pm, t.c.holder, t.c.position)
+                .where(t.c.item_id == item_id)
+                .order_by(t.c.number)
+            )
+            return _all(self.connection, Modification, query)
+
+        return self._remember(("modifications", item_id), read)
 
     def modification(self, item: Name, number: int) -> Modification:
         """Raises NotFoundError for a number the item does not have."""
@@ -205,12 +224,16 @@ class Register:
 
     def revisions(self, setup_id: int) -> list[Revision]:
         t = schema.setup_revision
-        query = (
-            sa.select(t.c.id, t.c.number, t.c.since, t.c.reason, t.c.sense)
-            .where(t.c.setup_id == setup_id)
-            .order_by(t.c.number)
-        )
-        return self._remember(("revisions", setup_id), lambda: _all(self.connection, Revision, query))
+
+        def read() -> list[Revision]:
+            query = (
+                sa.select(t.c.id, t.c.number, t.c.since, t.c.reason, t.c.sense)
+                .where(t.c.setup_id == setup_id)
+                .order_by(t.c.number)
+            )
+            return _all(self.connection, Revision, query)
+
+        return self._remember(("revisions", setup_id), read)
 
     def revision_at(self, setup: Name, taken_at: str) -> Revision:
         """The revision in force at a time (the first one also before it was written down)."""
@@ -228,40 +251,48 @@ class Register:
 
     def positions(self, setup_id: int) -> list[str]:
         t = schema.setup_position
-        query = sa.select(t.c.position).where(t.c.setup_id == setup_id).order_by(t.c.id)
-        return self._remember(("positions", setup_id), lambda: list(self.connection.scalars(query)))
+        return self._remember(
+            ("positions", setup_id),
+            lambda: list(
+                self.connection.scalars(sa.select(t.c.position).where(t.c.setup_id == setup_id).order_by(t.c.id))
+            ),
+        )
 
     def links(self, revision_id: int) -> list[Link]:
         t, n = schema.setup_link, schema.name
-        query = (
-            sa.select(t.c.rank, t.c.item_id, n.c.text, t.c.modification_id, t.c.clocking_mdeg)
-            .join(n, n.c.id == t.c.item_id)
-            .where(t.c.revision_id == revision_id)
-            .order_by(t.c.rank)
-        )
-        return self._remember(("links", revision_id), lambda: _all(self.connection, Link, query))
+
+        def read() -> list[Link]:
+            query = (
+                sa.select(t.c.rank, t.c.item_id, n.c.text, t.c.modification_id, t.c.clocking_mdeg)
+                .join(n, n.c.id == t.c.item_id)
+                .where(t.c.revision_id == revision_id)
+                .order_by(t.c.rank)
+            )
+            return _all(self.connection, Link, query)
+
+        return self._remember(("links", revision_id), read)
 
     # --- limits ---
 
     def limits(self, body_id: int) -> list[Limit]:
         """The limits of an item or setup in force, newest of each key, all modifications."""
         t = schema.made_to
-        query = (
-            sa.select(
-                t.c.modification_number,
-                t.c.characteristic,
-                t.c.distance_pm,
-                t.c.setup_id,
-                t.c.position,
-                t.c.upper_pm,
-                t.c.lower_pm,
-                t.c.text,
-            )
-            .where(t.c.body_id == body_id)
-            .order_by(t.c.id)
-        )
 
         def read() -> list[Limit]:
+            query = (
+                sa.select(
+                    t.c.modification_number,
+                    t.c.characteristic,
+                    t.c.distance_pm,
+                    t.c.setup_id,
+                    t.c.position,
+                    t.c.upper_pm,
+                    t.c.lower_pm,
+                    t.c.text,
+                )
+                .where(t.c.body_id == body_id)
+                .order_by(t.c.id)
+            )
             newest = {limit[:5]: limit for limit in _all(self.connection, Limit, query)}
             return list(newest.values())
 

@@ -13,7 +13,7 @@ from qclog.logbook.lookup import Limit
 
 @dataclass(frozen=True, slots=True)
 class Owned:
-    """An item as it is now."""
+    """An item as it is now. Worked on in place, it is married to that setup and position."""
 
     id: int
     code: str
@@ -22,6 +22,8 @@ class Owned:
     modification: int
     modified_at: str
     what: str
+    married_setup: str
+    married_position: str
     state: str
     findings: tuple[str, ...]
     limits: tuple[Limit, ...]
@@ -83,6 +85,8 @@ def read_owned(connection: sa.Connection, items: Sequence[int] | None = None) ->
             modification=change.number,
             modified_at=change.done_at,
             what=change.what,
+            married_setup=change.holder,
+            married_position=change.position,
             state=state.state if state else "in service",
             findings=tuple(findings.get(item_id, ())),
             limits=tuple(limits.get(item_id, ())),
@@ -109,7 +113,7 @@ def read_setups(connection: sa.Connection) -> dict[int, OwnedSetup]:
 def read_gauges(connection: sa.Connection) -> dict[int, GaugeCard]:
     """Indicators by id."""
     cards = _newest(connection, schema.instrument_card, "instrument_id", None)
-    codes = dict(connection.execute(sa.select(schema.name.c.id, schema.name.c.text)).tuples().all())
+    codes = {row.id: row.text for row in connection.execute(sa.select(schema.name.c.id, schema.name.c.text))}
     return {i: GaugeCard(codes[i], card.kind, card.division_pm / 1e6) for i, card in cards.items()}
 
 

@@ -319,7 +319,6 @@ def set_limit(entry: Entry, register: Register, body: Name, modification_number:
         upper_pm=limit.upper_pm,
         lower_pm=limit.lower_pm,
         text=limit.text,
-        since=times.now(),
     )
     register.forget()
 

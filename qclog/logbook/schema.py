@@ -266,7 +266,6 @@ made_to = _fact(
     _integer("upper_pm", null=True),
     _integer("lower_pm", null=True),
     _text("text"),
-    _text("since"),
     Index(None, "body_id"),
     CheckConstraint("upper_pm IS NOT NULL OR lower_pm IS NOT NULL", name="some_limit"),
 )
@@ -406,6 +405,7 @@ series = _table(
         "diameter_tenths",
         "distance_tenths",
         "characteristic",
+        name="uq_series_key",
     ),
 )
 

@@ -15,6 +15,7 @@ import sqlalchemy as sa
 from qclog import times
 from qclog.logbook import owned
 from qclog.logbook.figures import Gauging, read_gaugings
+from qclog.questions.codes import Caveat
 from qclog.statistics.conformity import guard_band
 from qclog.statistics.uncertainty import common_u, default_indicator_u
 
@@ -35,13 +36,13 @@ class GaugeOfGroups:
 
     u_um: Floats
     assumed: Bools
-    _codes: dict[str, Bools]
+    _codes: dict[Caveat, Bools]
 
     @property
     def guard_um(self) -> Floats:
         return guard_band(self.u_um)
 
-    def caveats(self, group: int) -> list[str]:
+    def caveats(self, group: int) -> list[Caveat]:
         return [code for code, where in self._codes.items() if where[group]]
 
 
@@ -95,10 +96,10 @@ class Gauges:
             u_um=worst,
             assumed=any_of(g, assumed),
             _codes={
-                "instrument_unknown": any_of(g, ~self._named[p]),
-                "instrument_uncalibrated": any_of(g, self._named[p] & assumed),
-                "calibration_overdue": any_of(group, overdue),
-                "lever_angle_unknown": any_of(g, unnoted[p] & calibrated),
+                Caveat.INSTRUMENT_UNKNOWN: any_of(g, ~self._named[p]),
+                Caveat.INSTRUMENT_UNCALIBRATED: any_of(g, self._named[p] & assumed),
+                Caveat.CALIBRATION_OVERDUE: any_of(group, overdue),
+                Caveat.LEVER_ANGLE_UNKNOWN: any_of(g, unnoted[p] & calibrated),
             },
         )
 

@@ -116,11 +116,12 @@ def exceedance(groups: SwingGroups, limit_um: npt.ArrayLike) -> Floats:
     """Probability (G,) that the next clamping exceeds a limit, from own data (loads scipy).
 
     t distribution about the predicted value: of another day from two sittings on, else of the same sitting.
-    1, nothing being known, below three clampings or two sittings.
+    1, nothing being known, below three clampings or two sittings. limit_um: (G,) or one, NaN for no limit (0).
     """
     from scipy.special import stdtr
 
     limit = np.broadcast_to(np.asarray(limit_um, dtype=np.float64), groups.clampings.shape)
+    limit = np.where(np.isnan(limit), np.inf, limit)
     probability = np.ones(groups.clampings.shape)
     one = (groups.sittings == 1) & (groups.clampings >= FEWEST_CLAMPINGS)
     n = groups.clampings[one]
@@ -194,6 +195,7 @@ def _own_lower(groups: SwingGroups, which: Mask, limit: Floats) -> Floats:
 
 
 def _with_shop(table: _Table, which: Mask, groups: SwingGroups, shop: ShopScatter, limit: Floats) -> None:
+    """Bounds on the linear scale. A small centre takes its lower limit from own sittings, or has none yet."""
     own = groups.linear_sums(which)
     centre, n = groups.linear_centre[which], groups.clampings[which]
     spread = shop_spread(own, shop.of(which))

@@ -23,6 +23,7 @@ from qclog.statistics.looking import LOOKS, OWN_DOES_NOT_HOLD, OWN_HOLDS, risk
 Floats: TypeAlias = npt.NDArray[np.float64]
 
 LARGEST = 200
+LARGEST_OWN_DF = 100
 Z_95 = 1.6448536269514722
 SHOWN_RISK = 0.05
 _POLYNOMIAL_DEGREE = 28
@@ -85,23 +86,20 @@ def variance_excess(df: npt.ArrayLike, tail: npt.ArrayLike) -> Floats:
 
 
 def exceeds_pool(ratio: npt.ArrayLike, df: npt.ArrayLike, pool_df: npt.ArrayLike) -> npt.NDArray[np.bool_]:
-    """Whether an own/pool ratio of variances exceeds the 95 % point of F(df, pool_df).
+    """Whether an own/pool ratio of variances exceeds the 95 % point of F(df, pool_df); broadcasts.
 
-    False where df or pool_df is 0. A ratio that passes at an infinite pool passes at any, so that the F
-    distribution is computed only for the few that do not.
+    Own degrees of freedom count up to 100, the pool's up to 200 (beyond, the test is a little milder than
+    5 %). False where either is 0.
     """
-    ratio, df, pool_df = np.broadcast_arrays(np.asarray(ratio, dtype=np.float64), np.asarray(df), np.asarray(pool_df))
-    doubtful = (df > 0) & (pool_df > 0) & (ratio > _shipped()["f_95_infinite_pool"][np.minimum(df, LARGEST)])
-    exceeds = np.zeros(ratio.shape, dtype=np.bool_)
-    if doubtful.any():
-        from scipy.special import fdtrc
-
-        exceeds[doubtful] = fdtrc(df[doubtful], pool_df[doubtful], ratio[doubtful]) < 0.05
-    return exceeds
+    own, pool = np.minimum(df, LARGEST_OWN_DF), np.minimum(pool_df, LARGEST)
+    return np.asarray(ratio) > _shipped()["f_95"][own, pool]
 
 
 def distribution_free_size(content: float, confidence: float) -> int:
-    """Fewest values whose largest is a tolerance bound of any distribution: content^n <= 1 - confidence (Wilks 1941)."""
+    """Fewest values whose largest is a tolerance bound whatever the distribution (Wilks 1941, from memory).
+
+    The smallest n with content^n <= 1 - confidence.
+    """
     return int(np.ceil(np.log1p(-confidence) / np.log(content) - 1e-9))
 
 
@@ -156,7 +154,7 @@ def _shipped() -> dict[str, Floats]:
 
 def compute_tables() -> dict[str, Floats]:
     """All shipped tables, computed directly. Index 0, and 1 where two are needed, hold "not available"."""
-    from scipy.special import chdtri
+    from scipy.special import fdtri
 
     n = np.arange(2, LARGEST + 1)
     df = np.arange(1, LARGEST + 1, dtype=np.float64)
@@ -170,7 +168,8 @@ def compute_tables() -> dict[str, Floats]:
     tables["risk"] = risks
     tables["t"] = np.hstack([none, _t_quantile(df, risks[:, None])])
     tables["excess"] = np.hstack([none, _variance_excess(df, risks[:, None])])
-    tables["f_95_infinite_pool"] = np.concatenate([[np.inf], chdtri(df, 0.05) / df])
+    tables["f_95"] = np.full((LARGEST_OWN_DF + 1, LARGEST + 1), np.inf)
+    tables["f_95"][1:, 1:] = fdtri(df[:LARGEST_OWN_DF, None], df, 0.95)
     inverse_df = (np.polynomial.chebyshev.chebpts1(_POLYNOMIAL_DEGREE + 1) + 1.0) / 2.0
     tables["t_95_polynomial"] = np.polynomial.chebyshev.chebfit(
         2.0 * inverse_df - 1.0, _t_quantile(1.0 / inverse_df, np.asarray(SHOWN_RISK)), _POLYNOMIAL_DEGREE

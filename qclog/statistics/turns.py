@@ -40,6 +40,9 @@ class TurnFit:
     (the same for all turns). With 0 degrees of freedom nothing is known of the noise: the sd is given as
     0 and both standard uncertainties as infinity.
     ``eccentricity_factor``, ``full_swing_factor``: the standard uncertainties for a residual sd of 1.
+    With the t of ``residual_df`` they give 95 % intervals that cover 0.945 to 0.953 for a swing from ten
+    times the noise on; where the swing drowns in noise both figures read high, and the interval of the full
+    swing covers 0.935 at five times the noise, 0.89 at twice, 0.64 at none (own simulation, 12 angles).
     ``caveats``: "three_readings" (two lobes read as run-out), "four_readings" (three lobes read as
     run-out), "gap" (a standard error above twice that of evenly spaced readings),
     "reduced_harmonics" (the angles do not carry the harmonics their number would).

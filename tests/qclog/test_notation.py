@@ -178,6 +178,7 @@ def test_a_recalled_reading_that_is_doubtful_is_refused(text: str) -> None:
         ("4;1; -3;0", (4, 1, -3, 0), ("4", "1", "-3", "0")),
         ("4, 1, -3, 0", (4, 1, -3, 0), ("4", "1", "-3", "0")),
         ("4 1 \u22123 +2", (4, 1, -3, 2), ("4", "1", "\u22123", "+2")),
+        ("4 \uff11 -3 0", (4, 1, -3, 0), ("4", "\uff11", "-3", "0")),
         ("4 1 -3 0 um", (4, 1, -3, 0), ("4 um", "1 um", "-3 um", "0 um")),
         ("4 1 -3 0um", (4, 1, -3, 0), ("4 um", "1 um", "-3 um", "0um")),
         ("4um 1 um -3um 0um", (4, 1, -3, 0), ("4um", "1 um", "-3um", "0um")),
@@ -262,14 +263,22 @@ def test_what_is_no_angle_is_refused_with_the_reason(text: str, reason: str) -> 
         ("", ()),
         ("C-046=120 P-3=180", (("C-046", 120_000), ("P-3", 180_000))),
         ("p-3 = 180; C-046=120,5", (("C-046", 120_500), ("p-3", 180_000))),
-        ("b=1, A=360", (("A", 0), ("b", 1_000))),
+        ("B=1, a=360", (("a", 0), ("B", 1_000))),
     ],
 )
 def test_a_clocking_is_ordered_by_code_without_case(text: str, clocking: tuple[tuple[str, int], ...]) -> None:
     assert parse_clocking(text) == clocking
 
 
-@pytest.mark.parametrize("text", ["C-046", "C=", "=120", "C=1 c=2", "C=4o'clock", "C=400", "C = 1 = 2", "C\x00=1"])
+def test_a_clocking_is_written_in_the_order_of_its_codes_with_no_more_places_than_needed() -> None:
+    clocking = (("P-3", 180_000), ("C-046", 120_500), ("a", 0))
+    assert format_clocking(clocking) == "a=0 C-046=120.5 P-3=180"
+    assert format_clocking(()) == ""
+
+
+@pytest.mark.parametrize(
+    "text", ["C-046", "C=", "=120", "C=1 c=2", "c=1 C=2", "C=4o'clock", "C=400", "C = 1 = 2", "C\x00=1"]
+)
 def test_what_is_no_clocking_is_refused(text: str) -> None:
     with pytest.raises(RefusedError):
         parse_clocking(text)

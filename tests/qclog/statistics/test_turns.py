@@ -129,6 +129,28 @@ def test_the_full_curve_has_as_many_harmonics_as_the_readings_carry(n: int, harm
     assert (fit.harmonics, fit.residual_df) == (harmonics, df)
 
 
+@pytest.mark.parametrize("angles", [without(12, 1, 2), without(9, 8), np.array([0, 30, 50, 110, 200, 215, 290])])
+def test_the_uncertainties_are_what_a_change_of_each_reading_does_to_the_figures(angles: Floats) -> None:
+    readings = 3 * np.cos(np.radians(angles - 140)) + 0.4 * np.cos(np.radians(2 * angles - 10))
+    change = 1e-6
+    plain = fit_turns([readings], angles)
+    changed = fit_turns(readings + change * np.eye(len(angles)), angles)
+    by_reading = (changed.eccentricity_tir_um - plain.eccentricity_tir_um) / change
+    assert plain.eccentricity_factor[0] == pytest.approx(np.linalg.norm(by_reading), rel=1e-5)
+    by_reading = (changed.full_swing_um - plain.full_swing_um) / change
+    assert plain.full_swing_factor[0] == pytest.approx(np.linalg.norm(by_reading), rel=1e-5)
+
+
+def test_the_eccentricity_comes_from_a_fit_of_two_harmonics_however_many_the_full_curve_has() -> None:
+    readings, _ = turns_of(without(12, 1, 2), {1: 3, 3: 0.5}, turns=3, noise_um=0.3, seed=4)
+    fit = fit_turns(readings, without(12, 1, 2))
+    second = fit_harmonics(readings, without(12, 1, 2), 2)
+    assert fit.harmonics == 3
+    np.testing.assert_allclose(fit.eccentricity, second.cosine_um[0] + 1j * second.sine_um[0], rtol=1e-12)
+    third = fit_harmonics(readings, without(12, 1, 2), 3)
+    np.testing.assert_allclose(fit.residual_sd_um, third.residual_sd_um, rtol=1e-9)
+
+
 @pytest.mark.parametrize(
     ("n", "mean", "sd", "worst", "best"),
     [
@@ -153,8 +175,8 @@ def test_the_swing_as_read_loses_what_falls_between_the_readings_and_the_fit_doe
     assert fraction.mean() == pytest.approx(mean, abs=1e-6)
     assert fraction.std() == pytest.approx(sd, abs=1e-5)
     assert (fraction.min(), fraction.max()) == pytest.approx((worst, best), abs=1e-6)
-    assert fit.eccentricity_tir_um == pytest.approx(np.full(7200, 5.0), rel=1e-12)
-    assert fit.full_swing_um == pytest.approx(np.full(7200, 5.0), rel=1e-5)
+    np.testing.assert_allclose(fit.eccentricity_tir_um, 5, rtol=1e-12)
+    np.testing.assert_allclose(fit.full_swing_um, 5, rtol=1e-5)
 
 
 @pytest.mark.parametrize(
@@ -199,9 +221,8 @@ def test_the_swing_is_the_one_of_the_whole_grid_of_half_degrees() -> None:
     coefficients = random_coefficients()
     curves = grid_waves(3).T @ coefficients
     top, place = highest(coefficients)
-    assert top == pytest.approx(curves.max(axis=0), rel=1e-13, abs=1e-14)
-    standing = curves[place, np.arange(coefficients.shape[1])]
-    assert standing == pytest.approx(top, rel=1e-13, abs=1e-14)
+    np.testing.assert_allclose(top, curves.max(axis=0), rtol=1e-13, atol=1e-14)
+    np.testing.assert_allclose(curves[place, np.arange(len(place))], top, rtol=1e-13, atol=1e-14)
 
 
 def test_many_turns_give_what_each_of_them_gives_alone() -> None:
@@ -277,26 +298,29 @@ def test_the_full_swing_follows_the_true_one_lobes_included(
 
 
 @pytest.mark.parametrize(
-    ("angles", "lobes"),
+    ("angles", "lobes", "eccentricity_cover", "swing_cover"),
     [
-        (evenly_spaced(12), {2: 0.5, 3: 0.3}),
-        (evenly_spaced(12), {}),
-        (evenly_spaced(8), {2: 0.5, 3: 0.3}),
-        (without(12, 0, 1), {2: 0.5}),
-        (evenly_spaced(7), {2: 0.5}),
+        (evenly_spaced(12), {1: 3, 2: 0.5, 3: 0.3}, 0.95, 0.95),
+        (evenly_spaced(12), {1: 3}, 0.95, 0.95),
+        (evenly_spaced(8), {1: 3, 2: 0.5, 3: 0.3}, 0.95, 0.95),
+        (without(12, 0, 1), {1: 3, 2: 0.5}, 0.95, 0.95),
+        (evenly_spaced(7), {1: 3, 2: 0.5}, 0.95, 0.95),
+        (evenly_spaced(12), {1: 0.75}, 0.95, 0.935),
+        (evenly_spaced(12), {1: 0.3}, 0.955, 0.89),
+        (evenly_spaced(12), {1: 0}, 0.88, 0.64),
     ],
 )
-def test_the_intervals_of_swing_and_eccentricity_cover_as_often_as_they_say(
-    angles: Floats, lobes: dict[int, float]
+def test_the_intervals_of_swing_and_eccentricity_cover_as_often_as_is_said_of_them(
+    angles: Floats, lobes: dict[int, float], eccentricity_cover: float, swing_cover: float
 ) -> None:
-    # 10 000 turns: the standard error of a coverage of 0.95 is 0.0022
-    readings, true = turns_of(angles, {1: 3, **lobes}, turns=10_000, noise_um=0.3, seed=len(angles))
+    # 10 000 turns, noise 0.3: the standard error of a coverage of 0.95 is 0.0022
+    readings, true = turns_of(angles, lobes, turns=10_000, noise_um=0.3, seed=len(angles))
     fit = fit_turns(readings, angles)
     t = stats.t.ppf(0.975, fit.residual_df)
+    eccentricity_covered = np.abs(fit.eccentricity_tir_um - 2 * lobes[1]) <= t * fit.u_eccentricity_tir_um
     swing_covered = np.abs(fit.full_swing_um - true) <= t * fit.u_full_swing_um
-    eccentricity_covered = np.abs(fit.eccentricity_tir_um - 6) <= t * fit.u_eccentricity_tir_um
-    assert eccentricity_covered.mean() == pytest.approx(0.95, abs=0.009)
-    assert 0.93 <= swing_covered.mean() <= 0.96
+    assert eccentricity_covered.mean() == pytest.approx(eccentricity_cover, abs=0.01)
+    assert swing_covered.mean() == pytest.approx(swing_cover, abs=0.01 if swing_cover > 0.9 else 0.02)
 
 
 def test_pooled_noise_is_the_root_of_the_mean_variance_weighted_by_degrees_of_freedom() -> None:
@@ -305,9 +329,10 @@ def test_pooled_noise_is_the_root_of_the_mean_variance_weighted_by_degrees_of_fr
     readings, _ = turns_of(evenly_spaced(8), {1: 3}, turns=5000, noise_um=0.3, seed=3)
     fit = fit_turns(readings, evenly_spaced(8))
     sd, df = pool_residual_sd(fit.residual_sd_um, fit.residual_df)
-    assert (sd, df) == (pytest.approx(0.3, rel=0.04), 5000)
+    assert sd == pytest.approx(0.3, rel=0.04)
+    assert df == 5000
     known = fit.with_residual_sd(sd, df)
-    assert known.u_eccentricity_tir_um == pytest.approx(np.full(5000, sd), rel=1e-9)
+    np.testing.assert_allclose(known.u_eccentricity_tir_um, sd, rtol=1e-9)
     assert known.full_swing_um is fit.full_swing_um
 
 
@@ -327,6 +352,7 @@ def test_three_readings_say_nothing_of_the_noise() -> None:
         (evenly_spaced(4), ("four_readings",)),
         (evenly_spaced(12), ()),
         (without(12, 3, 4), ()),
+        (without(8, 3, 4), ("gap",)),
         (without(12, 3, 4, 5), ("gap",)),
         (np.array([0, 10, 20, 30]), ("four_readings", "gap")),
         (np.array([0, 90, 180, 270, 270.01, 270.02]), ()),

@@ -1,0 +1,307 @@
+"""One measuring occasion, typed: what was given, what is kept from the line before, and what looks like a slip.
+
+Nothing is printed here. ``prepare`` reads and checks, ``keep`` writes; in between the front door may ask.
+"""
+
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Literal, get_args
+
+from qclog import config, times
+from qclog.errors import RefusedError, UsageError
+from qclog.lengths import Unit
+from qclog.logbook import schema
+from qclog.logbook.clampings import Resolver, write_clampings
+from qclog.logbook.engine import Store
+from qclog.logbook.entries import new_entry
+from qclog.logbook.last_given import LastGiven, last_given
+from qclog.logbook.lookup import Name, Register
+from qclog.notation import TypedReading, parse_angle, parse_recalled, parse_swing, parse_turn
+from qclog.questions.doubts import Doubtful, doubts
+from qclog.records import RUNOUT, Clamping, Reading, Turn
+
+_KEPT_ALWAYS = ("instrument", "torque", "conditions", "operator")
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """A line as typed. None: not given. ``swings``: distance (None: the one in force) and its texts, the k-th of
+    each being read in the k-th clamping; ``turns``: texts of whole turns, a clamping each; ``angles``: theirs."""
+
+    item: str
+    swings: tuple[tuple[int | None, tuple[str, ...]], ...] = ()
+    turns: tuple[str, ...] = ()
+    angles: str = ""
+    setup: str | None = None
+    position: str | None = None
+    clocking: tuple[tuple[str, int], ...] = ()
+    pin: str | None = None
+    diameter_pm: int | None = None
+    instrument: str | None = None
+    distance_pm: int | None = None
+    lever_mdeg: int | None = None
+    torque: str | None = None
+    conditions: str | None = None
+    operator: str | None = None
+    on: str | None = None
+    sitting: str = ""
+    modification: int | None = None
+    same_clamping: bool | None = None
+    recalled: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """Clampings ready to be kept; ``as_before`` names what was taken over from the line before."""
+
+    item: Name
+    clampings: tuple[Clamping, ...]
+    doubts: tuple[Doubtful, ...]
+    as_before: tuple[str, ...]
+    asks_pin_out: bool
+
+
+def prepare(store: Store, typed: Typed) -> Prepared:
+    """Everything a line says and leaves unsaid, checked. Raises what is wrong with it; writes nothing."""
+    with store.reading() as connection:
+        register = Register(connection)
+        item = register.need(typed.item, "item")
+        taken_at = times.taken_at(typed.on, recalled=typed.recalled) if typed.on else times.now()
+        before = last_given(connection, config.station(), typed.sitting or times.day(taken_at))
+        modification = typed.modification
+        if modification is None and typed.on is None:
+            modification = register.newest_modification(item).number
+        given, as_before = _completed(register, item, typed, before)
+        base = Clamping(
+            item=item.text,
+            taken_at=taken_at,
+            turns=(),
+            clocking=typed.clocking,
+            modification=modification,
+            sitting=typed.sitting,
+            recalled=typed.recalled,
+            note=typed.note,
+            **given,
+        )
+        distance, kept_distance = _distance(register, item, typed, before, base)
+        clampings = _clampings(register, typed, base, distance)
+        resolver = Resolver(register)
+        resolved = [resolver.resolve(clamping) for clamping in clampings]
+        instrument = register.need(base.instrument, "instrument") if base.instrument else None
+        card = register.instrument_card(instrument.id) if instrument else None
+        _refuse_beyond_range(clampings, card["range_pm"] if card else None, base.instrument)
+        found = (
+            ()
+            if typed.recalled
+            else tuple(
+                doubts(
+                    register,
+                    item,
+                    resolved[0].modification_number,
+                    [turn for clamping in clampings for turn in clamping.turns],
+                    division_pm=card["division_pm"] if card else None,
+                    pin_diameter_pm=resolved[0].diameter_pm,
+                    lever_mdeg=base.lever_mdeg,
+                )
+            )
+        )
+        asks = len(clampings) > 1 and not base.pin_out and not typed.recalled
+        return Prepared(item, tuple(clampings), found, (*as_before, *kept_distance), asks)
+
+
+def said_pin_out(prepared: Prepared, answer: Literal["yes", "no"]) -> Prepared:
+    """With the answer whether the pin was taken right out between the numbers: if not, they are one clamping."""
+    first = prepared.clampings[0]
+    if answer == "yes":
+        clampings = tuple(dataclasses.replace(one, pin_out="yes") for one in prepared.clampings)
+    else:
+        turns = [turn for one in prepared.clampings for turn in one.turns]
+        numbered = tuple(dataclasses.replace(turn, label=str(i)) for i, turn in enumerate(turns, start=1))
+        clampings = (dataclasses.replace(first, turns=numbered, pin_out="no"),)
+    return dataclasses.replace(prepared, clampings=clampings, asks_pin_out=False)
+
+
+def keep(store: Store, prepared: Prepared) -> list[int]:
+    """Log what was prepared, with the doubts that were answered "it is right"; returns the clampings' numbers."""
+    with new_entry(store, "log", prepared.clampings[0].operator) as entry:
+        resolver = Resolver(Register(entry.connection))
+        ids = write_clampings(entry, [resolver.resolve(clamping) for clamping in prepared.clampings])
+        for found in prepared.doubts:
+            entry.add(
+                schema.doubt,
+                item_id=prepared.item.id,
+                clamping_id=ids[0],
+                why=found.doubt,
+                typed=found.typed,
+                answer="kept",
+            )
+        return ids
+
+
+def withdraw(store: Store, prepared: Prepared) -> None:
+    """Keep that a doubtful line was typed and taken back; nothing of it is logged as a reading."""
+    with new_entry(store, "log withdrawn", prepared.clampings[0].operator) as entry:
+        for found in prepared.doubts:
+            entry.add(schema.doubt, item_id=prepared.item.id, why=found.doubt, typed=found.typed, answer="withdrawn")
+
+
+def _completed(register: Register, item: Name, typed: Typed, before: LastGiven) -> tuple[dict[str, Any], list[str]]:
+    """The fields of a clamping as given or as before, and which were taken over."""
+    taken_over: list[str] = []
+
+    def kept(field: str, text: Any) -> Any:
+        if text:
+            taken_over.append(field)
+        return text
+
+    fields: dict[str, Any] = {}
+    for field in _KEPT_ALWAYS:
+        own = getattr(typed, field)
+        fields[field] = kept(field, getattr(before, field)) if own is None else own
+    fields["operator"] = fields["operator"] or config.person()
+    if typed.setup is not None:
+        fields["setup"] = register.need(typed.setup, "setup").text
+    elif before.setup:
+        fields["setup"] = kept("setup", before.setup)
+    else:
+        fields["setup"] = _only_setup(register, item)
+    same_setup = fields["setup"] == before.setup
+    fields["position"] = typed.position
+    if typed.position is None:
+        fields["position"] = kept("position", before.position) if same_setup else ""
+    if typed.pin is not None or typed.diameter_pm is not None:
+        fields["pin"], fields["diameter_pm"] = typed.pin or "", typed.diameter_pm
+    elif before.item_id == item.id:
+        fields["pin"] = kept("pin", before.pin)
+        fields["diameter_pm"] = None if before.pin else before.diameter_pm
+    same_instrument = fields["instrument"] == before.instrument
+    fields["lever_mdeg"] = typed.lever_mdeg
+    if typed.lever_mdeg is None and same_instrument and before.lever_mdeg is not None:
+        fields["lever_mdeg"] = kept("lever angle", before.lever_mdeg)
+    if typed.same_clamping is not None:
+        fields["pin_out"] = "no" if typed.same_clamping else "yes"
+    elif before.pin_out == "yes":
+        fields["pin_out"] = kept("pin right out each time", "yes")
+    return fields, taken_over
+
+
+def _only_setup(register: Register, item: Name) -> str:
+    setups = register.names("setup")
+    if len(setups) == 1:
+        return setups[0].text
+    if not setups:
+        raise RefusedError(
+            f"{item.text} is measured in a setup, and none is known yet.",
+            "Name the one it sits in: qclog setup add L1 --positions A,B",
+        )
+    listed = ", ".join(setup.text for setup in setups)
+    raise RefusedError(f"Which setup was {item.text} measured in?", f"Say it with --setup: {listed}.")
+
+
+def _distance(
+    register: Register, item: Name, typed: Typed, before: LastGiven, base: Clamping
+) -> tuple[int | None, list[str]]:
+    """The distance in force: as given, as before, or the only one the item has a limit at."""
+    if typed.distance_pm is not None:
+        return typed.distance_pm, []
+    if not typed.turns and all(distance is not None for distance, _ in typed.swings):
+        return None, []
+    if before.distance_pm is not None and before.setup == base.setup:
+        return before.distance_pm, ["distance"]
+    stated = {limit.distance_pm for limit in register.limits(item.id) if limit.distance_pm >= 0}
+    if len(stated) == 1:
+        return stated.pop(), ["distance of its limit"]
+    raise RefusedError(
+        f"How far from the front face of {item.text} was it read?", "Say it in millimetres: --distance 16"
+    )
+
+
+def _clampings(register: Register, typed: Typed, base: Clamping, distance: int | None) -> list[Clamping]:
+    bare = _bare_unit(register, base.instrument)
+    division = _division(register, base.instrument)
+    counts = {len(texts) for _, texts in typed.swings} | ({len(typed.turns)} if typed.turns else set())
+    if not counts or counts == {0}:
+        raise UsageError(f"No reading of {base.item} was given.", f"For example: qclog log {base.item} 4 5 4 6 5")
+    if len(counts) > 1:
+        raise UsageError(
+            "The distances do not have the same number of readings.", "Give one for every clamping at each distance."
+        )
+    turns_of: list[list[Turn]] = [[] for _ in range(counts.pop())]
+    for where, texts in typed.swings:
+        for turns, text in zip(turns_of, texts, strict=True):
+            if typed.recalled:
+                swing = parse_recalled(text, bare=bare)
+            else:
+                swing = parse_swing(text, bare=bare, graduation_pm=division)
+            turns.append(Turn("tir", (_reading(swing),), _known(where, distance)))
+    for turns, text in zip(turns_of, typed.turns, strict=bool(typed.turns)):
+        readings = parse_turn(text, bare=bare, graduation_pm=division)
+        turns.append(_turn(readings, typed.angles, _known(None, distance)))
+    clampings = [dataclasses.replace(base, turns=tuple(turns)) for turns in turns_of]
+    if typed.same_clamping and len(clampings) > 1:
+        numbered = [
+            dataclasses.replace(turn, label=str(i))
+            for i, clamping in enumerate(clampings, start=1)
+            for turn in clamping.turns
+        ]
+        return [dataclasses.replace(base, turns=tuple(numbered))]
+    return clampings
+
+
+def _turn(readings: Sequence[TypedReading], angles_text: str, distance: int) -> Turn:
+    """A whole turn. One reading more than angles, or an odd number evenly spaced, ends with the return to zero."""
+    angles = [parse_angle(angle)[0] for angle in angles_text.replace(";", " ").split()]
+    returns = len(readings) == len(angles) + 1 if angles else len(readings) % 2 == 1 and len(readings) > 3
+    closure = readings[-1].picometres - readings[0].picometres if returns else None
+    counted = readings[:-1] if returns else readings
+    if angles and len(angles) != len(counted):
+        raise UsageError(
+            f"There are {len(readings)} readings and {len(angles)} angles.",
+            "Give one angle for each reading; one reading more is the return to zero.",
+        )
+    kept = tuple(_reading(r, angles[i] if angles else None) for i, r in enumerate(counted))
+    return Turn("point", kept, distance, RUNOUT, closure_pm=closure)
+
+
+def _reading(typed: TypedReading, angle_mdeg: int | None = None) -> Reading:
+    return Reading(
+        value_pm=typed.picometres,
+        text=typed.text,
+        step_pm=typed.step_pm,
+        angle_mdeg=typed.angle_mdeg if angle_mdeg is None else angle_mdeg,
+        angle_within_mdeg=typed.angle_within_mdeg,
+        low_pm=typed.low_pm,
+        high_pm=typed.high_pm,
+    )
+
+
+def _known(own: int | None, common: int | None) -> int:
+    distance = common if own is None else own
+    assert distance is not None
+    return distance
+
+
+def _bare_unit(register: Register, instrument: str) -> Unit:
+    card = register.instrument_card(register.need(instrument, "instrument").id) if instrument else None
+    unit = (card["unit"] if card else "") or register.setting("unit", "um")
+    return next(known for known in get_args(Unit) if known == unit)
+
+
+def _division(register: Register, instrument: str) -> int | None:
+    card = register.instrument_card(register.need(instrument, "instrument").id) if instrument else None
+    return int(card["division_pm"]) if card else None
+
+
+def _refuse_beyond_range(clampings: Sequence[Clamping], range_pm: int | None, instrument: str) -> None:
+    if range_pm is None:
+        return
+    for clamping in clampings:
+        for turn in clamping.turns:
+            for reading in turn.readings:
+                if abs(reading.value_pm) > range_pm:
+                    raise RefusedError(
+                        f"{reading.text!r} lies beyond the range of {instrument} ({range_pm / 1e6:g} µm).",
+                        "Check the unit, or name the indicator it was read with.",
+                    )

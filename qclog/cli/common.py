@@ -1,0 +1,90 @@
+"""What the commands share: which logbook, how to print, how to ask, how a size or distance is typed."""
+
+import json
+import sys
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from qclog import config
+
+if TYPE_CHECKING:
+    from qclog.logbook.engine import Store
+    from qclog.logbook.lookup import Register
+    from reports.numbers import NumberStyle
+
+
+class Target:
+    """The logbook a command works on."""
+
+    def __init__(self, given: str | None) -> None:
+        self.text = config.logbook_target(given)
+
+    def open(self, *, create: bool = False) -> "Store":
+        from qclog.logbook.engine import open_store
+
+        return open_store(self.text, create=create)
+
+
+def target(context: typer.Context) -> Target:
+    found = context.obj
+    assert isinstance(found, Target)
+    return found
+
+
+def tell(text: str) -> None:
+    """Data: what was asked for, to the standard output."""
+    typer.echo(text)
+
+
+def say(text: str) -> None:
+    """Talk: what the program did or wants, to the error output."""
+    typer.echo(text, err=True)
+
+
+def tell_json(document: dict[str, Any]) -> None:
+    typer.echo(json.dumps(document, ensure_ascii=False, indent=2))
+
+
+def at_terminal() -> bool:
+    """Whether somebody sits there to be asked."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def ask(question: str, *, default: bool) -> bool:
+    return typer.confirm(question, default=default, err=True)
+
+
+def size(text: str | None) -> int | None:
+    """A size or distance in picometres; a bare number is in millimetres."""
+    from qclog.lengths import parse_length
+
+    return None if text is None else parse_length(text, bare="mm").picometres
+
+
+def bare_unit(register: "Register") -> Any:
+    """The logbook's unit of bare numbers."""
+    return register.setting("unit", "um")
+
+
+def error_size(text: str | None, register: "Register") -> int | None:
+    """A small length (division, error, roundness) in picometres; a bare number has the logbook's unit."""
+    from qclog.lengths import parse_length
+
+    return None if text is None else parse_length(text, bare=bare_unit(register)).picometres
+
+
+def angle(text: str | None) -> int | None:
+    """An angle in thousandths of a degree."""
+    from qclog.notation import parse_angle
+
+    return None if text is None else parse_angle(text)[0]
+
+
+def number_style(store: "Store") -> "NumberStyle":
+    """How the logbook wants its numbers printed."""
+    from qclog.logbook.lookup import Register
+    from reports.numbers import NumberStyle
+
+    with store.reading() as connection:
+        return NumberStyle(inch=Register(connection).setting("inch", "no") == "yes")

@@ -1,0 +1,101 @@
+"""Commands that bring readings in and out of the logbook, and the demonstration."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from qclog.cli.common import number_style, say, target, tell
+
+
+def add_to(app: typer.Typer) -> None:
+    app.command("import")(import_)
+    app.command("export")(export)
+    app.command("demo")(demo)
+
+
+def import_(
+    context: typer.Context,
+    path: Annotated[Path, typer.Argument(help="A CSV file of readings, or a folder written by export.")],
+    create: Annotated[
+        bool, typer.Option("--create", help="Enter items, setups, positions and pins that are not known yet.")
+    ] = False,
+    by: Annotated[str, typer.Option("--by", metavar="WHO", help="Who does it, if not you.")] = "",
+) -> None:
+    """Take in readings from a CSV file: all of it or nothing. A folder goes into an empty logbook."""
+    from qclog.errors import NotFoundError
+    from qclog.logbook.exchange import ImportRefusedError, import_folder, import_readings
+    from reports.imports import faults, imported
+
+    if not path.exists():
+        raise NotFoundError(f"There is no file {path}.", "Check the name.")
+    store = target(context).open(create=True)
+    try:
+        if path.is_dir():
+            say(f"{import_folder(store, path)} rows of all tables taken in; nothing was changed on the way.")
+        else:
+            say(imported(import_readings(store, path, create=create, who=by)))
+    except ImportRefusedError as error:
+        say(faults(error))
+        raise
+
+
+def export(
+    context: typer.Context,
+    to: Annotated[Path, typer.Option("--to", metavar="PATH", help="FILE.csv for readings, or a new FOLDER for all.")],
+    items: Annotated[
+        list[str] | None, typer.Argument(metavar="[ITEM]...", help="Only readings of these items.")
+    ] = None,
+) -> None:
+    """Write readings as CSV, or the whole logbook as a folder of CSV files."""
+    from qclog.errors import UsageError
+    from qclog.logbook.exchange import export_folder, export_readings
+
+    store = target(context).open()
+    if to.suffix.casefold() == ".csv":
+        say(f"{export_readings(store, to, items=items)} readings written to {to}.")
+    elif items:
+        raise UsageError("A folder holds the whole logbook.", "Give --to FILE.csv for the readings of some items.")
+    else:
+        tables = export_folder(store, to)
+        say(f"{sum(tables.values())} rows in {len(tables)} tables written to {to}.")
+
+
+def demo(
+    keep: Annotated[
+        Path | None, typer.Option("--keep", metavar="FILE", help="Keep the demonstration's logbook in a new file.")
+    ] = None,
+) -> None:
+    """Take in an invented workshop's readings, assess everything, and say what is flagged and why."""
+    import tempfile
+
+    from qclog.errors import RefusedError
+
+    if keep is not None:
+        if keep.exists():
+            raise RefusedError(f"{keep} is there already.", "Name a new file for the demonstration.")
+        _demonstrate(keep)
+        say(f"Look further: qclog --logbook {keep} item list")
+        return
+    with tempfile.TemporaryDirectory(prefix="qclog-demo-", ignore_cleanup_errors=True) as folder:
+        _demonstrate(Path(folder) / "demo.sqlite")
+    say("Keep this logbook to look around in it: qclog demo --keep demo.sqlite")
+
+
+def _demonstrate(path: Path) -> None:
+    from importlib.resources import as_file, files
+
+    import demo_readings
+    from qclog.logbook.engine import open_store
+    from qclog.logbook.exchange import import_folder
+    from qclog.questions.assess import assess
+    from reports.assessment import assessment
+
+    store = open_store(str(path), create=True)
+    try:
+        with as_file(files(demo_readings)) as folder:
+            count = import_folder(store, folder / "workshop")
+        say(f"An invented workshop: {count} rows taken in from exchange files.")
+        tell(assessment(assess(store), number_style(store)))
+    finally:
+        store.close()

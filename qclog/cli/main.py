@@ -1,0 +1,97 @@
+"""The command line's front door: gathers the commands, and turns errors into one line and an exit code."""
+
+import sys
+from typing import Annotated
+
+import typer
+from typer.exceptions import TyperException
+
+from qclog.cli import exchanging, measuring, questions, registering
+from qclog.cli.common import Target
+from qclog.errors import QclogError
+
+app = typer.Typer(
+    name="qclog",
+    help="Logbook and judge of workholding: run-out kept per item and setup, and what each one holds.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+)
+registering.add_to(app)
+measuring.add_to(app)
+exchanging.add_to(app)
+questions.add_to(app)
+
+DEFECT = 70
+INTERRUPTED = 130
+
+
+@app.callback()
+def _all(
+    context: typer.Context,
+    logbook: Annotated[
+        str | None,
+        typer.Option(
+            metavar="PATH-OR-URL", help="The logbook; without it QCLOG_LOGBOOK, else one in your data folder."
+        ),
+    ] = None,
+    version: Annotated[bool, typer.Option("--version", help="Print the version and stop.")] = False,
+) -> None:
+    if version:
+        from importlib.metadata import version as version_of
+
+        typer.echo(version_of("qclog"))
+        raise typer.Exit
+    context.obj = Target(logbook)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command; the exit code is that of the promises."""
+    _print_utf8()
+    try:
+        code = app(arguments, standalone_mode=False)
+    except QclogError as error:
+        _complain(str(error))
+        return error.exit_code
+    except TyperException as error:
+        _complain(f"{error.format_message()} See: qclog --help")
+        return error.exit_code
+    except typer.Abort:
+        _complain("Interrupted; nothing further was logged.")
+        return INTERRUPTED
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 0
+    except Exception:
+        _complain(f"This is a defect of the program. The details are in {_keep_traceback()}; please report it.")
+        return DEFECT
+    return code if isinstance(code, int) else 0
+
+
+def run() -> None:
+    """The entry point of the installed command."""
+    sys.exit(main())
+
+
+def _complain(text: str) -> None:
+    typer.echo(f"qclog: {text}", err=True)
+
+
+def _print_utf8() -> None:
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None and (stream.encoding or "").lower().replace("-", "") != "utf8":
+            reconfigure(encoding="utf-8", errors="backslashreplace")
+
+
+def _keep_traceback() -> str:
+    import traceback
+
+    from qclog import config, times
+
+    path = config.defect_log()
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("a", encoding="utf-8") as file:
+        file.write(f"{times.utc_stamp()}\n{traceback.format_exc()}\n")
+    return str(path)

@@ -1,0 +1,183 @@
+"""Commands of the occasion itself: logging what was read, and striking out a mistake."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from qclog.cli.common import angle, ask, at_terminal, number_style, say, size, target, tell, tell_json
+
+if TYPE_CHECKING:
+    from qclog.capture import Prepared
+    from qclog.logbook.engine import Store
+
+_Text = Annotated[str | None, typer.Option()]
+
+
+def add_to(app: typer.Typer) -> None:
+    app.command("log")(log)
+    app.command("strike")(strike)
+
+
+def log(
+    context: typer.Context,
+    item: Annotated[str, typer.Argument(help="The item's code.")],
+    readings: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[READING]...",
+            help='A swing for each clamping: 4 5 4, 5um@120, "5um @ 4 o\'clock", +3/-2, "from -2 to 3", "12 div".',
+        ),
+    ] = None,
+    quarters: Annotated[
+        list[str] | None,
+        typer.Option(metavar="READINGS", help='A whole turn read at quarter turns: "4 1 -3 0". Repeat for more.'),
+    ] = None,
+    around: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="READINGS",
+            help="A whole turn read at 8 or 12 even steps; one value more is the return to zero. Repeat for more.",
+        ),
+    ] = None,
+    angles: Annotated[str, typer.Option(help="The angles of --around, in degrees, when some are missing.")] = "",
+    at: Annotated[
+        list[str] | None,
+        typer.Option(metavar="DISTANCE: READINGS", help='Several distances: --at "2: 4 5 4" --at "16: 6 7 6".'),
+    ] = None,
+    setup: Annotated[str | None, typer.Option(help="The setup it sits in.")] = None,
+    position: Annotated[str | None, typer.Option(help="The key position used.")] = None,
+    clocking: Annotated[str, typer.Option(help='How bodies were turned against each other: "C-046=120 P-3=180".')] = "",
+    pin: Annotated[str | None, typer.Option(help="The test pin.")] = None,
+    diameter: Annotated[str | None, typer.Option(help="Diameter clamped, if it is no registered pin.")] = None,
+    instrument: Annotated[str | None, typer.Option(help="The indicator.")] = None,
+    distance: Annotated[str | None, typer.Option(help="From the item's front face to the indicator, mm.")] = None,
+    lever_angle: Annotated[str | None, typer.Option(help="Angle of the lever to the surface, degrees.")] = None,
+    torque: Annotated[str | None, typer.Option(help='Torque, or "by feel".')] = None,
+    conditions: Annotated[str | None, typer.Option(help="Cold, warm, minutes run.")] = None,
+    operator: Annotated[str | None, typer.Option(help="Who read it.")] = None,
+    on: Annotated[str | None, typer.Option("--on", metavar="DATE", help="When it was read, if not now.")] = None,
+    sitting: Annotated[str, typer.Option(help="A name for the sitting; without it, the day.")] = "",
+    modification: Annotated[int | None, typer.Option(help="Which modification it was read at.")] = None,
+    same_clamping: Annotated[
+        bool | None,
+        typer.Option(
+            "--same-clamping/--pin-out-each-time", help="Were these read in one clamping, or was the pin right out?"
+        ),
+    ] = None,
+    recalled: Annotated[
+        bool, typer.Option("--recalled", help='From an old notebook: "6-8", "<5", --on 2019-05. Never for a verdict.')
+    ] = False,
+    note: Annotated[str, typer.Option(help="Anything worth remembering.")] = "",
+    accept: Annotated[bool, typer.Option("--accept", help="It is right, even if it looks like a slip.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Log what was read. Each number is a clamping of its own. The reply is the verdict.
+
+    What was given last (setup, position, pin, indicator, distance, person) is kept for the next line of the same
+    sitting.
+    """
+    from qclog.capture import Typed, prepare, said_pin_out
+    from qclog.notation import parse_clocking
+
+    store = target(context).open(create=True)
+    prepared = prepare(
+        store,
+        Typed(
+            item=item,
+            swings=_swings(readings or [], at or []),
+            turns=(*(quarters or ()), *(around or ())),
+            angles=angles,
+            setup=setup,
+            position=position,
+            clocking=parse_clocking(clocking) if clocking else (),
+            pin=pin,
+            diameter_pm=size(diameter),
+            instrument=instrument,
+            distance_pm=size(distance),
+            lever_mdeg=angle(lever_angle),
+            torque=torque,
+            conditions=conditions,
+            operator=operator,
+            on=on,
+            sitting=sitting,
+            modification=modification,
+            same_clamping=same_clamping,
+            recalled=recalled,
+            note=note,
+        ),
+    )
+    _settle_doubts(store, prepared, accept=accept)
+    if prepared.asks_pin_out and at_terminal():
+        out = ask(f"Was the pin taken right out between these {len(prepared.clampings)}?", default=True)
+        prepared = said_pin_out(prepared, "yes" if out else "no")
+    _keep_and_tell(store, prepared, as_json=as_json)
+
+
+def _swings(readings: list[str], at: list[str]) -> tuple[tuple[int | None, tuple[str, ...]], ...]:
+    from qclog.errors import UsageError
+
+    found: list[tuple[int | None, tuple[str, ...]]] = [(None, tuple(readings))] if readings else []
+    for text in at:
+        distance, colon, values = text.partition(":")
+        if not colon or not values.strip():
+            raise UsageError(f"--at {text!r} does not say distance and readings.", 'Write --at "16: 6 7 6".')
+        found.append((size(distance), tuple(values.split())))
+    return tuple(found)
+
+
+def _settle_doubts(store: "Store", prepared: "Prepared", *, accept: bool) -> None:
+    """Ask about what looks like a slip; without a terminal refuse it, unless it was accepted."""
+    from qclog.capture import withdraw
+    from qclog.errors import RefusedError
+    from reports.wording import doubt
+
+    if not prepared.doubts or accept:
+        return
+    questions = [doubt(found, number_style(store)) for found in prepared.doubts]
+    if not at_terminal():
+        raise RefusedError(" ".join(questions), "Nothing was logged. If it is right, add --accept.")
+    for question in questions:
+        if not ask(f"{question} Is it right?", default=False):
+            withdraw(store, prepared)
+            raise RefusedError("Taken back: nothing of this line was logged as a reading.", "Log it again as it is.")
+
+
+def _keep_and_tell(store: "Store", prepared: "Prepared", *, as_json: bool) -> None:
+    from qclog.capture import keep
+    from qclog.questions.assess import assess, document
+    from reports.assessment import assessment
+    from reports.wording import logged
+
+    numbers = keep(store, prepared)
+    first = prepared.clampings[0]
+    style = number_style(store)
+    say(logged(prepared, numbers, style))
+    answers = assess(store, prepared.item.text, setup=first.setup or None, position=first.position or None)
+    if as_json:
+        tell_json({**document(answers), "logged": numbers})
+    else:
+        tell(assessment(answers, style))
+
+
+def strike(
+    context: typer.Context,
+    item: Annotated[str, typer.Argument(help="The item's code.")],
+    which: Annotated[str, typer.Argument(metavar="CLAMPING", help="Its number from item show, or last.")],
+    reason: Annotated[str, typer.Option(help="Why: misread, badly clamped, wrong pin.")],
+    turn: Annotated[int | None, typer.Option(help="Only this turn of it, counted from 1.")] = None,
+    reading: Annotated[int | None, typer.Option(help="Only this reading of the turn, counted from 1.")] = None,
+    by: Annotated[str, typer.Option("--by", metavar="WHO", help="Who says so, if not you.")] = "",
+) -> None:
+    """Strike out a mistake. It stays visible with the reason, and stops counting."""
+    from qclog.errors import UsageError
+    from qclog.logbook import striking
+    from qclog.logbook.entries import new_entry
+    from qclog.logbook.lookup import Register
+
+    with new_entry(target(context).open(), "strike", by) as entry:
+        owner = Register(entry.connection).need(item, "item")
+        if which != "last" and not which.isdecimal():
+            raise UsageError(f"{which!r} is no clamping.", f"Give its number from: qclog item show {owner.text}")
+        number = striking.last_clamping(entry.connection, owner) if which == "last" else int(which)
+        striking.strike(entry, owner, number, reason=reason, turn=turn, reading=reading)
+        say(f"{owner.text}, clamping {number}: struck out ({reason}). It stays visible in item show.")

@@ -1,0 +1,233 @@
+"""Gathering the rows of a file into clampings.
+
+The rows of a clamping mostly stand together. A first run through the file (``Survey``) finds the clampings
+whose rows do not, and every code the file names; the second run (``Gatherer``) hands on each clamping as soon
+as its last row has passed, so that only the scattered ones are held until the end.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any, Final, NamedTuple, cast
+
+from qclog import times
+from qclog.errors import RefusedError
+from qclog.logbook.exchange_cells import LONGEST_NOTE
+from qclog.logbook.exchange_faults import Faults
+from qclog.logbook.exchange_file import HEAD, ExchangeFile, Row
+from qclog.logbook.exchange_rows import PLACE, RowReader, TurnKey
+from qclog.notation import format_clocking, parse_clocking
+from qclog.records import Clamping, Reading, Turn, TurnKind
+
+LEAST_READINGS: Final = 3
+_HEAD: Final = len(HEAD)
+_LIMIT: Final = PLACE["limit"]
+_TAKEN_AT, _SITTING, _ITEM, _SETUP, _POSITION, _CLOCKING, _CLAMPING = (
+    PLACE[name] for name in ("taken_at", "sitting", "item", "setup", "position", "clocking", "clamping")
+)
+
+
+class Named(NamedTuple):
+    """The codes of a row as they stand in it."""
+
+    item: str
+    setup: str
+    position: str
+    clocking: str
+    pin: str
+    diameter: str
+    instrument: str
+
+
+class Gathered(NamedTuple):
+    """A clamping of the file, the line of its first row and its cells there."""
+
+    line: int
+    head: Row
+    clamping: Clamping
+
+
+@dataclass(slots=True)
+class _Draft:
+    """The rows of a clamping that have passed: each different head with its line, each turn with its readings."""
+
+    heads: dict[Row, int]
+    turns: dict[TurnKey, list[tuple[int, Reading]]] = field(default_factory=dict)
+    sound: bool = True
+    recalled: bool = False
+
+
+class Survey:
+    """What one run through the file tells: ``named`` with the first line of each, and who is scattered."""
+
+    def __init__(self, file: ExchangeFile) -> None:
+        """Raises ImportRefusedError for a file without rows."""
+        self.named: dict[Named, int] = {}
+        self._scattered: set[int] = set()
+        seen: set[int] = set()
+        ignored = Faults(file.path.name)
+        last: Row = ()
+        last_key = 0
+        rows = 0
+        for line, row in file.rows(ignored):
+            rows += 1
+            head = row[:_HEAD]
+            if head == last:
+                continue
+            last = head
+            named = Named(*(row[PLACE[name]] for name in Named._fields))
+            if named not in self.named:
+                self.named[named] = line
+            key = hash(_identity(head))
+            if key != last_key:
+                (self._scattered if key in seen else seen).add(key)
+                last_key = key
+        if not rows and not ignored.total:
+            ignored.add(1, "", "", "There is a header but no row under it.", "Export the readings again.")
+            ignored.refuse_if_any()
+
+    def scattered(self, identity: Row) -> bool:
+        """Whether the rows of this clamping do not stand together (rarely also said of one whose rows do)."""
+        return hash(identity) in self._scattered
+
+
+class Gatherer:
+    """The clampings of a file, and the limits it gives. Faults of cells and clampings go to ``faults``."""
+
+    def __init__(self, file: ExchangeFile, survey: Survey, faults: Faults) -> None:
+        self._file = file
+        self._survey = survey
+        self._faults = faults
+        self._rows = RowReader(file.delimiter, faults)
+        self.limits = self._rows.limits
+
+    def clampings(self) -> Iterator[Gathered]:
+        """Each clamping without fault once, as soon as its rows are complete."""
+        drafts: dict[Row, _Draft] = {}
+        last: Row = ()
+        identity: Row = ()
+        draft = _Draft({})
+        for line, row in self._file.rows(self._faults):
+            head = row[:_HEAD]
+            if head != last:
+                last = head
+                before, identity = identity, _identity(head)
+                if identity != before and before in drafts and not self._survey.scattered(before):
+                    yield from self._finished(drafts.pop(before))
+                draft = drafts.setdefault(identity, _Draft({}))
+                draft.heads.setdefault(head, line)
+            self._add_reading(draft, line, row)
+        for draft in drafts.values():
+            yield from self._finished(draft)
+
+    def _add_reading(self, draft: _Draft, line: int, row: Row) -> None:
+        turn = self._rows.turn(line, row)
+        found = self._rows.reading(line, row)
+        if turn is None or found is None:
+            draft.sound = False
+            return
+        reading, recalled = found
+        draft.recalled |= recalled
+        draft.turns.setdefault(turn, []).append((line, reading))
+        if row[_LIMIT]:
+            self._rows.add_limit(line, row, turn)
+
+    def _finished(self, draft: _Draft) -> Iterator[Gathered]:
+        before = self._faults.total
+        head, line = next(iter(draft.heads.items()))
+        fields = self._fields(draft)
+        turns = [self._turn(key, rows, whole=draft.sound) for key, rows in draft.turns.items()]
+        if any(turn.kind != "value" for turn in turns) and not head[_SETUP].strip():
+            what = "A swing or a turn needs the setup it was read in."
+            self._faults.add(line, "setup", "", what, "Name it; only the kind value goes without.")
+        if draft.sound and self._faults.total == before:
+            fields["recalled"] |= draft.recalled
+            yield Gathered(line, head, Clamping(**fields, turns=tuple(turns)))
+
+    def _fields(self, draft: _Draft) -> dict[str, Any]:
+        """The fields of the clamping: of differing times the earliest, of notes and operators all, else one."""
+        read = [(line, head, self._rows.head(line, head)) for head, line in draft.heads.items()]
+        first = read[0][2]
+        for line, head, fields in read[1:]:
+            for column, name in (
+                ("modification", "modification"),
+                ("pin", "pin"),
+                ("diameter", "diameter_pm"),
+                ("instrument", "instrument"),
+            ):
+                value, known = fields[name], first[name]
+                if known in (None, ""):
+                    first[name] = value
+                elif value not in (None, "") and _folded(value) != _folded(known):
+                    what = f"Another {column} than in line {read[0][0]}, for the same clamping."
+                    remedy = "One clamping has one; give another clamping label otherwise."
+                    self._faults.add(line, column, head[PLACE[column]], what, remedy)
+            first["taken_at"] = min(first["taken_at"], fields["taken_at"], key=lambda at: (times.order(at), at))
+            first["recalled"] |= fields["recalled"]
+        for name, joint in (("operator", ", "), ("note", "; ")):
+            first[name] = joint.join(dict.fromkeys(f[name] for _, _, f in read if f[name]))
+        if len(first["note"]) > LONGEST_NOTE:
+            line, head, _ = read[0]
+            what = "The notes of this clamping are too long together."
+            self._faults.add(line, "note", head[PLACE["note"]], what, f"{LONGEST_NOTE} characters at most.")
+        return first
+
+    def _turn(self, key: TurnKey, rows: list[tuple[int, Reading]], *, whole: bool) -> Turn:
+        """A turn of its rows; faults of the turn are noted. ``whole``: no row was left out for a fault of its own."""
+        if key.kind == "point":
+            self._check_points(rows, whole=whole)
+        elif len(rows) > 1:
+            what = "Two swings in one turn." if key.kind == "tir" else "Two values in one turn."
+            for line, reading in rows[1:]:
+                self._faults.add(line, "value", reading.text, what, "Give each its own turn, or its own clamping.")
+        return Turn(
+            cast("TurnKind", key.kind),
+            tuple(reading for _, reading in rows),
+            key.distance_pm,
+            key.characteristic,
+            key.label,
+        )
+
+    def _check_points(self, rows: list[tuple[int, Reading]], *, whole: bool) -> None:
+        if whole and len(rows) < LEAST_READINGS:
+            line, reading = rows[0]
+            what = f"A turn needs at least {LEAST_READINGS} readings, this one has {len(rows)}."
+            self._faults.add(line, "value", reading.text, what, "Read at quarter turns: four readings.")
+        seen: dict[int, int] = {}
+        empty = [line for line, reading in rows if reading.angle_mdeg is None]
+        if 0 < len(empty) < len(rows):
+            for line in empty:
+                what = "Some readings of this turn have an angle and some have none."
+                self._faults.add(line, "angle_deg", "", what, "Give all or none.")
+        for line, reading in rows:
+            if reading.angle_mdeg is None:
+                continue
+            if reading.angle_mdeg in seen:
+                what = f"The same angle as in line {seen[reading.angle_mdeg]}, in the same turn."
+                shown = f"{reading.angle_mdeg / 1000:g}"
+                self._faults.add(line, "angle_deg", shown, what, "Give each angle once; 360 is 0.")
+            seen.setdefault(reading.angle_mdeg, line)
+
+
+def _identity(head: Row) -> Row:
+    """What rows of one clamping share."""
+    return (
+        head[_ITEM].strip().casefold(),
+        head[_SETUP].strip().casefold(),
+        head[_POSITION].strip().casefold(),
+        _same_clocking(head[_CLOCKING]),
+        head[_SITTING].strip() or times.day(head[_TAKEN_AT].strip()),
+        head[_CLAMPING].strip(),
+    )
+
+
+@lru_cache(maxsize=4096)
+def _same_clocking(cell: str) -> str:
+    try:
+        return format_clocking(parse_clocking(cell)).casefold()
+    except RefusedError:
+        return cell
+
+
+def _folded(value: object) -> object:
+    return value.casefold() if isinstance(value, str) else value

@@ -1,0 +1,169 @@
+"""Importing a file in the exchange form: all of it as one entry, or nothing."""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from qclog.errors import QclogError
+from qclog.logbook.clampings import Resolved, Resolver, write_clampings
+from qclog.logbook.engine import Store
+from qclog.logbook.entries import Entry, new_entry
+from qclog.logbook.exchange_content import KnownClampings
+from qclog.logbook.exchange_faults import Faults
+from qclog.logbook.exchange_file import COLUMNS, ExchangeFile
+from qclog.logbook.exchange_gathering import Gathered, Gatherer, Named, Survey
+from qclog.logbook.exchange_names import Names
+from qclog.logbook.exchange_rows import LimitKey
+from qclog.logbook.lookup import Register
+from qclog.logbook.registering import set_limit
+from qclog.records import Limit
+
+_BATCH_CLAMPINGS: Final = 500
+_BATCH_READINGS: Final = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class Imported:
+    """What an import wrote, what it found there already (``skipped`` clampings), and what it made anew.
+
+    ``created_positions`` are written as setup and position; ``limits`` counts limits of created items.
+    """
+
+    clampings: int
+    skipped: int
+    readings: int
+    created_items: tuple[str, ...] = ()
+    created_setups: tuple[str, ...] = ()
+    created_positions: tuple[str, ...] = ()
+    created_pins: tuple[str, ...] = ()
+    limits: int = 0
+
+
+def import_readings(store: Store, path: Path, *, create: bool = False, who: str = "") -> Imported:
+    """Import a file in the exchange form as one entry.
+
+    ``create``: unknown items (of kind other, with the limits the file gives), setups with their positions and
+    pins with a diameter are made. A clamping that is there already, struck out or not, is skipped. Raises
+    ImportRefusedError with every fault, and then nothing was written; NotFoundError where there is no file.
+    """
+    file = ExchangeFile(path)
+    survey = Survey(file)
+    faults = Faults(path.name)
+    with new_entry(store, f"import {path.name}", who) as entry:
+        register = Register(entry.connection)
+        names = Names(entry, register, faults, create, file.delimiter)
+        names.settle(survey.named)
+        gatherer = Gatherer(file, survey, faults)
+        writer = _Writer(entry, register, faults)
+        for batch in _batches(one for one in gatherer.clampings() if names.known(_named(one))):
+            writer.write(batch)
+        limits = _set_limits(entry, register, gatherer, names.items)
+        faults.refuse_if_any()
+    return Imported(
+        writer.clampings,
+        writer.skipped,
+        writer.readings,
+        tuple(names.items),
+        tuple(names.setups),
+        tuple(names.positions),
+        tuple(names.pins),
+        limits,
+    )
+
+
+class _Writer:
+    """Writes clampings batch by batch; once there is a fault it only looks for more."""
+
+    def __init__(self, entry: Entry, register: Register, faults: Faults) -> None:
+        self.clampings = self.skipped = self.readings = 0
+        self._entry = entry
+        self._register = register
+        self._resolver = Resolver(register)
+        self._faults = faults
+
+    def write(self, batch: Sequence[Gathered]) -> None:
+        resolved = [(one, found) for one in batch if (found := self._resolve(one))]
+        known = KnownClampings(self._entry.connection, [found.uuid for _, found in resolved])
+        new: list[Resolved] = []
+        for one, found in resolved:
+            if found.uuid not in known:
+                new.append(found)
+            elif other := known.difference(found):
+                column, remark = other
+                self._add_fault(one, column, f"This clamping is in the logbook already with other {remark}.")
+            else:
+                self.skipped += 1
+        if new and not self._faults.total:
+            write_clampings(self._entry, new)
+            self.clampings += len(new)
+            self.readings += sum(len(turn.readings) for found in new for turn in found.turns)
+
+    def _resolve(self, one: Gathered) -> Resolved | None:
+        try:
+            return self._resolver.resolve(one.clamping)
+        except QclogError as error:
+            column = self._column_at_fault(one)
+            self._faults.add_refusal(one.line, column, one.head[COLUMNS.index(column)], error)
+            return None
+
+    def _column_at_fault(self, one: Gathered) -> str:
+        """Which cell a clamping could not be resolved for: its modification, its time, else its item."""
+        record, register = one.clamping, self._register
+        item = register.need(record.item, "item")
+        checks: list[tuple[str, Callable[[], object]]] = [
+            (
+                "modification",
+                lambda: (
+                    register.modification_at(item, record.taken_at)
+                    if record.modification is None
+                    else register.modification(item, record.modification)
+                ),
+            )
+        ]
+        if record.setup:
+            setup = register.need(record.setup, "setup")
+            checks.append(("taken_at", lambda: register.revision_at(setup, record.taken_at)))
+        for column, check in checks:
+            try:
+                check()
+            except QclogError:
+                return column
+        return "item"
+
+    def _add_fault(self, one: Gathered, column: str, what: str) -> None:
+        remedy = "Strike it out there and import it with another label, or leave it out here."
+        self._faults.add(one.line, column, one.head[COLUMNS.index(column)], what, remedy)
+
+
+def _named(one: Gathered) -> Named:
+    return Named(*(one.head[COLUMNS.index(name)] for name in Named._fields))
+
+
+def _batches(gathered: Iterable[Gathered]) -> Iterator[list[Gathered]]:
+    batch: list[Gathered] = []
+    readings = 0
+    for one in gathered:
+        batch.append(one)
+        readings += sum(len(turn.readings) for turn in one.clamping.turns)
+        if len(batch) >= _BATCH_CLAMPINGS or readings >= _BATCH_READINGS:
+            yield batch
+            batch, readings = [], 0
+    if batch:
+        yield batch
+
+
+def _set_limits(entry: Entry, register: Register, gatherer: Gatherer, created: Sequence[str]) -> int:
+    """Give the created items their limits; those of known items are left as they are."""
+    items = {code.casefold(): code for code in created}
+    count = 0
+    for key, (upper_pm, text, _) in gatherer.limits.items():
+        if key.item in items:
+            item = register.need(items[key.item], "item")
+            set_limit(entry, register, item, 0, _limit(key, upper_pm, text))
+            count += 1
+    return count
+
+
+def _limit(key: LimitKey, upper_pm: int, text: str) -> Limit:
+    return Limit(upper_pm, key.distance_pm, key.characteristic, text=text)

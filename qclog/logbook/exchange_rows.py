@@ -1,0 +1,176 @@
+"""Reading the rows of the exchange form: what each says of its clamping, its turn and its reading."""
+
+from collections.abc import Callable
+from typing import Any, Final, NamedTuple, TypeVar
+
+from qclog.errors import RefusedError
+from qclog.lengths import parse_unit
+from qclog.logbook import exchange_cells as cells_of
+from qclog.logbook.exchange_faults import Faults
+from qclog.logbook.exchange_file import COLUMNS, HEAD, Row
+from qclog.notation import parse_clocking
+from qclog.records import RUNOUT, SWINGS, Reading
+
+PLACE: Final = {name: place for place, name in enumerate(COLUMNS)}
+_KINDS: Final = ("tir", "point", "value")
+_MOST_REMEMBERED: Final = 50_000
+_HEAD: Final = len(HEAD)
+_ITEM: Final = PLACE["item"]
+_KIND: Final = PLACE["kind"]
+_LIMIT: Final = PLACE["limit"]
+_NO_CLOCKING: Final[tuple[tuple[str, int], ...]] = ()
+T = TypeVar("T")
+
+
+class TurnKey(NamedTuple):
+    """What tells the turns of a clamping apart."""
+
+    label: str
+    distance_pm: int
+    characteristic: str
+    kind: str
+
+
+class LimitKey(NamedTuple):
+    item: str
+    characteristic: str
+    distance_pm: int
+
+
+class RowReader:
+    """Reads rows cell by cell and notes the faults; remembers turns and readings that come again.
+
+    ``limits``: the limits read so far, in picometres, as text, with the line they stood in first.
+    """
+
+    def __init__(self, delimiter: str, faults: Faults) -> None:
+        self.faults = faults
+        self.limits: dict[LimitKey, tuple[int, str, int]] = {}
+        self._sign = cells_of.DecimalSign(delimiter)
+        self._turns: dict[Row, TurnKey] = {}
+        self._readings: dict[Row, tuple[Reading, bool]] = {}
+
+    def turn(self, line: int, row: Row) -> TurnKey | None:
+        """The turn a row belongs to."""
+        return self._turns.get(row[_HEAD : _KIND + 1]) or self._read_turn(line, row)
+
+    def reading(self, line: int, row: Row) -> tuple[Reading, bool] | None:
+        """The reading of a row, and whether its value is written as recalled."""
+        return self._readings.get(row[_KIND:_LIMIT]) or self._read_reading(line, row)
+
+    def head(self, line: int, head: Row) -> dict[str, Any]:
+        def try_(column: str, read: Callable[[str], T], default: T) -> T:
+            if not head[PLACE[column]]:
+                return default
+            found = self._try(line, head, column, read)
+            return default if found is None else found
+
+        taken_at, recalled = self._try(line, head, "taken_at", cells_of.read_date) or ("", False)
+        if not head[_ITEM].strip():
+            self.faults.add(line, "item", "", "The item is missing.", "Give its code.")
+        if not head[PLACE["clamping"]].strip():
+            what = "The clamping has no label."
+            self.faults.add(line, "clamping", "", what, "Number the clampings of a sitting: 1, 2, 3.")
+        return {
+            "taken_at": taken_at,
+            "recalled": recalled,
+            "item": head[_ITEM].strip(),
+            "setup": head[PLACE["setup"]].strip(),
+            "position": try_("position", cells_of.read_label, ""),
+            "clocking": try_("clocking", parse_clocking, _NO_CLOCKING),
+            "modification": try_("modification", cells_of.read_modification, None),
+            "sitting": try_("sitting", cells_of.read_label, ""),
+            "label": try_("clamping", cells_of.read_label, ""),
+            "pin": head[PLACE["pin"]].strip(),
+            "diameter_pm": try_("diameter", self._diameter, None),
+            "instrument": head[PLACE["instrument"]].strip(),
+            "operator": try_("operator", cells_of.read_label, ""),
+            "note": try_("note", cells_of.read_note, ""),
+        }
+
+    def _diameter(self, cell: str) -> int | None:
+        diameter = cells_of.read_length(cell, "mm", self._sign) if cell.strip() else None
+        if diameter == 0:
+            raise RefusedError("A diameter is above zero.", "Give the pin's actual diameter, as 6.479.")
+        return diameter
+
+    def _try(self, line: int, row: Row, column: str, read: Callable[[str], T]) -> T | None:
+        """A cell read; None with a fault noted where it will not do."""
+        try:
+            return read(row[PLACE[column]])
+        except RefusedError as error:
+            self.faults.add_refusal(line, column, row[PLACE[column]], error)
+            return None
+
+    def _read_turn(self, line: int, row: Row) -> TurnKey | None:
+        label = self._try(line, row, "turn", cells_of.read_label)
+        distance = self._try(line, row, "distance", lambda cell: cells_of.read_length(cell, "mm", self._sign))
+        characteristic = self._try(line, row, "characteristic", _characteristic)
+        kind = self._try(line, row, "kind", _kind)
+        if label is None or distance is None or characteristic is None or kind is None:
+            return None
+        if (kind == "value") is (characteristic in SWINGS):
+            what, wanted = f"{characteristic} cannot be of kind {kind}.", "tir or point" if kind == "value" else "value"
+            self.faults.add(line, "kind", row[_KIND], what, f"Its kind is {wanted}.")
+            return None
+        turn = TurnKey(label, distance, characteristic, kind)
+        if len(self._turns) >= _MOST_REMEMBERED:
+            self._turns.clear()
+        self._turns[row[_HEAD : _KIND + 1]] = turn
+        return turn
+
+    def _read_reading(self, line: int, row: Row) -> tuple[Reading, bool] | None:
+        value_cell, unit_cell = row[PLACE["value"]], row[PLACE["unit"]]
+        kind = row[_KIND].strip().casefold()
+        if not value_cell.strip():
+            self.faults.add(line, "value", value_cell, "The value is missing.", "Leave the row out or fill it in.")
+            return None
+        if self._try(line, row, "unit", parse_unit) is None:
+            return None
+        value = self._try(line, row, "value", lambda cell: self._read_value(cell, unit_cell, kind))
+        angle = self._try(line, row, "angle_deg", lambda cell: cells_of.read_angle(cell, kind, self._sign))
+        if value is None or angle is None:
+            return None
+        text = f"{value_cell.strip()} {unit_cell.strip()}"
+        reading = Reading(value.picometres, text, value.step_pm, *angle, value.low_pm, value.high_pm)
+        if len(self._readings) >= _MOST_REMEMBERED:
+            self._readings.clear()
+        self._readings[row[_KIND:_LIMIT]] = reading, value.recalled
+        return reading, value.recalled
+
+    def _read_value(self, cell: str, unit_cell: str, kind: str) -> cells_of.Value:
+        self._sign.check(cell)
+        value = cells_of.read_value(cell, unit_cell)
+        if kind == "tir" and value.picometres < 0:
+            raise RefusedError("A swing cannot be negative.", "Give the full swing, or the readings as kind point.")
+        if kind == "point" and value.low_pm is not None:
+            raise RefusedError("A reading of a turn is one number.", "Write one number, as 4.5.")
+        return value
+
+    def add_limit(self, line: int, row: Row, turn: TurnKey) -> None:
+        cell = row[_LIMIT].strip()
+        if not cell:
+            return
+        limit = self._try(line, row, "limit", lambda text: cells_of.read_length(text, None, self._sign))
+        if limit is None:
+            return
+        if limit == 0:
+            self.faults.add(line, "limit", cell, "A limit is above zero.", "Write it as 8um.")
+            return
+        key = LimitKey(row[_ITEM].strip().casefold(), turn.characteristic, turn.distance_pm)
+        known, text, first = self.limits.setdefault(key, (limit, cell, line))
+        if known != limit:
+            what = f"Line {first} gives {text} for the same item, characteristic and distance."
+            self.faults.add(line, "limit", cell, what, "Give one limit.")
+
+
+def _characteristic(cell: str) -> str:
+    label = cells_of.read_label(cell)
+    return next((known for known in SWINGS if known == label.casefold()), label or RUNOUT)
+
+
+def _kind(cell: str) -> str:
+    kind = cell.strip().casefold()
+    if kind not in _KINDS:
+        raise RefusedError("This is no kind of reading.", "tir for a swing, point for a reading on a turn, or value.")
+    return kind

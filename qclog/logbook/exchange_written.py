@@ -1,0 +1,73 @@
+"""How a kept reading is written in the exchange form, so that reading it gives the same."""
+
+import re
+from collections.abc import Iterator
+from decimal import Decimal
+from fractions import Fraction
+from functools import lru_cache
+from typing import Final
+
+from qclog.errors import RefusedError
+from qclog.lengths import PICOMETRES, Unit
+from qclog.logbook.exchange_cells import Value, read_value
+
+_UNITS: Final[tuple[Unit, ...]] = ("um", "mm", "in", "thou", "tenths")
+_FULL_TURN: Final = 360_000
+_HOUR: Final = 30_000
+_ANGLE_BEHIND: Final = re.compile(r"\s*@.*|\s+(max |high )?at\s.*", re.IGNORECASE | re.DOTALL)
+_UNIT_BEHIND: Final = re.compile(r"(?<=[0-9.,])\s*(?!e[+-]?[0-9])[^\W0-9_\"'].*|(?<=[0-9.,])\s*[\"'].*", re.IGNORECASE)
+_MOST_PLACES: Final = 12
+
+
+@lru_cache(maxsize=4096)
+def written_value(
+    value_pm: int, text: str, step_pm: int, low_pm: int | None, high_pm: int | None, recalled: bool
+) -> tuple[str, str]:
+    """The cells value and unit: as typed where the number means the same in one of the units, else in um.
+
+    ``recalled``: mark it as recalled ("~6") where nothing else says so.
+    """
+    wanted = Value(value_pm, step_pm, low_pm, high_pm, recalled or low_pm is not None)
+    for cell, unit in _candidates(wanted, text):
+        marked = f"~{cell}" if recalled and not cell.startswith("~") else cell
+        try:
+            if read_value(marked, unit) == wanted:
+                return marked, unit
+        except RefusedError:
+            continue
+    return f"{'~' if recalled else ''}{um_text(value_pm)}", "um"
+
+
+def _candidates(wanted: Value, text: str) -> Iterator[tuple[str, Unit]]:
+    typed = _UNIT_BEHIND.sub("", _ANGLE_BEHIND.sub("", text)).strip().replace(",", ".")
+    for unit in _UNITS:
+        yield typed, unit
+    for unit in _UNITS:
+        step = Fraction(wanted.step_pm, PICOMETRES[unit])
+        for places in range(_MOST_PLACES):
+            if step == Fraction(1, 10**places) and wanted.low_pm is None:
+                number = Decimal(wanted.picometres) / PICOMETRES[unit]
+                yield f"{number:.{places}f}", unit
+    if wanted.low_pm is not None and wanted.high_pm is not None:
+        low, high = um_text(wanted.low_pm), um_text(wanted.high_pm)
+        yield from ((f"<{high}", "um"), (f"{low}-{high}", "um"))
+
+
+def written_angle(angle_mdeg: int | None, within_mdeg: int, *, backwards: bool) -> str:
+    """The cell angle_deg; a high spot said by the clock is written so. ``backwards``: angles of the setup count
+    the other way round than those that are kept."""
+    if angle_mdeg is None:
+        return ""
+    angle = -angle_mdeg % _FULL_TURN if backwards else angle_mdeg
+    hour, rest = divmod(angle, _HOUR)
+    clock = f"{hour or 12} o'clock"
+    if within_mdeg == _HOUR // 2 and not rest:
+        return clock
+    if within_mdeg == _HOUR // 4 and rest == _HOUR // 2:
+        return f"half past {hour or 12}"
+    return f"{(Decimal(angle) / 1000).normalize():f}"
+
+
+def um_text(picometres: int) -> str:
+    """Exactly, in micrometres, without zeros that say nothing."""
+    return f"{(Decimal(picometres) / PICOMETRES['um']).normalize():f}"

@@ -1,0 +1,229 @@
+"""Reading one item's life, and the lists of what else is registered: setups, pins, indicators."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+
+from qclog.logbook import schema
+from qclog.logbook.lookup import Limit, Link, Modification, Register
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedTurn:
+    """A turn as typed: its readings' texts, those struck out marked by their place (from 1)."""
+
+    distance_pm: int
+    characteristic: str
+    kind: str
+    value_um: float | None
+    texts: tuple[str, ...]
+    struck: str
+    struck_readings: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedClamping:
+    """A clamping as logged; ``struck`` is the reason it was struck out for, '' if it counts."""
+
+    number: int
+    taken_at: str
+    modification: int
+    setup: str
+    revision: int
+    position: str
+    clocking: str
+    sitting: str
+    label: str
+    pin: str
+    instrument: str
+    operator: str
+    recalled: bool
+    note: str
+    struck: str
+    turns: tuple[LoggedTurn, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """Everything kept about one item."""
+
+    code: str
+    card: dict[str, Any]
+    state: str
+    state_reason: str
+    modifications: tuple[Modification, ...]
+    limits: tuple[Limit, ...]
+    findings: tuple[tuple[str, str, str], ...]
+    uses: tuple[tuple[str, int | None, float | None, str], ...]
+    clampings: tuple[LoggedClamping, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """A setup as it is now."""
+
+    code: str
+    revision: int
+    reason: str
+    since: str
+    sense: str
+    parts: tuple[Link, ...]
+    positions: tuple[str, ...]
+    limits: tuple[Limit, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """A pin or an indicator: its newest card and its newest calibration, if it has any."""
+
+    code: str
+    card: dict[str, Any]
+    calibration: dict[str, Any] | None
+
+
+def read_life(connection: sa.Connection, code: str) -> Life:
+    """Raises NotFoundError."""
+    register = Register(connection)
+    item = register.need(code, "item")
+    card, state = register.item_card(item.id), register.item_state(item.id)
+    use = schema.use_record
+    uses = sa.select(use.c.used_on, use.c.clampings, use.c.hours, use.c.note).where(use.c.item_id == item.id)
+    return Life(
+        code=item.text,
+        card=_facts(card),
+        state=state["state"] if state else "in service",
+        state_reason=state["reason"] if state else "",
+        modifications=tuple(register.modifications(item.id)),
+        limits=tuple(register.limits(item.id)),
+        findings=tuple((row["seen_on"], row["finding"], row["note"]) for row in register.inspections(item.id)),
+        uses=tuple((row[0], row[1], row[2], row[3]) for row in connection.execute(uses.order_by(use.c.id))),
+        clampings=tuple(_clampings(connection, item.id)),
+    )
+
+
+def read_chains(connection: sa.Connection) -> list[Chain]:
+    """All setups as they are now, in the order of their codes."""
+    register = Register(connection)
+    chains = []
+    for setup in register.names("setup"):
+        revision = register.revisions(setup.id)[-1]
+        chains.append(
+            Chain(
+                code=setup.text,
+                revision=revision.number,
+                reason=revision.reason,
+                since=revision.since,
+                sense=revision.sense,
+                parts=tuple(register.links(revision.id)),
+                positions=tuple(register.positions(setup.id)),
+                limits=tuple(register.limits(setup.id)),
+            )
+        )
+    return chains
+
+
+def read_pins(connection: sa.Connection) -> list[Gauge]:
+    register = Register(connection)
+    return [_gauge(register, pin.id, pin.text, register.pin_card(pin.id)) for pin in register.names("pin")]
+
+
+def read_instruments(connection: sa.Connection) -> list[Gauge]:
+    register = Register(connection)
+    return [
+        _gauge(register, one.id, one.text, register.instrument_card(one.id)) for one in register.names("instrument")
+    ]
+
+
+def _gauge(register: Register, gauge_id: int, code: str, card: sa.RowMapping | None) -> Gauge:
+    calibration = register.calibration_at(gauge_id, "9999")
+    return Gauge(code, _facts(card), _facts(calibration) if calibration else None)
+
+
+def _facts(row: sa.RowMapping | None) -> dict[str, Any]:
+    """A row without the columns that only the database needs."""
+    return {key: row[key] for key in row if key != "id" and not key.endswith("_id")} if row else {}
+
+
+def _clampings(connection: sa.Connection, item_id: int) -> list[LoggedClamping]:
+    c, n = schema.clamping, schema.name
+    setup, pin, instrument = n.alias("setup"), n.alias("pin"), n.alias("instrument")
+    revision, modification = schema.setup_revision, schema.modification
+    rows = connection.execute(
+        sa.select(
+            c,
+            modification.c.number.label("modification"),
+            setup.c.text.label("setup"),
+            revision.c.number.label("revision"),
+            schema.sitting.c.label.label("sitting"),
+            pin.c.text.label("pin"),
+            instrument.c.text.label("instrument"),
+        )
+        .join(modification, modification.c.id == c.c.modification_id)
+        .join(schema.sitting, schema.sitting.c.id == c.c.sitting_id)
+        .outerjoin(revision, revision.c.id == c.c.setup_revision_id)
+        .outerjoin(setup, setup.c.id == revision.c.setup_id)
+        .outerjoin(pin, pin.c.id == c.c.pin_id)
+        .outerjoin(instrument, instrument.c.id == c.c.instrument_id)
+        .where(c.c.item_id == item_id)
+        .order_by(c.c.taken_at, c.c.id)
+    ).all()
+    struck = {
+        (column, row[0]): row[1]
+        for column in ("clamping_id", "turn_id", "reading_id")
+        for row in connection.execute(
+            sa.select(schema.strike.c[column], schema.strike.c.reason).where(schema.strike.c[column].is_not(None))
+        )
+    }
+    turns = _turns(connection, item_id, struck)
+    return [
+        LoggedClamping(
+            number=row.id,
+            taken_at=row.taken_at,
+            modification=row.modification,
+            setup=row.setup or "",
+            revision=row.revision or 0,
+            position=row.position,
+            clocking=row.clocking,
+            sitting=row.sitting,
+            label=row.label,
+            pin=row.pin or "",
+            instrument=row.instrument or "",
+            operator=row.operator,
+            recalled=bool(row.recalled),
+            note=row.note,
+            struck=struck.get(("clamping_id", row.id), ""),
+            turns=tuple(turns.get(row.id, ())),
+        )
+        for row in rows
+    ]
+
+
+def _turns(connection: sa.Connection, item_id: int, struck: dict[tuple[str, int], str]) -> dict[int, list[LoggedTurn]]:
+    t, r, c, f = schema.turn, schema.reading, schema.clamping, schema.figure
+    of_item = sa.select(t.c.id).join(c, c.c.id == t.c.clamping_id).where(c.c.item_id == item_id)
+    texts: dict[int, list[tuple[int, str]]] = defaultdict(list)
+    for row in connection.execute(
+        sa.select(r.c.turn_id, r.c.id, r.c.text).where(r.c.turn_id.in_(of_item)).order_by(r.c.turn_id, r.c.rank)
+    ):
+        texts[row.turn_id].append((row.id, row.text))
+    found: dict[int, list[LoggedTurn]] = defaultdict(list)
+    for row in connection.execute(
+        sa.select(t, f.c.value_um).outerjoin(f, f.c.turn_id == t.c.id).where(t.c.id.in_(of_item)).order_by(t.c.id)
+    ):
+        readings = texts[row.id]
+        found[row.clamping_id].append(
+            LoggedTurn(
+                distance_pm=row.distance_pm,
+                characteristic=row.characteristic,
+                kind=row.kind,
+                value_um=row.value_um,
+                texts=tuple(text for _, text in readings),
+                struck=struck.get(("turn_id", row.id), ""),
+                struck_readings=tuple(
+                    place for place, (key, _) in enumerate(readings, start=1) if ("reading_id", key) in struck
+                ),
+            )
+        )
+    return found

@@ -1,0 +1,49 @@
+"""Short codes for what has to be said beside a figure. ``reports.wording`` has a sentence for every one."""
+
+from enum import StrEnum
+
+
+class Caveat(StrEnum):
+    """What limits an answer."""
+
+    FEW_CLAMPINGS = "few_clampings"
+    ONE_SITTING = "one_sitting"
+    ROUGH_BOUND = "rough_bound"
+    SHOP_REPEAT = "shop_repeat"
+    LOOKED_AGAIN = "looked_again"
+    MORE_WILL_NOT_TELL = "more_will_not_tell"
+    RESOLUTION_FLOOR = "resolution_floor"
+    TWO_GROUPS = "two_groups"
+    INSTRUMENT_UNKNOWN = "instrument_unknown"
+    INSTRUMENT_UNCALIBRATED = "instrument_uncalibrated"
+    INSTRUMENT_NOT_SUITED = "instrument_not_suited"
+    CALIBRATION_OVERDUE = "calibration_overdue"
+    LEVER_ANGLE_UNKNOWN = "lever_angle_unknown"
+    RECALLED_LEFT_OUT = "recalled_left_out"
+    STEEP_LEVER_LEFT_OUT = "steep_lever_left_out"
+    SETUP_CHANGED = "setup_changed"
+    MARRIED_ELSEWHERE = "married_elsewhere"
+    LIMIT_ELSEWHERE = "limit_elsewhere"
+
+
+class Flag(StrEnum):
+    """Why something is flagged."""
+
+    NEXT_CLAMPINGS = "next_clampings_do_not_hold"
+    THIS_SITTING = "this_sitting_does_not_hold"
+    AS_READ = "read_over_the_limit"
+    CRACK = "found_crack"
+    BLUE = "found_blue"
+    BELL_MOUTH = "found_bell_mouth"
+    LOST_SPRING = "found_lost_spring"
+    SLIP = "found_slip"
+
+
+FINDINGS = {
+    "crack": Flag.CRACK,
+    "blue": Flag.BLUE,
+    "bell-mouth": Flag.BELL_MOUTH,
+    "lost spring": Flag.LOST_SPRING,
+    "slip": Flag.SLIP,
+}
+"""The flag of each finding of an inspection."""

@@ -1,0 +1,134 @@
+"""Does what was typed look like a slip? Asked before it is logged; what was answered is kept beside it.
+
+Usual run-outs are common practice. A real crash looks like a slip, so a doubt never forbids.
+"""
+
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+import sqlalchemy as sa
+
+from qclog.logbook import schema
+from qclog.logbook.figures import STEEP_LEVER_MDEG
+from qclog.logbook.lookup import Name, Register
+from qclog.records import SWINGS, Turn
+
+USUAL_UM: Final = {
+    "collet": 20.0,
+    "sleeve": 10.0,
+    "chuck": 75.0,
+    "jaws": 20.0,
+    "arbor": 10.0,
+    "spindle": 10.0,
+    "dividing head": 20.0,
+    "insert": 20.0,
+}
+"""The upper end of the usual run-out of each kind of item, µm (common practice)."""
+_SUSPICIOUS: Final = 6.0
+_INCH_RATHER_THAN_TEN: Final = 16.0
+"""A ratio nearer to 25.4 than to 10, as ratios go (their geometric mean is 15.9)."""
+_HISTORY_FROM: Final = 3
+_RUNNING: Final = 5
+
+
+class Doubt(StrEnum):
+    """What is doubted. ``reports.wording`` asks the question."""
+
+    TEN_TIMES = "ten_times"
+    INCH_FOR_MM = "inch_for_mm"
+    FIVE_EQUAL = "five_equal"
+    NOT_CLOSED = "not_closed"
+    PIN_TOO_LARGE = "pin_too_large"
+    STEEP_LEVER = "steep_lever"
+
+
+@dataclass(frozen=True, slots=True)
+class Doubtful:
+    """One doubt: the text typed, the value in µm, and what it was held against ("history", "limit", "usual",
+    "bore"), in µm."""
+
+    doubt: Doubt
+    typed: str
+    value_um: float
+    against: str = ""
+    reference_um: float = 0.0
+
+
+def doubts(
+    register: Register,
+    item: Name,
+    modification: int,
+    turns: Sequence[Turn],
+    *,
+    division_pm: int | None = None,
+    pin_diameter_pm: int | None = None,
+    lever_mdeg: int | None = None,
+) -> list[Doubtful]:
+    """Everything that looks like a slip in turns about to be logged, in their order."""
+    found = []
+    swings = [_swing(turn) for turn in turns if turn.characteristic in SWINGS]
+    against, reference, history = _reference(register, item, modification)
+    for typed, value in swings:
+        ratio = value / reference if reference > 0 else 1.0
+        too_small = against == "history" and 0 < ratio < 1 / _SUSPICIOUS
+        if ratio > _SUSPICIOUS or too_small:
+            times = ratio if ratio > 1 else 1 / ratio
+            doubt = Doubt.INCH_FOR_MM if times > _INCH_RATHER_THAN_TEN else Doubt.TEN_TIMES
+            found.append(Doubtful(doubt, typed, value, against, reference))
+    if run := _equal_run([value for _, value in swings], history):
+        found.append(Doubtful(Doubt.FIVE_EQUAL, run[0], run[1]))
+    for turn in turns:
+        allowed = max(division_pm or 0, *(reading.step_pm for reading in turn.readings))
+        if turn.closure_pm is not None and abs(turn.closure_pm) > allowed:
+            found.append(Doubtful(Doubt.NOT_CLOSED, "", abs(turn.closure_pm) / 1e6))
+    card = register.item_card(item.id)
+    bore = (card["bore_pm"] or card["nominal_pm"]) if card and card["kind"] == "collet" else None
+    if bore is not None and pin_diameter_pm is not None and pin_diameter_pm > bore:
+        found.append(Doubtful(Doubt.PIN_TOO_LARGE, "", pin_diameter_pm / 1e6, "bore", bore / 1e6))
+    if lever_mdeg is not None and lever_mdeg > STEEP_LEVER_MDEG:
+        found.append(Doubtful(Doubt.STEEP_LEVER, "", lever_mdeg / 1000))
+    return found
+
+
+def _swing(turn: Turn) -> tuple[str, float]:
+    values = [reading.value_pm for reading in turn.readings]
+    typed = " ".join(reading.text for reading in turn.readings)
+    return typed, (values[0] if turn.kind == "tir" else max(values) - min(values)) / 1e6
+
+
+def _reference(register: Register, item: Name, modification: int) -> tuple[str, float, list[float]]:
+    """What a swing of the item is held against, in µm: its history, else its limit, else what is usual."""
+    f, s, m = schema.figure, schema.series, schema.modification
+    query = (
+        sa.select(f.c.value_um)
+        .join(s, s.c.id == f.c.series_id)
+        .join(m, m.c.id == s.c.modification_id)
+        .where(s.c.item_id == item.id, m.c.number == modification, s.c.characteristic.in_(SWINGS), f.c.recalled == 0)
+        .order_by(f.c.turn_id.desc())
+        .limit(50)
+    )
+    history = [float(value) for value in register.connection.scalars(query)]
+    if len(history) >= _HISTORY_FROM:
+        return "history", statistics.median(history), history
+    limits = [
+        limit.upper_pm / 1e6
+        for limit in register.limits(item.id)
+        if limit.upper_pm is not None and limit.characteristic in SWINGS
+    ]
+    if limits:
+        return "limit", max(limits), history
+    card = register.item_card(item.id)
+    return "usual", USUAL_UM.get(card["kind"] if card else "other", 0.0), history
+
+
+def _equal_run(new: list[float], history: list[float]) -> tuple[str, float] | None:
+    """The value that ends a run of five equal swings, counting the last ones logged before."""
+    running = [*history[: _RUNNING - 1][::-1], *new]
+    for end in range(len(running) - len(new), len(running)):
+        run = running[max(end - _RUNNING + 1, 0) : end + 1]
+        if len(run) == _RUNNING and len(set(run)) == 1:
+            return f"{run[-1]:g}", run[-1]
+    return None

@@ -1,0 +1,158 @@
+"""Holding many groups of swings against their limits at once: arrays in, arrays out."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from qclog.logbook.figures import Figures, Series
+from qclog.questions.codes import Caveat
+from qclog.questions.gauging import GaugeOfGroups, Gauges
+from qclog.statistics.bounds import Bounds, Method, bounds_next_clampings, bounds_within_sitting
+from qclog.statistics.conformity import Verdict, as_read, verdicts
+from qclog.statistics.forecast import NEVER, more_clampings
+from qclog.statistics.swings import SwingGroups, group_swings, shop_scatter
+from qclog.statistics.uncertainty import smallest_provable_limit
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+
+_FEW: Final = 3
+_TWO_GROUPS_FROM: Final = 8
+_TWO_GROUPS_GAP: Final = 4.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Judged:
+    """G groups of swings, held against their limits. ``here`` is the last sitting of each group alone."""
+
+    swings: SwingGroups
+    here: SwingGroups
+    next_bounds: Bounds
+    here_bounds: Bounds
+    gauge: GaugeOfGroups
+    limit_um: Floats
+    last_um: Floats
+    more_days: Ints
+    two_groups: Bools
+    _told: tuple[npt.NDArray[np.int8], npt.NDArray[np.int8], npt.NDArray[np.int8]]
+
+    def verdicts(self, i: int) -> tuple[int, int, int]:
+        """As read, this sitting, next clampings."""
+        as_it_was, here, following = self._told
+        return int(as_it_was[i]), int(here[i]), int(following[i])
+
+    def shown(self, i: int) -> Bounds:
+        """The bounds to show: for the next clampings, or where nothing can be said of them for this sitting."""
+        return self.here_bounds if self.next_bounds.method[i] == Method.NONE else self.next_bounds
+
+    def caveats(self, i: int) -> list[Caveat]:
+        """What limits the figures of one group."""
+        n, m, method = self.swings.clampings[i], self.swings.sittings[i], self.next_bounds.method[i]
+        own = method in (Method.NONE, Method.SITTINGS, Method.ONE_EACH)
+        verdict = self._told[2][i]
+        floored = n > 1 and self.swings.sd_um[i] < self.swings.resolution_um[i] / np.sqrt(12.0)
+        rough = self.here.clampings[i] == _FEW if method == Method.NONE else m <= 2 or (n == m == _FEW)
+        stuck = verdict == Verdict.CANNOT_TELL and self.more_days[i] == NEVER
+        unsuited = self.limit_um[i] < smallest_provable_limit(self.gauge.u_um[i])
+        told = {
+            Caveat.ONE_SITTING: m == 1 and method == Method.NONE,
+            Caveat.FEW_CLAMPINGS: n < _FEW and own,
+            Caveat.ROUGH_BOUND: n >= _FEW and own and rough,
+            Caveat.SHOP_REPEAT: method == Method.SHOP,
+            Caveat.LOOKED_AGAIN: n > _FEW and verdict in (Verdict.HOLDS, Verdict.DOES_NOT_HOLD),
+            Caveat.MORE_WILL_NOT_TELL: stuck,
+            Caveat.RESOLUTION_FLOOR: floored,
+            Caveat.TWO_GROUPS: self.two_groups[i],
+            Caveat.INSTRUMENT_NOT_SUITED: unsuited,
+        }
+        return [code for code, so in told.items() if so] + self.gauge.caveats(i)
+
+
+def judge(
+    series: Sequence[Series],
+    figures: Figures,
+    limit_um: Floats,
+    gauges: Gauges,
+    pools: Callable[[Ints], Ints],
+) -> Judged:
+    """Groups in the order of ``series``; figures of other series are left out.
+
+    ``pools`` gives, from the counts of clampings, the number that groups share which lend each other their
+    repeat.
+    """
+    count = len(series)
+    place = _places(figures.series, {one.id: i for i, one in enumerate(series)})
+    rows = place >= 0
+    group, value, order = place[rows], figures.value_um[rows], figures.order[rows]
+    sitting, gauging = figures.sitting[rows], figures.gauging[rows]
+    resolution = np.full(count, np.inf)
+    np.minimum.at(resolution, group, figures.step_um[rows])
+    resolution[np.isinf(resolution)] = 1.0
+    swings = group_swings(value, group, sitting, groups=count, resolution_um=resolution)
+    shop = shop_scatter(swings, pools(swings.clampings)) if count else None
+    latest, last_rows = _last_sitting(group, sitting, count)
+    here = group_swings(value[latest], group[latest], sitting[latest], groups=count, resolution_um=resolution)
+    last = np.zeros(count)
+    last[group[last_rows]] = value[last_rows]
+
+    gauge = gauges.of_groups(group, gauging, order, swings.mean_um, resolution)
+    worth_a_lower_limit = np.where(gauge.assumed, limit_um + gauge.guard_um, limit_um)
+    following = bounds_next_clampings(swings, shop, worth_a_lower_limit)
+    occasion = bounds_within_sitting(here)
+    return Judged(
+        swings=swings,
+        here=here,
+        next_bounds=following,
+        here_bounds=occasion,
+        gauge=gauge,
+        limit_um=limit_um,
+        last_um=last,
+        more_days=more_clampings(swings, limit_um, gauge_um=gauge.guard_um, within_sitting=False),
+        two_groups=_two_groups(group, value, swings),
+        _told=(
+            as_read(swings.max_um, limit_um, gauge.u_um),
+            _verdicts(occasion, limit_um, gauge),
+            _verdicts(following, limit_um, gauge),
+        ),
+    )
+
+
+def _verdicts(bounds: Bounds, limit_um: Floats, gauge: GaugeOfGroups) -> npt.NDArray[np.int8]:
+    upper, lower = bounds.upper_verdict_um, bounds.lower_verdict_um
+    return verdicts(upper, lower, bounds.centre_um, limit_um, gauge.u_um, gauge.assumed)
+
+
+def _places(ids: Ints, index: dict[int, int]) -> Ints:
+    """The place of each id in the index, -1 where it has none."""
+    present, inverse = np.unique(ids, return_inverse=True)
+    return np.array([index.get(int(i), -1) for i in present], dtype=np.int64)[inverse]
+
+
+def _last_sitting(group: Ints, sitting: Ints, count: int) -> tuple[Bools, Ints]:
+    """Which rows belong to the last sitting of their group, and the last row of each group that has any.
+
+    Rows of a group stand in the order of time.
+    """
+    last_row = np.full(count, -1, dtype=np.int64)
+    np.maximum.at(last_row, group, np.arange(len(group)))
+    some = last_row[last_row >= 0]
+    newest = np.full(count, -1, dtype=np.int64)
+    newest[group[some]] = sitting[some]
+    return sitting == newest[group], some
+
+
+def _two_groups(group: Ints, value: Floats, swings: SwingGroups) -> Bools:
+    """Whether the sorted swings of a group show a gap that looks like two seats (from 8 clampings on)."""
+    found = np.zeros(len(swings.clampings), dtype=np.bool_)
+    by_value = np.lexsort((value, group))
+    start = np.cumsum(swings.clampings) - swings.clampings
+    gap = np.diff(value[by_value])
+    for i in np.flatnonzero(swings.clampings >= _TWO_GROUPS_FROM):
+        gaps = gap[start[i] : start[i] + swings.clampings[i] - 1]
+        usual = max(float(np.median(gaps)), float(swings.resolution_um[i]))
+        found[i] = gaps.max() > _TWO_GROUPS_GAP * usual
+    return found

@@ -1,0 +1,236 @@
+"""What is registered, as text and as plain values for JSON: items, setups, pins, indicators, an item's life."""
+
+import dataclasses
+from collections.abc import Sequence
+from typing import Any
+
+from qclog.logbook.life import Chain, Gauge, Life, LoggedClamping, LoggedTurn
+from qclog.logbook.lookup import Limit
+from qclog.logbook.owned import Owned
+from qclog.records import EVERY_DISTANCE
+from reports.numbers import METRIC, NumberStyle, count, length, micrometres
+from reports.numbers import limit as limit_text
+
+_CARD_WORDS = {
+    "kind": "",
+    "system": "system",
+    "nominal_pm": "nominal",
+    "bore_pm": "bore",
+    "range_low_pm": "closes to",
+    "range_high_pm": "opens to",
+    "grip_length_pm": "grip",
+    "slots": "slots",
+    "material": "material",
+    "place": "kept at",
+    "acquired": "from",
+    "price": "price",
+    "mark": "marked",
+    "note": "note:",
+}
+
+
+def columns(rows: Sequence[Sequence[str]]) -> str:
+    """Rows as lines with aligned columns."""
+    if not rows:
+        return ""
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    return "\n".join(
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
+    )
+
+
+def items_text(items: Sequence[Owned]) -> str:
+    if not items:
+        return "No items yet. Enter one: qclog item add C-046 --kind collet --size 6"
+    header = ("code", "kind", "size", "as it is now", "made to", "state", "found")
+    return columns([header, *(_item_row(item) for item in items)])
+
+
+def _item_row(item: Owned) -> tuple[str, ...]:
+    now = f"{item.what} (modification {item.modification})" if item.modification else item.what
+    current = [x for x in item.limits if x.modification_number == max(y.modification_number for y in item.limits)]
+    return (
+        item.code,
+        item.kind,
+        length(item.size_pm) if item.size_pm else "-",
+        now,
+        ", ".join(_limit(limit, METRIC) for limit in current) or "-",
+        item.state,
+        ", ".join(item.findings) or "-",
+    )
+
+
+def items_document(items: Sequence[Owned]) -> dict[str, Any]:
+    return {"items": [{**dataclasses.asdict(item), "limits": _limits_document(item.limits)} for item in items]}
+
+
+def life_text(life: Life, style: NumberStyle = METRIC) -> str:
+    """An item's card, what was done to it, and its clampings with the numbers they are struck out by."""
+    lines = [f"{life.code}: {_card_text(life.card, style)}"]
+    state = f"  {life.state}" + (f" ({life.state_reason})" if life.state_reason else "")
+    lines.append(state)
+    for change in life.modifications:
+        when = f" {change.done_at}" if change.done_at else ""
+        sized = f", {length(change.size_pm, style=style)}" if change.size_pm and change.number else ""
+        where = ", ".join(p for p in (change.holder, change.position and f"position {change.position}") if p)
+        lines.append(
+            f"  modification {change.number}:{when} {change.what}{sized}"
+            + (f", in {where} (married to it)" if where else "")
+        )
+        lines += [f"    made to {_limit(x, style)}" for x in life.limits if x.modification_number == change.number]
+    lines += [f"  seen {when}: {finding}{f' ({note})' if note else ''}" for when, finding, note in life.findings]
+    for when, clampings, hours, note in life.uses:
+        amount = count(clampings, "clamping") if clampings else f"{hours:g} h"
+        lines.append(f"  used {when}: {amount}{f' ({note})' if note else ''}")
+    lines.append("")
+    if not life.clampings:
+        lines.append("  No clampings yet.")
+        return "\n".join(lines)
+    header = ("no.", "taken", "mod.", "setup", "pos.", "sitting", "readings", "")
+    rows = [header, *(row for clamping in life.clampings for row in _clamping_rows(clamping, style))]
+    return "\n".join([*lines, *(f"  {line}" for line in columns(rows).splitlines())])
+
+
+def life_document(life: Life) -> dict[str, Any]:
+    document = dataclasses.asdict(life)
+    document["modifications"] = [change._asdict() for change in life.modifications]
+    document["limits"] = _limits_document(life.limits)
+    return document
+
+
+def _clamping_rows(clamping: LoggedClamping, style: NumberStyle) -> list[tuple[str, ...]]:
+    remarks = [f"STRUCK OUT: {clamping.struck}"] if clamping.struck else []
+    remarks += ["recalled"] if clamping.recalled else []
+    remarks += [part for part in (clamping.pin, clamping.instrument, clamping.operator, clamping.note) if part]
+    rows: list[tuple[str, ...]] = []
+    for index, turn in enumerate(clamping.turns):
+        first = index == 0
+        rows.append(
+            (
+                str(clamping.number) if first else "",
+                clamping.taken_at.replace("T", " ")[:16] if first else "",
+                str(clamping.modification) if first else "",
+                f"{clamping.setup} rev {clamping.revision}" if first and clamping.setup else "",
+                clamping.position if first else "",
+                clamping.sitting if first else "",
+                _turn_text(turn, style),
+                "; ".join(remarks) if first else "",
+            )
+        )
+    return rows
+
+
+def _turn_text(turn: LoggedTurn, style: NumberStyle) -> str:
+    texts = [f"({t} struck out)" if i in turn.struck_readings else t for i, t in enumerate(turn.texts, start=1)]
+    text = f"{' '.join(texts)} at {length(turn.distance_pm, style=style)}"
+    if turn.characteristic != "runout":
+        text = f"{turn.characteristic} {text}"
+    if turn.kind == "point" and turn.value_um is not None:
+        text += f" = {micrometres(turn.value_um, step_um=0.1, style=style)} TIR"
+    return f"{text} STRUCK OUT: {turn.struck}" if turn.struck else text
+
+
+def setups_text(chains: Sequence[Chain]) -> str:
+    if not chains:
+        return "No setups yet. Enter one: qclog setup add L1 --positions A,B"
+    header = ("setup", "rev", "since", "parts from the spindle outward", "key positions", "made to", "why")
+    rows = [
+        (
+            chain.code,
+            str(chain.revision),
+            chain.since.replace("T", " ")[:16] or "-",
+            ", ".join(link.text for link in chain.parts) or "-",
+            ", ".join(chain.positions) or "-",
+            ", ".join(_limit(limit, METRIC) for limit in chain.limits) or "-",
+            chain.reason,
+        )
+        for chain in chains
+    ]
+    return columns([header, *rows])
+
+
+def setups_document(chains: Sequence[Chain]) -> dict[str, Any]:
+    return {
+        "setups": [
+            {
+                **dataclasses.asdict(chain),
+                "parts": [link._asdict() for link in chain.parts],
+                "limits": _limits_document(chain.limits),
+            }
+            for chain in chains
+        ]
+    }
+
+
+def pins_text(pins: Sequence[Gauge]) -> str:
+    if not pins:
+        return "No pins yet. Enter one: qclog pin add P-6 --diameter 5.998"
+    rows = [
+        (
+            pin.code,
+            pin.card["kind"],
+            length(pin.card["diameter_pm"]),
+            "-" if pin.card["roundness_pm"] is None else limit_text(pin.card["roundness_pm"]),
+            pin.card["grade"] or "-",
+        )
+        for pin in pins
+    ]
+    return columns([("code", "kind", "diameter", "out of round", "class"), *rows])
+
+
+def pins_document(pins: Sequence[Gauge]) -> dict[str, Any]:
+    return {"pins": [dataclasses.asdict(pin) for pin in pins]}
+
+
+def instruments_text(instruments: Sequence[Gauge]) -> str:
+    if not instruments:
+        return "No indicators yet. Enter one: qclog instrument add I-1 --division 1um"
+    rows = [
+        (
+            one.code,
+            one.card["kind"],
+            limit_text(one.card["division_pm"]),
+            "-" if one.card["range_pm"] is None else length(one.card["range_pm"]),
+            _calibration(one.calibration),
+            (one.calibration or {}).get("due_on") or "-",
+        )
+        for one in instruments
+    ]
+    return columns([("code", "kind", "division", "range", "calibration", "due"), *rows])
+
+
+def instruments_document(instruments: Sequence[Gauge]) -> dict[str, Any]:
+    return {"instruments": [dataclasses.asdict(one) for one in instruments]}
+
+
+def _calibration(calibration: dict[str, Any] | None) -> str:
+    if calibration is None:
+        return "none"
+    parts = [calibration["done_on"]]
+    if calibration["uncertainty_pm"] is not None:
+        parts.append(f"U {limit_text(calibration['uncertainty_pm'])} (k {calibration['coverage_factor']:g})")
+    if calibration["error_limit_pm"] is not None:
+        parts.append(f"error to {limit_text(calibration['error_limit_pm'])}")
+    return ", ".join(parts)
+
+
+def _card_text(card: dict[str, Any], style: NumberStyle) -> str:
+    parts = []
+    for key, word in _CARD_WORDS.items():
+        value = card.get(key)
+        if value not in (None, ""):
+            shown = length(value, style=style) if key.endswith("_pm") else str(value)
+            parts.append(f"{word} {shown}".strip())
+    return ", ".join(parts)
+
+
+def _limit(limit: Limit, style: NumberStyle) -> str:
+    upper = "" if limit.upper_pm is None else limit_text(limit.upper_pm, style=style)
+    where = "" if limit.distance_pm == EVERY_DISTANCE else f" at {length(limit.distance_pm, style=style)}"
+    what = "" if limit.characteristic == "runout" else f"{limit.characteristic} "
+    only = f" at position {limit.position}" if limit.position else ""
+    return f"{what}{upper}{where}{only}"
+
+
+def _limits_document(limits: Sequence[Limit]) -> list[dict[str, Any]]:
+    return [limit._asdict() for limit in limits]

