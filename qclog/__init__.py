@@ -1,1 +1,55 @@
-"""Logbook and judge of workholding. Loads nothing heavy: heavy imports stand inside functions."""
+"""Logbook and judge of workholding.
+
+For a notebook: ``qclog.open("workshop.sqlite")`` gives a logbook with the questions as methods and its readings
+as a pandas frame. Nothing heavy is loaded before it is used.
+"""
+
+from typing import TYPE_CHECKING, Self
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from qclog.logbook.engine import Store
+    from qclog.questions.assess import Answer
+
+__all__ = ["Logbook", "open"]
+
+
+class Logbook:
+    """A logbook to ask. Close it, or use it in a ``with`` block."""
+
+    def __init__(self, store: "Store") -> None:
+        self._store = store
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        self._store.close()
+
+    def assess(
+        self, code: str | None = None, *, setup: str | None = None, position: str | None = None
+    ) -> "list[Answer]":
+        """Does it hold what it was made to? One answer an item; see ``qclog.questions.assess``."""
+        from qclog.questions.assess import assess
+
+        return assess(self._store, code, setup=setup, position=position)
+
+    def readings(self, code: str | None = None) -> "pd.DataFrame":
+        """One row a reading that counts, of one item or of all: what it was read on, where, when and its value.
+
+        Values in µm, distances in mm, angles in degrees (NaN where there is none).
+        """
+        from qclog.frames import readings
+
+        return readings(self._store, code)
+
+
+def open(target: str) -> Logbook:  # noqa: A001 - qclog.open is what a notebook calls
+    """Open the logbook at a path or URL for questions. Raises NotFoundError where there is none."""
+    from qclog.logbook.engine import open_store
+
+    return Logbook(open_store(target))
