@@ -1,0 +1,90 @@
+"""Exit codes and one-line errors as promised, whatever is typed."""
+
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from qclog.cli import main as front
+from qclog.cli.main import main
+
+
+@pytest.fixture(autouse=True)
+def _logbook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+
+
+def _prepared() -> None:
+    assert main(["setup", "add", "L2"]) == 0
+    assert main(["item", "add", "C-1", "--kind", "collet", "--made-to", "9um@25mm"]) == 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        (["assess"], 3),
+        (["no-such-command"], 2),
+        (["log"], 2),
+        (["log", "C-1"], 3),
+        (["item", "show", "C-9"], 3),
+        (["--logbook", "mysql://host/book", "assess"], 3),
+        (["import", "no-such-file.csv"], 3),
+    ],
+)
+def test_an_empty_workshop_gives_the_promised_codes(
+    arguments: list[str], code: int, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(arguments) == code
+    err = capsys.readouterr().err.strip()
+    assert err.startswith("qclog: ")
+    assert "\n" not in err
+    assert "Traceback" not in err
+
+
+def test_questions_never_create_a_logbook(tmp_path: Path) -> None:
+    for question in (["assess"], ["item", "list"], ["setup", "list"], ["item", "show", "C-1"], ["settings"]):
+        assert main(question) == 3
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_gate_tells_a_script(capsys: pytest.CaptureFixture[str]) -> None:
+    _prepared()
+    assert main(["log", "C-1", "4"]) == 0
+    assert main(["assess"]) == 0
+    assert main(["assess", "--gate"]) == 8
+    for day in range(10, 18):
+        assert main(["log", "C-1", "24", "25", "26", "--on", f"2026-03-{day}T10:00", "--setup", "L2"]) == 0
+    assert main(["assess", "--gate"]) == 1
+    assert "*** FLAGGED *** C-1" in capsys.readouterr().out
+    assert main(["item", "add", "C-2", "--made-to", "30um"]) == 0
+    for day in range(10, 18):
+        assert main(["log", "C-2", f"{4 + day % 3}", "--on", f"2026-03-{day}T10:00", "--distance", "25"]) == 0
+    assert main(["assess", "C-2", "--gate"]) == 0
+
+
+def test_a_defect_leaves_its_traceback_in_a_file_and_one_line_on_the_screen(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = tmp_path / "logs" / "defects.log"
+    monkeypatch.setattr("qclog.config.defect_log", lambda: log)
+    monkeypatch.setattr(front, "app", lambda *_, **__: 1 / 0)
+    assert main(["assess"]) == 70
+    assert "ZeroDivisionError" in log.read_text(encoding="utf-8")
+    assert capsys.readouterr().err.count("\n") == 1
+
+
+def test_an_interrupt_ends_with_130(monkeypatch: pytest.MonkeyPatch) -> None:
+    import typer
+
+    def interrupted(*_: object, **__: object) -> None:
+        raise typer.Abort
+
+    monkeypatch.setattr(front, "app", interrupted)
+    assert main(["assess"]) == 130
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.text(max_size=12), max_size=5), st.sampled_from(["log", "modify", "strike", "limit", "assess"]))
+def test_nothing_typed_ever_ends_in_a_traceback(arguments: list[str], command: str) -> None:
+    assert main([command, *arguments]) in {0, 1, 2, 3, 4, 8}

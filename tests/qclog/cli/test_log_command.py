@@ -1,0 +1,260 @@
+"""Logging by hand: what may be typed, what is kept from the line before, what is asked or refused."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+import sqlalchemy as sa
+
+from qclog.cli.main import main
+from qclog.logbook import schema
+from qclog.logbook.engine import open_store
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    """Runs a command on a logbook of its own; gives exit code, output and talk."""
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+
+    def call(*arguments: str) -> tuple[int, str, str]:
+        code = main(list(arguments))
+        out, err = capsys.readouterr()
+        return code, out, err
+
+    for command in (
+        ("setup", "add", "L2", "--positions", "A,B"),
+        ("item", "add", "C-735", "--kind", "collet", "--size", "7", "--bore", "7.35", "--made-to", "9um@25mm"),
+        ("item", "add", "C-920", "--kind", "collet", "--size", "9"),
+        ("pin", "add", "P-735", "--diameter", "7.348"),
+        ("instrument", "add", "I-1", "--division", "1um", "--range", "0.2"),
+    ):
+        assert call(*command)[0] == 0
+    return call
+
+
+def _rows(table: sa.Table) -> list[dict[str, Any]]:
+    import os
+
+    store = open_store(os.environ["QCLOG_LOGBOOK"])
+    with store.reading() as connection:
+        rows = [dict(row) for row in connection.execute(sa.select(table).order_by(table.c.id)).mappings()]
+    store.close()
+    return rows
+
+
+def test_bare_numbers_are_clampings_of_their_own_in_the_unit_in_force(run: Run) -> None:
+    assert run("log", "c-735", "4", "5", "4", "6", "5", "--position", "a")[0] == 0
+    assert [row["value_pm"] for row in _rows(schema.reading)] == [4_000_000, 5_000_000, 4_000_000, 6_000_000, 5_000_000]
+    assert [row["label"] for row in _rows(schema.clamping)] == ["1", "2", "3", "4", "5"]
+
+
+def test_the_reply_is_the_verdict_on_the_output_and_the_talk_goes_to_the_error_output(run: Run) -> None:
+    code, out, err = run("log", "C-735", "4", "5", "--position", "A")
+    assert code == 0
+    assert out.startswith("C-735 (as received)")
+    assert "2 clampings (no. 1 to 2) logged; L2, position A, 25 mm out" in err
+
+
+def test_what_was_given_last_is_kept_for_the_next_line_of_the_sitting_and_echoed(run: Run) -> None:
+    given = ("--position", "A", "--pin", "P-735", "--instrument", "I-1", "--distance", "20", "--torque", "click 2")
+    run("log", "C-735", "4", "--on", "2026-03-02T10:00", *given)
+    code, _, err = run("log", "C-735", "5", "--on", "2026-03-02T11:00")
+    assert code == 0
+    assert "Taken over: instrument, torque, operator, setup, position, pin, distance." in err
+    first, second = _rows(schema.clamping)
+    for kept in ("setup_revision_id", "position", "pin_id", "instrument_id", "torque", "operator"):
+        assert second[kept] == first[kept]
+    assert [row["distance_pm"] for row in _rows(schema.turn)] == [20_000_000_000] * 2
+
+
+def test_nothing_is_kept_from_one_sitting_to_the_next(run: Run) -> None:
+    run("log", "C-735", "4", "--on", "2026-03-02T10:00", "--position", "A")
+    code, _, err = run("log", "C-735", "4", "--on", "2026-03-03T10:00")
+    assert code == 4
+    assert "has key positions A, B" in err
+
+
+def test_a_pin_is_not_carried_over_to_another_item(run: Run) -> None:
+    run("log", "C-735", "4", "--on", "2026-03-02T10:00", "--position", "A", "--pin", "P-735")
+    assert run("log", "C-920", "4", "--on", "2026-03-02T10:05")[0] == 0
+    assert [row["pin_id"] is None for row in _rows(schema.clamping)] == [False, True]
+
+
+def test_the_high_spot_may_stand_behind_a_swing(run: Run) -> None:
+    run("log", "C-735", "5um@120", "5um @ 4 o'clock", "--position", "A")
+    assert [(row["angle_mdeg"], row["angle_within_mdeg"]) for row in _rows(schema.reading)] == [
+        (120_000, 0),
+        (120_000, 15_000),
+    ]
+
+
+def test_quarter_turns_are_one_clamping_with_its_eccentricity(run: Run) -> None:
+    assert run("log", "C-735", "--quarters", "4 1 -3 0", "--position", "B")[0] == 0
+    figure = _rows_of_figure()[0]
+    assert figure["eccentricity_x_um"] == pytest.approx(3.5)
+    assert figure["eccentricity_y_um"] == pytest.approx(0.5)
+    assert figure["value_um"] == pytest.approx(2 * (3.5**2 + 0.5**2) ** 0.5, rel=1e-4)
+
+
+def _rows_of_figure() -> list[dict[str, Any]]:
+    import os
+
+    store = open_store(os.environ["QCLOG_LOGBOOK"])
+    with store.reading() as connection:
+        rows = [dict(row) for row in connection.execute(sa.select(schema.figure)).mappings()]
+    store.close()
+    return rows
+
+
+def test_one_value_more_than_a_full_turn_is_the_return_to_zero(run: Run) -> None:
+    assert run("log", "C-735", "--around", "0 2 4 5 4 2 1 0 0", "--position", "A")[0] == 0
+    assert _rows(schema.turn)[0]["closure_pm"] == 0
+    assert len(_rows(schema.reading)) == 8
+
+
+def test_a_turn_that_does_not_return_to_zero_is_refused_without_a_terminal(run: Run) -> None:
+    code, _, err = run("log", "C-735", "--around", "0 2 4 5 4 2 1 0 3", "--position", "A")
+    assert code == 4
+    assert "came back to zero 3 µm off" in err
+
+
+def test_angles_may_be_missing_from_a_turn(run: Run) -> None:
+    turn = ("--around", "12.1 14.0 14.3 12.9 8.1 7.6 9.3", "--angles", "0 45 90 135 225 270 315")
+    assert run("log", "C-735", *turn, "--position", "A")[0] == 0
+    assert [row["angle_mdeg"] for row in _rows(schema.reading)][3:5] == [135_000, 225_000]
+
+
+def test_several_distances_are_turns_of_the_same_clampings(run: Run) -> None:
+    assert run("log", "C-735", "--at", "2: 4 5 4", "--at", "16mm: 6 7 6", "--position", "A")[0] == 0
+    assert len(_rows(schema.clamping)) == 3
+    turns = _rows(schema.turn)
+    assert [(row["clamping_id"], row["distance_pm"]) for row in turns] == [
+        (n, d) for n in (1, 2, 3) for d in (2_000_000_000, 16_000_000_000)
+    ]
+
+
+def test_distances_with_unequal_numbers_of_readings_are_refused(run: Run) -> None:
+    assert run("log", "C-735", "--at", "2: 4 5 4", "--at", "16: 6 7", "--position", "A")[0] == 2
+    assert _rows(schema.clamping) == []
+
+
+def test_dial_notation_is_a_swing_in_the_indicators_divisions(run: Run) -> None:
+    run("log", "C-735", "+3/-2", "from -2 to 3", "12 div", "--position", "A", "--instrument", "I-1")
+    assert [row["value_pm"] for row in _rows(schema.reading)] == [5_000_000, 5_000_000, 12_000_000]
+
+
+def test_one_clamping_read_several_times_counts_once(run: Run) -> None:
+    code, out, _ = run("log", "C-735", "4", "6", "--position", "A", "--same-clamping", "--json")
+    assert code == 0
+    group = json.loads(out)["answers"][0]["groups"][0]
+    assert group["clampings"] == 1
+    assert group["tir_um"]["mean"] == pytest.approx(5.0)
+
+
+def test_recalled_readings_feed_the_history_and_never_a_verdict(run: Run) -> None:
+    code, out, _ = run("log", "C-735", "6-8", "<5", "--recalled", "--on", "2019-05", "--position", "A", "--json")
+    assert code == 0
+    assert json.loads(out)["answers"][0]["groups"] == []
+    assert [(row["low_pm"], row["high_pm"]) for row in _rows(schema.reading)] == [
+        (6_000_000, 8_000_000),
+        (0, 5_000_000),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [("127", "some 25 times off"), ("50", "about ten times off"), ("0.2um", "some 25 times off")],
+)
+def test_a_slip_against_the_history_is_refused_without_a_terminal_unless_accepted(
+    run: Run, typed: str, words: str
+) -> None:
+    run("log", "C-735", "4", "5", "6", "--position", "A", "--on", "2026-03-02T10:00")
+    again = ("log", "C-735", typed, "--on", "2026-03-02T11:00")
+    code, _, err = run(*again)
+    assert code == 4
+    assert words in err
+    assert len(_rows(schema.clamping)) == 3
+    assert run(*again, "--accept")[0] == 0
+    assert [row["answer"] for row in _rows(schema.doubt)] == ["kept"]
+
+
+def test_a_slip_against_the_limit_is_noticed_before_there_is_a_history(run: Run) -> None:
+    assert run("log", "C-735", "90", "--position", "A")[0] == 4
+
+
+def test_a_slip_against_what_is_usual_is_noticed_without_limit_and_history(run: Run) -> None:
+    code, _, err = run("log", "C-920", "250", "--position", "A", "--distance", "10")
+    assert code == 4
+    assert "what is usual for its kind" in err
+
+
+def test_five_equal_readings_running_are_doubted(run: Run) -> None:
+    assert run("log", "C-735", "5", "5", "5", "5", "--position", "A")[0] == 0
+    code, _, err = run("log", "C-735", "5")
+    assert code == 4
+    assert "five times running" in err
+
+
+def test_a_value_beyond_the_range_of_the_indicator_is_refused_even_if_accepted(run: Run) -> None:
+    code, _, err = run("log", "C-735", "300", "--position", "A", "--instrument", "I-1", "--accept")
+    assert code == 4
+    assert "beyond the range of I-1" in err
+
+
+def test_a_pin_larger_than_the_bore_is_doubted(run: Run) -> None:
+    code, _, err = run("log", "C-735", "4", "--position", "A", "--diameter", "7.4")
+    assert code == 4
+    assert "larger than the bore" in err
+
+
+def test_a_steep_lever_is_doubted_and_its_readings_never_count(run: Run) -> None:
+    steep = ("log", "C-735", "4", "--position", "A", "--lever-angle", "35")
+    assert run(*steep)[0] == 4
+    code, out, _ = run(*steep, "--accept", "--json")
+    assert code == 0
+    assert json.loads(out)["answers"][0]["groups"] == []
+
+
+def test_words_with_two_meanings_are_refused_with_both_named(run: Run) -> None:
+    code, _, err = run("log", "C-735", "2 tenths", "--position", "A")
+    assert code == 4
+    assert "0.0001 in" in err
+    assert "0.1 mm" in err
+
+
+def test_an_inch_logbook_reads_bare_numbers_and_tenths_as_inch(run: Run) -> None:
+    run("settings", "--unit", "tenths", "--inch")
+    code, out, _ = run("log", "C-735", "2", "2 tenths", "--position", "A")
+    assert code == 0
+    assert [row["value_pm"] for row in _rows(schema.reading)] == [5_080_000] * 2
+    assert "9 µm (0.00035 in)" in out
+
+
+def test_without_a_setup_the_command_says_how_to_name_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "new.sqlite"))
+    assert main(["item", "add", "C-1"]) == 0
+    assert main(["log", "C-1", "4"]) == 4
+    assert "qclog setup add" in capsys.readouterr().err
+
+
+def test_without_a_distance_the_command_asks_for_it(run: Run) -> None:
+    code, _, err = run("log", "C-920", "4", "--position", "A")
+    assert code == 4
+    assert "--distance" in err
+
+
+def test_striking_out_stays_visible_and_stops_counting(run: Run) -> None:
+    run("log", "C-735", "4", "5", "9", "--position", "A")
+    assert run("strike", "C-735", "last", "--reason", "badly clamped")[0] == 0
+    _, shown, _ = run("item", "show", "C-735")
+    assert "STRUCK OUT: badly clamped" in shown
+    _, out, _ = run("assess", "C-735", "--json")
+    assert json.loads(out)["answers"][0]["groups"][0]["clampings"] == 2
+    assert run("strike", "C-735", "3", "--reason", "again")[0] == 4
+    assert run("strike", "C-920", "1", "--reason", "not its own")[0] == 3

@@ -1,0 +1,140 @@
+"""Every code that an answer may carry has a sentence, and the sentences say what a toolmaker needs."""
+
+import dataclasses
+from enum import StrEnum
+
+import pytest
+
+from qclog.logbook import schema
+from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Answer, Bound, Group, Reason, Swing
+from qclog.questions.codes import FINDINGS, Caveat, Flag
+from qclog.questions.doubts import Doubt, Doubtful
+from reports import wording
+from reports.assessment import WIDTH, assessment
+from reports.numbers import NumberStyle
+
+GROUP = Group(
+    item="C-735",
+    setup="L2",
+    setup_revision=1,
+    position="A",
+    clocking="",
+    distance_mm=25.0,
+    diameter_mm=7.3,
+    characteristic="runout",
+    clampings=6,
+    sittings=3,
+    tir_um=Swing(mean=4.8, sd=0.6, min=4.0, max=6.0, last=5.0),
+    eccentricity=None,
+    repeat_um=None,
+    next=None,
+    bound=Bound(7.812, 0.95, 0.95, "sittings"),
+    uncertainty_um=1.2,
+    resolution_um=1.0,
+    limit_um=9.0,
+    limit_from="item",
+    as_read=HOLDS,
+    this_sitting=HOLDS,
+    next_clampings=HOLDS,
+    more_clampings=None,
+    caveats=(),
+)
+
+
+def _answer(group: Group = GROUP, reasons: tuple[Reason, ...] = ()) -> Answer:
+    return Answer("C-735", "", 1, "bored", reasons, (group,))
+
+
+@pytest.mark.parametrize(
+    ("codes", "sentences"),
+    [(Caveat, wording.CAVEATS), (Flag, wording.FLAGS), (Doubt, wording.DOUBTS)],
+)
+def test_every_code_has_a_sentence_and_no_sentence_is_orphaned(
+    codes: type[StrEnum], sentences: dict[StrEnum, str]
+) -> None:
+    assert set(codes) == set(sentences)
+    assert all(sentence.strip() for sentence in sentences.values())
+
+
+def test_every_finding_of_an_inspection_has_advice_and_all_but_sound_raise_a_flag() -> None:
+    assert set(wording.FINDING_ADVICE) == set(schema.FINDINGS)
+    assert set(FINDINGS) == set(schema.FINDINGS) - {"sound"}
+
+
+@pytest.mark.parametrize("doubt", list(Doubt))
+@pytest.mark.parametrize("against", ["", "history", "limit", "usual", "bore"])
+def test_every_doubt_can_be_asked(doubt: Doubt, against: str) -> None:
+    asked = wording.doubt(Doubtful(doubt, "127", 127.0, against, 5.0))
+    assert "{" not in asked
+    assert asked.count("\n") == 0
+
+
+@pytest.mark.parametrize(
+    ("verdict", "words"),
+    [
+        (HOLDS, "HOLDS 9 µm"),
+        (DOES_NOT_HOLD, "DOES NOT HOLD 9 µm"),
+        (CANNOT_TELL, "cannot tell yet whether it holds 9 µm"),
+    ],
+)
+def test_the_verdict_on_the_next_clampings_comes_first(verdict: str, words: str) -> None:
+    assert wording.verdict(dataclasses.replace(GROUP, next_clampings=verdict)).startswith(words)
+
+
+def test_without_a_limit_the_sentence_says_so_and_still_gives_the_bound() -> None:
+    group = dataclasses.replace(GROUP, limit_um=None, next_clampings=NO_LIMIT)
+    assert wording.verdict(group) == ("no limit is set. 19 clampings in 20 stay under 7.9 µm as this indicator reads.")
+
+
+def test_missing_clampings_are_named_as_days() -> None:
+    group = dataclasses.replace(GROUP, next_clampings=CANNOT_TELL, more_clampings=3)
+    assert "one clamping on each of 3 more days" in wording.verdict(group)
+    assert "one clamping on another day" in wording.verdict(dataclasses.replace(group, more_clampings=1))
+
+
+def test_a_verdict_of_one_sitting_is_bound_to_that_sitting() -> None:
+    group = dataclasses.replace(
+        GROUP, sittings=1, next_clampings=CANNOT_TELL, bound=Bound(7.812, 0.95, 0.95, "one sitting")
+    )
+    said = wording.verdict(group)
+    assert "In this sitting it holds 9 µm." in said
+    assert "in this sitting as this indicator reads" in said
+
+
+def test_a_flag_is_unmistakable_without_colour_and_names_the_place() -> None:
+    reason = Reason(Flag.NEXT_CLAMPINGS, "C-735", "L2", "A", 25.0)
+    group = dataclasses.replace(GROUP, next_clampings=DOES_NOT_HOLD)
+    first = assessment([_answer(group, (reason,))]).splitlines()[0]
+    assert first.startswith("*** FLAGGED *** C-735")
+    assert "L2, position A, 25 mm out" in assessment([_answer(group, (reason,))])
+
+
+def test_flagged_items_come_before_the_others() -> None:
+    flagged = Answer("Z-1", "", 0, "as received", (Reason(Flag.CRACK, "Z-1"),), ())
+    text = assessment([_answer(), flagged])
+    assert text.index("Z-1") < text.index("C-735")
+    assert text.startswith("2 items and setups assessed, 1 flagged.")
+
+
+def test_the_bound_is_rounded_away_from_the_claim() -> None:
+    assert "under 7.9 µm" in wording.verdict(GROUP)
+
+
+def test_read_figures_are_shown_no_finer_than_they_were_read() -> None:
+    row = assessment([_answer()]).splitlines()[-3].split()
+    assert row[8:11] == ["4", "6", "5"]
+
+
+def test_inch_stands_beside_when_the_logbook_wants_it() -> None:
+    assert "9 µm (0.00035 in)" in wording.verdict(GROUP, NumberStyle(inch=True))
+
+
+def test_each_caveat_is_said_once_and_only_of_the_groups_it_is_true_of() -> None:
+    other = dataclasses.replace(GROUP, position="B", caveats=(Caveat.SHOP_REPEAT,))
+    text = assessment([Answer("C-735", "", 1, "bored", (), (GROUP, other))])
+    assert text.count("position B, 25 mm out: How much it changes") == 1
+
+
+def test_sentences_are_wrapped_for_a_terminal() -> None:
+    group = dataclasses.replace(GROUP, next_clampings=CANNOT_TELL, more_clampings=3, caveats=tuple(Caveat))
+    assert max(len(line) for line in assessment([_answer(group)]).splitlines()) <= WIDTH

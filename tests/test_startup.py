@@ -1,0 +1,53 @@
+"""A command loads only what it needs: asserted by the modules loaded in a fresh process, not by a clock."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+HEAVY = ("scipy", "pandas", "matplotlib", "alembic", "serial", "jinja2", "rich", "psycopg", "demo_readings")
+PROBE = """
+import sys
+from qclog.cli.main import main
+code = main(sys.argv[2:])
+loaded = {name.split(".")[0] for name in sys.modules}
+print("\\nLOADED", *sorted(loaded & set(sys.argv[1].split(","))), file=sys.stderr)
+sys.exit(code)
+"""
+
+
+def _loaded(watched: tuple[str, ...], *arguments: str, logbook: Path) -> set[str]:
+    done = subprocess.run(
+        [sys.executable, "-c", PROBE, ",".join(watched), *arguments],
+        env={**os.environ, "QCLOG_LOGBOOK": str(logbook)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return set(done.stderr.rsplit("LOADED", 1)[1].split())
+
+
+def _qclog(*arguments: str, logbook: Path) -> None:
+    assert _loaded((), *arguments, logbook=logbook) == set()
+
+
+def test_help_loads_neither_database_nor_numbers(tmp_path: Path) -> None:
+    watched = (*HEAVY, "sqlalchemy", "numpy")
+    assert _loaded(watched, "--help", logbook=tmp_path / "book.sqlite") == set()
+    assert _loaded(watched, "log", "--help", logbook=tmp_path / "book.sqlite") == set()
+
+
+def test_logging_a_swing_with_its_verdict_loads_nothing_heavy(tmp_path: Path) -> None:
+    logbook = tmp_path / "book.sqlite"
+    _qclog("setup", "add", "L2", "--positions", "A", logbook=logbook)
+    _qclog("item", "add", "C-735", "--kind", "collet", "--made-to", "9um@25mm", logbook=logbook)
+    for day, swings in enumerate((["4.2", "5.0"], ["4.4", "4.7"], ["4.8"], ["5.1"], ["4.3"], ["4.6"]), start=1):
+        arguments = ("log", "C-735", *swings, "--position", "A", "--on", f"2026-03-0{day}T10:00")
+        assert _loaded(HEAVY, *arguments, logbook=logbook) == set()
+
+
+def test_the_package_itself_loads_nothing_of_its_own() -> None:
+    probe = "import sys, qclog; print([name for name in sys.modules if name.startswith('qclog.')])"
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
