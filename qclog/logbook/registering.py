@@ -143,6 +143,8 @@ def add_calibration(
     as_left: str = "",
 ) -> None:
     """A dated calibration of an indicator or a pin: error limit over the range used, or U with its k."""
+    if min(error_limit_pm or 1, uncertainty_pm or 1) <= 0 or 0 in (error_limit_pm, uncertainty_pm):
+        raise RefusedError(f"No gauge is without error, {gauge.text} neither.", "Give its error limit, or U and k.")
     if uncertainty_pm is not None and (coverage_factor is None or coverage_factor <= 0):
         raise RefusedError(f"The uncertainty of {gauge.text} needs its coverage factor.", "Give k, most often 2.")
     entry.add(

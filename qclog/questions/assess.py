@@ -134,7 +134,7 @@ def assess(
     with store.reading() as connection:
         register = Register(connection)
         if code is not None and (found := register.find(code)) is not None and found.kind == "setup":
-            return [a for a in _answers(connection, None, found.text, None) if a.setup == found.text]
+            return [a for a in _answers(connection, None, found.text, position) if a.setup == found.text]
         items = None if code is None else [register.need(code, "item").id]
         if setup is not None:
             setup = register.need(setup, "setup").text

@@ -37,7 +37,7 @@ class Judged:
     limit_um: Floats
     last_um: Floats
     more_days: Ints
-    two_groups: Bools
+    _codes: dict[Caveat, Bools]
     _told: tuple[npt.NDArray[np.int8], npt.NDArray[np.int8], npt.NDArray[np.int8]]
 
     def verdicts(self, i: int) -> tuple[int, int, int]:
@@ -51,25 +51,7 @@ class Judged:
 
     def caveats(self, i: int) -> list[Caveat]:
         """What limits the figures of one group."""
-        n, m, method = self.swings.clampings[i], self.swings.sittings[i], self.next_bounds.method[i]
-        own = method in (Method.NONE, Method.SITTINGS, Method.ONE_EACH)
-        verdict = self._told[2][i]
-        floored = n > 1 and self.swings.sd_um[i] < self.swings.resolution_um[i] / np.sqrt(12.0)
-        rough = self.here.clampings[i] == _FEW if method == Method.NONE else m <= 2 or (n == m == _FEW)
-        stuck = verdict == Verdict.CANNOT_TELL and self.more_days[i] == NEVER
-        unsuited = self.limit_um[i] < smallest_provable_limit(self.gauge.u_um[i])
-        told = {
-            Caveat.ONE_SITTING: m == 1 and method == Method.NONE,
-            Caveat.FEW_CLAMPINGS: n < _FEW and own,
-            Caveat.ROUGH_BOUND: n >= _FEW and own and rough,
-            Caveat.SHOP_REPEAT: method == Method.SHOP,
-            Caveat.LOOKED_AGAIN: n > _FEW and verdict in (Verdict.HOLDS, Verdict.DOES_NOT_HOLD),
-            Caveat.MORE_WILL_NOT_TELL: stuck,
-            Caveat.RESOLUTION_FLOOR: floored,
-            Caveat.TWO_GROUPS: self.two_groups[i],
-            Caveat.INSTRUMENT_NOT_SUITED: unsuited,
-        }
-        return [code for code, so in told.items() if so] + self.gauge.caveats(i)
+        return [code for code, where in self._codes.items() if where[i]] + self.gauge.caveats(i)
 
 
 def judge(
@@ -103,6 +85,8 @@ def judge(
     worth_a_lower_limit = np.where(gauge.assumed, limit_um + gauge.guard_um, limit_um)
     following = bounds_next_clampings(swings, shop, worth_a_lower_limit)
     occasion = bounds_within_sitting(here)
+    more_days = more_clampings(swings, limit_um, gauge_um=gauge.guard_um, within_sitting=False)
+    told = _verdicts(following, limit_um, gauge)
     return Judged(
         swings=swings,
         here=here,
@@ -111,14 +95,34 @@ def judge(
         gauge=gauge,
         limit_um=limit_um,
         last_um=last,
-        more_days=more_clampings(swings, limit_um, gauge_um=gauge.guard_um, within_sitting=False),
-        two_groups=_two_groups(group, value, swings),
+        more_days=more_days,
+        _codes={
+            **_codes(swings, here, following.method),
+            Caveat.LOOKED_AGAIN: (swings.clampings > _FEW) & np.isin(told, (Verdict.HOLDS, Verdict.DOES_NOT_HOLD)),
+            Caveat.MORE_WILL_NOT_TELL: (told == Verdict.CANNOT_TELL) & (more_days == NEVER),
+            Caveat.TWO_GROUPS: _two_groups(group, value, swings),
+            Caveat.INSTRUMENT_NOT_SUITED: limit_um < smallest_provable_limit(gauge.u_um),
+        },
         _told=(
             as_read(swings.max_um, limit_um, gauge.u_um),
             _verdicts(occasion, limit_um, gauge),
-            _verdicts(following, limit_um, gauge),
+            told,
         ),
     )
+
+
+def _codes(swings: SwingGroups, here: SwingGroups, method: npt.NDArray[np.int8]) -> dict[Caveat, Bools]:
+    """Caveats that follow from how many clampings and sittings there are, and how they scatter."""
+    n, m = swings.clampings, swings.sittings
+    own, none = method != Method.SHOP, method == Method.NONE
+    rough = np.where(none, here.clampings == _FEW, (m <= 2) | ((n == _FEW) & (m == _FEW)))
+    return {
+        Caveat.ONE_SITTING: none & (m == 1),
+        Caveat.FEW_CLAMPINGS: own & (n < _FEW),
+        Caveat.ROUGH_BOUND: own & (n >= _FEW) & rough,
+        Caveat.SHOP_REPEAT: ~own,
+        Caveat.RESOLUTION_FLOOR: (n > 1) & (swings.sd_um < swings.resolution_um / np.sqrt(12.0)),
+    }
 
 
 def _verdicts(bounds: Bounds, limit_um: Floats, gauge: GaugeOfGroups) -> npt.NDArray[np.int8]:
