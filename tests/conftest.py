@@ -4,6 +4,7 @@
 ``store``       the same, opened
 ``book``        the same, opened, with the small workshop registered
 ``sqlite_book`` the same on SQLite only, for rules that are decided before a database is asked
+``workshop``    registers the small workshop in a store
 ``log``         writes clampings into a store as one entry and returns their ids
 ``postgresql``  the server itself, for tests that need more than one database of it
 
@@ -128,6 +129,12 @@ def book(store: Store) -> Store:
     """A fresh logbook with the invented workshop of ``register_workshop``."""
     register_workshop(store)
     return store
+
+
+@pytest.fixture
+def workshop() -> Callable[[Store], None]:
+    """``workshop(store)``: registers the small workshop in a store."""
+    return register_workshop
 
 
 @pytest.fixture

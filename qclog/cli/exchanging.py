@@ -87,15 +87,18 @@ def _demonstrate(path: Path) -> None:
 
     import demo_readings
     from qclog.logbook.engine import open_store
-    from qclog.logbook.exchange import import_folder
+    from qclog.logbook.exchange import import_folder, import_readings
     from qclog.questions.assess import assess
     from reports.assessment import assessment
+    from reports.imports import imported
 
     store = open_store(str(path), create=True)
     try:
         with as_file(files(demo_readings)) as folder:
             count = import_folder(store, folder / "workshop")
-        say(f"An invented workshop: {count} rows taken in from exchange files.")
+            say(f"An invented workshop: {count} rows taken in from the folder workshop.")
+            for file in sorted(folder.glob("*.csv")):
+                say(f"{file.name}: {imported(import_readings(store, file, create=True))}")
         tell(assessment(assess(store), number_style(store)))
     finally:
         store.close()

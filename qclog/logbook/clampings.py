@@ -5,6 +5,7 @@ time), so that the same clamping, logged here and imported again, is known to be
 """
 
 import uuid
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -57,7 +58,8 @@ class Resolver:
 
     def __init__(self, register: Register) -> None:
         self.register = register
-        self._labels: dict[tuple[int, str], set[str]] = {}
+        self._labels: dict[tuple[int, str], set[str]] = defaultdict(set)
+        self._numbers: dict[tuple[int, str], int] = {}
 
     def resolve(self, record: Clamping) -> Resolved:
         """Raises NotFoundError, RefusedError for what is not known or cannot be."""
@@ -127,17 +129,18 @@ class Resolver:
     def _label(self, item: Name, sitting: str, given: str) -> str:
         """The label as given; without one, the next number that no clamping of the item and sitting has."""
         key = (item.id, sitting)
-        if key not in self._labels:
-            clamping, place = schema.clamping, schema.sitting
-            query = sa.select(clamping.c.label).join(place, place.c.id == clamping.c.sitting_id)
-            used = query.where(clamping.c.item_id == item.id, place.c.label == sitting)
-            self._labels[key] = set(self.register.connection.scalars(used))
-        labels = self._labels[key]
-        number = len(labels) + 1
-        while not given and str(number) in labels:
-            number += 1
-        labels.add(given or str(number))
-        return given or str(number)
+        label = given
+        if not given:
+            clamping, place, connection = schema.clamping, schema.sitting, self.register.connection
+            there = sa.select(sa.func.count()).select_from(clamping).join(place, place.c.id == clamping.c.sitting_id)
+            there = there.where(clamping.c.item_id == item.id, place.c.label == sitting)
+            if key not in self._numbers:
+                self._numbers[key] = connection.scalar(there) or 0
+            while not label or label in self._labels[key] or connection.scalar(there.where(clamping.c.label == label)):
+                self._numbers[key] += 1
+                label = str(self._numbers[key])
+        self._labels[key].add(label)
+        return label
 
 
 def _checked(turn: Turn, item: str, *, backwards: bool) -> Turn:

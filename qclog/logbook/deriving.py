@@ -25,6 +25,9 @@ METHOD: Final = 1
 _PM_PER_UM: Final = 1e6
 _PM_PER_TENTH_MM: Final = 100_000_000
 _LEAST_READINGS: Final = 3
+_FITTED_TOGETHER: Final = 16
+"""Turns are fitted in multiples of so many, filled up with zeros. The last bit of a matrix product may depend on
+how many columns it has, and a figure that is rebuilt must be the one that was written (own trials)."""
 _HALVES_BELOW_PM: Final = 1_000_000
 
 
@@ -144,8 +147,9 @@ def _computed(facts: Iterable[TurnFacts]) -> Iterator[tuple[TurnFacts, dict[str,
         elif len(fact.readings) >= _LEAST_READINGS:
             by_angles[tuple((angle or 0) / 1000 for angle, _ in fact.readings)].append(fact)
     for angles, turns in by_angles.items():
-        values = np.array([[value * t.correction for _, value in t.readings] for t in turns]) / _PM_PER_UM
-        fit = fit_turns(values, np.array(angles))
+        values = np.zeros((-(-len(turns) // _FITTED_TOGETHER) * _FITTED_TOGETHER, len(angles)))
+        values[: len(turns)] = [[value * t.correction for _, value in t.readings] for t in turns]
+        fit = fit_turns(values / _PM_PER_UM, np.array(angles))
         eccentricity = fit.eccentricity
         for index, fact in enumerate(turns):
             yield (

@@ -202,6 +202,8 @@ def _postgresql_engine(target: str) -> sa.Engine:
     def _begin(connection: sa.Connection) -> None:
         if connection.get_execution_options().get("qclog_writing"):
             connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITER_LOCK})")
+        else:
+            connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
 
     return engine
 

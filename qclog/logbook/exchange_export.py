@@ -215,7 +215,7 @@ def _limit(register: Register, item_id: int, characteristic: str, distance_pm: i
 
 def _turned_back(clocking: str) -> str:
     """A clocking seen from a setup whose angles count the other way round."""
-    return _CLOCKING_ANGLE.sub(lambda angle: f"={-Decimal(angle[1]) % 360 % 360:f}", clocking)
+    return _CLOCKING_ANGLE.sub(lambda angle: f"={(360 - Decimal(angle[1])) % 360:f}", clocking)
 
 
 def _mm(picometres: int | None) -> str:

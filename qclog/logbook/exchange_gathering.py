@@ -21,6 +21,8 @@ from qclog.records import Clamping, Reading, Turn, TurnKind
 
 LEAST_READINGS: Final = 3
 _HEAD: Final = len(HEAD)
+_KIND: Final = PLACE["kind"]
+_READING: Final = PLACE["value"]
 _LIMIT: Final = PLACE["limit"]
 _TAKEN_AT, _SITTING, _ITEM, _SETUP, _POSITION, _CLOCKING, _CLAMPING = (
     PLACE[name] for name in ("taken_at", "sitting", "item", "setup", "position", "clocking", "clamping")
@@ -55,6 +57,10 @@ class _Draft:
     turns: dict[TurnKey, list[tuple[int, Reading]]] = field(default_factory=dict)
     sound: bool = True
     recalled: bool = False
+
+    def add(self, turn: TurnKey, line: int, reading: Reading, recalled: bool) -> None:
+        self.turns.setdefault(turn, []).append((line, reading))
+        self.recalled |= recalled
 
 
 class Survey:
@@ -107,6 +113,7 @@ class Gatherer:
         last: Row = ()
         identity: Row = ()
         draft = _Draft({})
+        turns, readings = self._rows.turns, self._rows.readings
         for line, row in self._file.rows(self._faults):
             head = row[:_HEAD]
             if head != last:
@@ -116,21 +123,16 @@ class Gatherer:
                     yield from self._finished(drafts.pop(before))
                 draft = drafts.setdefault(identity, _Draft({}))
                 draft.heads.setdefault(head, line)
-            self._add_reading(draft, line, row)
+            turn = turns.get(row[_HEAD:_READING]) or self._rows.read_turn(line, row)
+            found = readings.get(row[_KIND:_LIMIT]) or self._rows.read_reading(line, row)
+            if turn is None or found is None:
+                draft.sound = False
+                continue
+            draft.add(turn, line, *found)
+            if row[_LIMIT]:
+                self._rows.add_limit(line, row, turn)
         for draft in drafts.values():
             yield from self._finished(draft)
-
-    def _add_reading(self, draft: _Draft, line: int, row: Row) -> None:
-        turn = self._rows.turn(line, row)
-        found = self._rows.reading(line, row)
-        if turn is None or found is None:
-            draft.sound = False
-            return
-        reading, recalled = found
-        draft.recalled |= recalled
-        draft.turns.setdefault(turn, []).append((line, reading))
-        if row[_LIMIT]:
-            self._rows.add_limit(line, row, turn)
 
     def _finished(self, draft: _Draft) -> Iterator[Gathered]:
         before = self._faults.total

@@ -38,25 +38,18 @@ class LimitKey(NamedTuple):
 
 
 class RowReader:
-    """Reads rows cell by cell and notes the faults; remembers turns and readings that come again.
+    """Reads rows cell by cell and notes the faults.
 
-    ``limits``: the limits read so far, in picometres, as text, with the line they stood in first.
+    ``turns`` and ``readings`` hold what was read, by the cells it was read from: the same few come again and
+    again. ``limits``: the limits so far, in picometres, as text, with the line they stood in first.
     """
 
     def __init__(self, delimiter: str, faults: Faults) -> None:
         self.faults = faults
         self.limits: dict[LimitKey, tuple[int, str, int]] = {}
         self._sign = cells_of.DecimalSign(delimiter)
-        self._turns: dict[Row, TurnKey] = {}
-        self._readings: dict[Row, tuple[Reading, bool]] = {}
-
-    def turn(self, line: int, row: Row) -> TurnKey | None:
-        """The turn a row belongs to."""
-        return self._turns.get(row[_HEAD : _KIND + 1]) or self._read_turn(line, row)
-
-    def reading(self, line: int, row: Row) -> tuple[Reading, bool] | None:
-        """The reading of a row, and whether its value is written as recalled."""
-        return self._readings.get(row[_KIND:_LIMIT]) or self._read_reading(line, row)
+        self.turns: dict[Row, TurnKey] = {}
+        self.readings: dict[Row, tuple[Reading, bool]] = {}
 
     def head(self, line: int, head: Row) -> dict[str, Any]:
         def try_(column: str, read: Callable[[str], T], default: T) -> T:
@@ -102,7 +95,8 @@ class RowReader:
             self.faults.add_refusal(line, column, row[PLACE[column]], error)
             return None
 
-    def _read_turn(self, line: int, row: Row) -> TurnKey | None:
+    def read_turn(self, line: int, row: Row) -> TurnKey | None:
+        """The turn a row belongs to; remembered under the cells from turn to kind."""
         label = self._try(line, row, "turn", cells_of.read_label)
         distance = self._try(line, row, "distance", lambda cell: cells_of.read_length(cell, "mm", self._sign))
         characteristic = self._try(line, row, "characteristic", _characteristic)
@@ -114,12 +108,14 @@ class RowReader:
             self.faults.add(line, "kind", row[_KIND], what, f"Its kind is {wanted}.")
             return None
         turn = TurnKey(label, distance, characteristic, kind)
-        if len(self._turns) >= _MOST_REMEMBERED:
-            self._turns.clear()
-        self._turns[row[_HEAD : _KIND + 1]] = turn
+        if len(self.turns) >= _MOST_REMEMBERED:
+            self.turns.clear()
+        self.turns[row[_HEAD : _KIND + 1]] = turn
         return turn
 
-    def _read_reading(self, line: int, row: Row) -> tuple[Reading, bool] | None:
+    def read_reading(self, line: int, row: Row) -> tuple[Reading, bool] | None:
+        """The reading of a row and whether its value is written as recalled; remembered under the cells from kind
+        to angle."""
         value_cell, unit_cell = row[PLACE["value"]], row[PLACE["unit"]]
         kind = row[_KIND].strip().casefold()
         if not value_cell.strip():
@@ -133,9 +129,9 @@ class RowReader:
             return None
         text = f"{value_cell.strip()} {unit_cell.strip()}"
         reading = Reading(value.picometres, text, value.step_pm, *angle, value.low_pm, value.high_pm)
-        if len(self._readings) >= _MOST_REMEMBERED:
-            self._readings.clear()
-        self._readings[row[_KIND:_LIMIT]] = reading, value.recalled
+        if len(self.readings) >= _MOST_REMEMBERED:
+            self.readings.clear()
+        self.readings[row[_KIND:_LIMIT]] = reading, value.recalled
         return reading, value.recalled
 
     def _read_value(self, cell: str, unit_cell: str, kind: str) -> cells_of.Value:

@@ -44,7 +44,9 @@ def widen(bound_um: ArrayLike, centre_um: ArrayLike, u_um: ArrayLike, linear: Ar
 
     ``linear``: bound + 1.645 u, for an instrument nobody named; it reads every item, and its error does not
     average out. Else by root sum of squares from the middle value, M + sqrt((bound - M)^2 + (1.645 u)^2).
-    A bound of infinity stays. Own simulation of both: 96 to 99 % of 95 % bounds cover under a common error.
+    A bound of infinity stays. A 95 % bound on five clampings, own simulation: with an indicator that is off
+    at random linear covers 0.98 to 1.00, root sum of squares 0.94 to 0.97; with one that reads low by the
+    whole of its error 0.94 to 0.97 and 0.52 to 0.92.
     """
     bound, centre = np.asarray(bound_um, dtype=np.float64), np.asarray(centre_um, dtype=np.float64)
     guard = guard_band(u_um)

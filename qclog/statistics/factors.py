@@ -1,9 +1,10 @@
 """Factors that turn a centre and a standard deviation into a bound, shipped as tables.
 
 The content is 95 % everywhere: bounds on the 95 % point, and on the next value with probability 95 %. What is
-asked for at whole degrees of freedom and sample sizes up to 200, at the risks of ``qclog.statistics.looking``,
-stands in ``factors.npz`` (``python -m qclog.statistics.factors`` rewrites it); anything else is computed
-directly, and only then is scipy loaded.
+asked for at sample sizes up to 200, at the degrees of freedom that go with them (one a value from swings, two
+from vectors) and at the risks of ``qclog.statistics.looking``, stands in ``factors.npz``
+(``python -m qclog.statistics.factors`` rewrites it); anything else is computed directly, and only then is scipy
+loaded.
 
 Sources: one-sided tolerance factor k = t'(f, z sqrt n)/sqrt n, t' the quantile of the noncentral t
 distribution: ISO 16269-6; Natrella 1963, NBS Handbook 91; Hahn and Meeker 1991, Statistical Intervals (from
@@ -18,15 +19,17 @@ from typing import TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from qclog.statistics.looking import LOOKS, OWN_DOES_NOT_HOLD, OWN_HOLDS, risk
+from qclog.statistics.looking import LOOKS, OWN_DOES_NOT_HOLD, OWN_HOLDS, SHOP_HOLDS, risk
 
 Floats: TypeAlias = npt.NDArray[np.float64]
 
 LARGEST = 200
+LARGEST_DF = 400
 LARGEST_OWN_DF = 100
 Z_95 = 1.6448536269514722
 SHOWN_RISK = 0.05
 _POLYNOMIAL_DEGREE = 28
+_RICE_SCALE = 2.0
 
 
 def tolerance_factor(n: npt.ArrayLike, df: npt.ArrayLike, confidence: npt.ArrayLike, content: float = 0.95) -> Floats:
@@ -57,6 +60,21 @@ def lower_factor_verdict(clampings: npt.ArrayLike) -> Floats:
     return _by_clampings("lower_verdict", clampings)
 
 
+def vector_upper_factor(clampings: npt.ArrayLike) -> Floats:
+    """k(n, 2(n-1); 0.95, 0.95) of the bound from vectors that is shown; inf below two clampings."""
+    return _by_clampings("vector_upper", clampings)
+
+
+def vector_upper_factor_verdict(clampings: npt.ArrayLike) -> Floats:
+    """The factor of "holds" from vectors, k(n, 2(n-1)) at the look at n; inf below two clampings."""
+    return _by_clampings("vector_upper_verdict", clampings)
+
+
+def vector_lower_factor_verdict(clampings: npt.ArrayLike) -> Floats:
+    """The factor of "does not hold" from vectors, k(n, 2(n-1)) at the look at n; -inf below two clampings."""
+    return _by_clampings("vector_lower_verdict", clampings)
+
+
 def t_95(df: npt.ArrayLike) -> Floats:
     """95 % quantile of Student's t for any df >= 1, whole or not, without scipy.
 
@@ -70,6 +88,18 @@ def t_95(df: npt.ArrayLike) -> Floats:
 def prediction_factor(n: npt.ArrayLike, df: npt.ArrayLike) -> Floats:
     """Factor t_0.95(df) sqrt(1 + 1/n) of the bound the next value stays below with probability 95 %."""
     return t_95(df) * np.sqrt(1.0 + 1.0 / np.asarray(n, dtype=np.float64))
+
+
+def rice_95(kappa: npt.ArrayLike) -> Floats:
+    """95 % point of the Rice distribution for kappa = nu/sigma >= 0, in sigma, without scipy.
+
+    kappa + z + a polynomial in 2/(2 + kappa) through the exact quantile at its Chebyshev points (error below
+    1e-8). The quantile is the root of that of noncentral chi-square with 2 degrees of freedom.
+    """
+    kappa = np.asarray(kappa, dtype=np.float64)
+    u = _RICE_SCALE / (_RICE_SCALE + kappa)
+    excess = np.polynomial.chebyshev.chebval(2.0 * u - 1.0, _shipped()["rice_95_polynomial"])
+    return np.asarray(kappa + Z_95 + excess)
 
 
 def t_quantile(df: npt.ArrayLike, tail: npt.ArrayLike) -> Floats:
@@ -121,7 +151,7 @@ def _by_clampings(name: str, clampings: npt.ArrayLike) -> Floats:
     beyond = n > LARGEST
     if beyond.any():
         many = n[beyond]
-        factor[beyond] = tolerance_factor(many, many - 1, _CONFIDENCE[name](many))
+        factor[beyond] = _factor(name, many)
     return factor
 
 
@@ -131,7 +161,7 @@ def _by_df_and_risk(
     df, tail = np.broadcast_arrays(np.asarray(df, dtype=np.float64), np.asarray(tail, dtype=np.float64))
     tables = _shipped()
     row = np.minimum(np.searchsorted(tables["risk"], tail), tables["risk"].size - 1)
-    column = np.minimum(df, LARGEST).astype(np.intp)
+    column = np.minimum(df, LARGEST_DF).astype(np.intp)
     value = np.asarray(tables[name][row, column])
     missing = (tables["risk"][row] != tail) | (column != df)
     if missing.any():
@@ -139,11 +169,32 @@ def _by_df_and_risk(
     return value
 
 
-_CONFIDENCE: dict[str, Callable[[npt.ArrayLike], Floats]] = {
-    "upper": lambda n: np.full(np.shape(n), 1.0 - SHOWN_RISK),
-    "upper_verdict": lambda n: 1.0 - risk(n, OWN_HOLDS),
-    "lower_verdict": lambda n: risk(n, OWN_DOES_NOT_HOLD),
+def _factor(name: str, n: npt.NDArray[np.int64]) -> Floats:
+    axes, confidence = _FACTORS[name]
+    return tolerance_factor(n, axes * (n - 1), confidence(n))
+
+
+def _shown(n: npt.ArrayLike) -> Floats:
+    return np.full(np.shape(n), 1.0 - SHOWN_RISK)
+
+
+def _holds(n: npt.ArrayLike) -> Floats:
+    return 1.0 - risk(n, OWN_HOLDS)
+
+
+def _does_not_hold(n: npt.ArrayLike) -> Floats:
+    return risk(n, OWN_DOES_NOT_HOLD)
+
+
+_FACTORS: dict[str, tuple[int, Callable[[npt.ArrayLike], Floats]]] = {
+    "upper": (1, _shown),
+    "upper_verdict": (1, _holds),
+    "lower_verdict": (1, _does_not_hold),
+    "vector_upper": (2, _shown),
+    "vector_upper_verdict": (2, _holds),
+    "vector_lower_verdict": (2, _does_not_hold),
 }
+"""Degrees of freedom a clamping brings, and the confidence."""
 
 
 @lru_cache(maxsize=1)
@@ -152,28 +203,33 @@ def _shipped() -> dict[str, Floats]:
         return dict(tables)
 
 
-def compute_tables() -> dict[str, Floats]:
+def compute_tables() -> dict[str, npt.NDArray[np.floating]]:
     """All shipped tables, computed directly. Index 0, and 1 where two are needed, hold "not available"."""
-    from scipy.special import fdtri
+    from scipy.special import chndtrix, fdtri
 
     n = np.arange(2, LARGEST + 1)
-    df = np.arange(1, LARGEST + 1, dtype=np.float64)
+    df = np.arange(1, LARGEST_DF + 1, dtype=np.float64)
     steps = np.array(LOOKS)
-    risks = np.unique(np.concatenate([[SHOWN_RISK], risk(steps, OWN_HOLDS), risk(steps, OWN_DOES_NOT_HOLD)]))
-    tables = {
-        name: np.concatenate([[never, never], tolerance_factor(n, n - 1, _CONFIDENCE[name](n))])
-        for name, never in (("upper", np.inf), ("upper_verdict", np.inf), ("lower_verdict", -np.inf))
-    }
+    risks = np.unique(np.concatenate([[SHOWN_RISK], risk(steps, OWN_HOLDS), risk(steps, SHOP_HOLDS)]))
+    tables: dict[str, npt.NDArray[np.floating]] = {}
+    for name in _FACTORS:
+        never = -np.inf if "lower" in name else np.inf
+        tables[name] = np.concatenate([[never, never], _factor(name, n)])
     none = np.full((risks.size, 1), np.inf)
     tables["risk"] = risks
     tables["t"] = np.hstack([none, _t_quantile(df, risks[:, None])])
     tables["excess"] = np.hstack([none, _variance_excess(df, risks[:, None])])
-    tables["f_95"] = np.full((LARGEST_OWN_DF + 1, LARGEST + 1), np.inf)
-    tables["f_95"][1:, 1:] = fdtri(df[:LARGEST_OWN_DF, None], df, 0.95)
-    inverse_df = (np.polynomial.chebyshev.chebpts1(_POLYNOMIAL_DEGREE + 1) + 1.0) / 2.0
-    tables["t_95_polynomial"] = np.polynomial.chebyshev.chebfit(
-        2.0 * inverse_df - 1.0, _t_quantile(1.0 / inverse_df, np.asarray(SHOWN_RISK)), _POLYNOMIAL_DEGREE
-    )
+    tables["f_95"] = np.full((LARGEST_OWN_DF + 1, LARGEST + 1), np.inf, dtype=np.float32)
+    tables["f_95"][1:, 1:] = fdtri(df[:LARGEST_OWN_DF, None], df[:LARGEST], 0.95)
+
+    points = np.polynomial.chebyshev.chebpts1(_POLYNOMIAL_DEGREE + 1)
+    u = (points + 1.0) / 2.0
+    kappa = _RICE_SCALE * (1.0 / u - 1.0)
+    for name, values in (
+        ("t_95_polynomial", _t_quantile(1.0 / u, np.asarray(SHOWN_RISK))),
+        ("rice_95_polynomial", np.sqrt(chndtrix(0.95, 2.0, kappa**2)) - kappa - Z_95),
+    ):
+        tables[name] = np.polynomial.chebyshev.chebfit(points, values, _POLYNOMIAL_DEGREE)
     return tables
 
 

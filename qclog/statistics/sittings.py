@@ -19,11 +19,12 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from qclog.statistics import rice
 from qclog.statistics.factors import (
     SHOWN_RISK,
     Z_95,
     Floats,
+    exceeds_pool,
+    rice_95,
     t_95,
     t_quantile,
     tolerance_factor,
@@ -94,6 +95,50 @@ def sitting_sums(values: npt.NDArray[np.float64] | npt.NDArray[np.complex128], s
         df_within=np.asarray(df_within),
         harmonic_size=np.asarray(size.size / np.sum(1.0 / size)),
         sittings=np.asarray(size.size),
+    )
+
+
+def scatter_of_others(
+    kind_of_group: npt.ArrayLike,
+    pooled: npt.NDArray[np.bool_],
+    between: Floats,
+    df_between: Ints,
+    within: Floats,
+    df_within: Ints,
+    harmonic_size: Floats,
+    floor: Floats,
+) -> ShopScatter:
+    """Scatter of the other groups of the same kind, for each group; all arrays (G,).
+
+    Mean squares as read, their degrees of freedom, the harmonic size of the sittings and the least mean square
+    (of the rounding) of each group; ``pooled`` says which groups lend their scatter. None (df_between 0) below 8
+    degrees of freedom between sittings, or where the group's own scatter within its sittings exceeds the pool's
+    by the F test at 5 %.
+    """
+    kind = np.unique(np.asarray(kind_of_group), return_inverse=True)[1]
+
+    def of_others(values: npt.NDArray[np.number]) -> Floats:
+        return np.asarray(np.bincount(kind, values)[kind] - values, dtype=np.float64)
+
+    own_df_within = df_within
+    df_between, df_within = df_between * pooled, df_within * pooled
+    other_between = np.rint(of_others(df_between)).astype(np.int64)
+    other_within = np.rint(of_others(df_within)).astype(np.int64)
+    some_between = np.maximum(other_between, 1)
+    ratio = of_others(df_between / harmonic_size) / some_between
+    pool_within = of_others(df_within * within) / np.maximum(other_within, 1)
+    pool_within = np.where(other_within > 0, np.maximum(pool_within, floor), 0.0)
+    pool_between = np.maximum(of_others(df_between * between) / some_between, floor * ratio)
+
+    own_ratio = within / np.where(pool_within > 0.0, pool_within, 1.0)
+    enough = other_between >= SHOP_DF_NEEDED
+    usable = enough & ~exceeds_pool(own_ratio, own_df_within * enough, other_within)
+    return ShopScatter(
+        between=np.where(usable, pool_between, 0.0),
+        df_between=np.where(usable, other_between, 0),
+        ratio=np.where(usable, ratio, 1.0),
+        within=np.where(usable, pool_within, 0.0),
+        df_within=np.where(usable, other_within, 0),
     )
 
 
@@ -195,9 +240,9 @@ def vector_upper_centre(modulus: Floats, spread: Spread) -> Floats:
 
 
 def vector_lower_centre(modulus: Floats, spread: Spread) -> Floats:
-    """Centre for the lower limit from vectors: tau (g - z), g the Rice 95 % point at the ratio found (scipy).
+    """Centre for the lower limit from vectors: tau (g - z), g the Rice 95 % point at the ratio found.
 
     That of ``vector_upper_centre`` is high for a small modulus, and would call sound items bad.
     """
     kappa = np.sqrt(np.maximum(modulus**2 - 2.0 * spread.centre_variance, 0.0)) / spread.sd
-    return np.asarray(spread.sd * (rice.quantile(kappa) - Z_95))
+    return np.asarray(spread.sd * (rice_95(kappa) - Z_95))

@@ -14,8 +14,9 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog.errors import NotAnswerableError
-from qclog.statistics.factors import Floats, exceeds_pool
-from qclog.statistics.sittings import SHOP_DF_NEEDED, Ints, ShopScatter, SittingSums
+from qclog.statistics.factors import Floats
+from qclog.statistics.grouping import Grouping
+from qclog.statistics.sittings import Ints, ShopScatter, SittingSums, scatter_of_others
 
 POWER = 2.0 / 3.0
 
@@ -100,42 +101,28 @@ def group_swings(
     Raises NotAnswerableError for a swing that is negative or not finite, naming its position from 1, and for
     a resolution that is not above 0.
     """
-    tir, group = np.asarray(tir_um, dtype=np.float64), np.asarray(group, dtype=np.intp)
+    tir = np.asarray(tir_um, dtype=np.float64)
     step = np.array(np.broadcast_to(np.asarray(resolution_um, dtype=np.float64), (groups,)))
     _refuse(tir, step)
-    entered = np.where(tir == 0.0, step[group] / 4.0, tir)
-
-    label = np.unique(np.asarray(sitting), return_inverse=True)[1]
-    span = int(label.max(initial=0)) + 1
-    cells, cell = np.unique(group * span + label, return_inverse=True)
-    owner = cells // span
-    size = np.bincount(cell, minlength=cells.size)
-    n = np.bincount(group, minlength=groups)
-    m = np.bincount(owner, minlength=groups)
-    some = np.maximum(m, 1)
-    harmonic_size = some / np.where(m > 0, np.bincount(owner, 1.0 / size, groups), 1.0)
-
-    def mean_of(values: Floats) -> Floats:
-        return np.bincount(group, values, groups) / np.maximum(n, 1)
+    by = Grouping(group, sitting, groups)
+    n, m = by.clampings, by.sittings
+    entered = np.where(tir == 0.0, step[by.group] / 4.0, tir)
 
     def over_sittings(values: Floats) -> tuple[Floats, Floats, Floats]:
-        means = np.bincount(cell, values, cells.size) / size
-        centre = np.bincount(owner, means, groups) / some
-        between = np.bincount(owner, (means - centre[owner]) ** 2, groups) / np.maximum(m - 1, 1)
-        within = np.bincount(group, (values - means[cell]) ** 2, groups) / np.maximum(n - m, 1)
-        return centre, between, within
+        centre, between, within = by.over_sittings(values)
+        return centre, between / np.maximum(m - 1, 1), within / np.maximum(n - m, 1)
 
     def sd_of(values: Floats, mean: Floats) -> Floats:
-        return np.sqrt(np.bincount(group, (values - mean[group]) ** 2, groups) / np.maximum(n - 1, 1))
+        return np.sqrt(by.total((values - mean[by.group]) ** 2) / np.maximum(n - 1, 1))
 
     y = entered**POWER
-    mean_um, pooled_centre = mean_of(tir), mean_of(y)
+    mean_um, pooled_centre = by.mean(tir), by.mean(y)
     centre, between, within = over_sittings(y)
     linear_centre, linear_between, linear_within = over_sittings(tir)
-    floor = step / np.sqrt(12.0) * POWER * np.where(n > 0, mean_of(entered), 1.0) ** (-1.0 / 3.0)
+    floor = step / np.sqrt(12.0) * POWER * np.where(n > 0, by.mean(entered), 1.0) ** (-1.0 / 3.0)
     lowest, highest = np.full(groups, np.inf), np.zeros(groups)
-    np.minimum.at(lowest, group, tir)
-    np.maximum.at(highest, group, tir)
+    np.minimum.at(lowest, by.group, tir)
+    np.maximum.at(highest, by.group, tir)
     return SwingGroups(
         clampings=n,
         sittings=m,
@@ -145,11 +132,11 @@ def group_swings(
         max_um=highest,
         resolution_um=step,
         centre=centre,
-        between=np.where(m > 1, np.maximum(between, floor**2 / harmonic_size), 0.0),
+        between=np.where(m > 1, np.maximum(between, floor**2 / by.harmonic_size), 0.0),
         within=np.where(n > m, np.maximum(within, floor**2), 0.0),
         df_between=np.maximum(m - 1, 0),
         df_within=n - m,
-        harmonic_size=harmonic_size,
+        harmonic_size=by.harmonic_size,
         pooled_centre=pooled_centre,
         pooled_sd=np.where(n > 1, np.maximum(sd_of(y, pooled_centre), floor), 0.0),
         linear_centre=linear_centre,
@@ -162,36 +149,21 @@ def group_swings(
 def shop_scatter(groups: SwingGroups, kind_of_group: npt.ArrayLike) -> ShopScatter:
     """Scatter of the other groups of the same kind, for each group; arrays (G,).
 
-    kind_of_group (G,): whole numbers. Pooled are the other groups with at least two sittings, in µm². There is
-    none (df_between 0) with fewer than 8 degrees of freedom between sittings (from five items the coverage is
-    only 0.91), or where the group's own scatter within its sittings exceeds the pool's by the F test at 5 %.
+    kind_of_group (G,): whole numbers; a kind of its own leaves a group out. Pooled are the other groups with
+    at least two sittings, in µm². There is none (df_between 0) with fewer than 8 degrees of freedom between
+    sittings (from five items the coverage is only 0.91), or where the group's own scatter within its sittings
+    exceeds the pool's by the F test at 5 %. Scatter below that of the rounding at the group's own resolution
+    is raised to it.
     """
-    kind = np.unique(np.asarray(kind_of_group), return_inverse=True)[1]
-
-    def of_others(values: npt.NDArray[np.number]) -> Floats:
-        return np.asarray(np.bincount(kind, values)[kind] - values, dtype=np.float64)
-
-    pooled = groups.sittings > 1
-    df_between, df_within = groups.df_between * pooled, groups.df_within * pooled
-    other_between = np.rint(of_others(df_between)).astype(np.int64)
-    other_within = np.rint(of_others(df_within)).astype(np.int64)
-    some_between = np.maximum(other_between, 1)
-    floor = groups.resolution_um**2 / 12.0
-    ratio = of_others(df_between / groups.harmonic_size) / some_between
-    within = of_others(df_within * groups.linear_within) / np.maximum(other_within, 1)
-    within = np.where(other_within > 0, np.maximum(within, floor), 0.0)
-    between = np.maximum(of_others(df_between * groups.linear_between) / some_between, floor * ratio)
-
-    own_ratio = groups.linear_within / np.where(within > 0.0, within, 1.0)
-    enough = other_between >= SHOP_DF_NEEDED
-    differs = exceeds_pool(own_ratio, groups.df_within * enough, other_within)
-    usable = enough & ~differs
-    return ShopScatter(
-        between=np.where(usable, between, 0.0),
-        df_between=np.where(usable, other_between, 0),
-        ratio=np.where(usable, ratio, 1.0),
-        within=np.where(usable, within, 0.0),
-        df_within=np.where(usable, other_within, 0),
+    return scatter_of_others(
+        kind_of_group,
+        groups.sittings > 1,
+        groups.linear_between,
+        groups.df_between,
+        groups.linear_within,
+        groups.df_within,
+        groups.harmonic_size,
+        groups.resolution_um**2 / 12.0,
     )
 
 

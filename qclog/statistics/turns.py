@@ -23,7 +23,7 @@ from qclog.statistics.harmonics import (
     residual_sd,
 )
 
-_BLOCK = 8192  # turns worked on at once, so that the work stays in the cache
+_BLOCK = 32768  # turns worked on at once: the memory stays small however many there are
 _GAP_INFLATION = 2.0
 
 

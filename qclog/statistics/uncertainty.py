@@ -111,7 +111,7 @@ def tir_budget(
     ``roundness_um``: RONt of the test pin. ``axial_within_mm``, ``swing_per_mm_um``: where along the pin, and
     how the swing changes there. ``drift_um``: half width over a turn. ``spindle_um``: standard deviation
     of the spindle's own error motion, where the clamping alone is meant.
-    Raises NotAnswerableError for figures that are negative or not finite.
+    Raises NotAnswerableError for figures that are negative or not finite, and for an indicator without error.
     """
     cosine = cos(radians(lever_angle_deg))
     lever = float(_lever_slope(indicated_um, lever_angle_deg, lever_angle_within_deg))
@@ -144,8 +144,8 @@ def common_u(
     """Standard uncertainty common to all clampings read with a known instrument; arrays broadcast.
 
     Indicator error, lever angle and test pin do not average out over clampings; the noise of a reading is
-    already in their scatter. ``mean_tir_um`` is the mean indicated swing; the rest as in tir_budget.
-    Raises NotAnswerableError for figures that are negative or not finite.
+    already in their scatter. ``mean_tir_um`` is the mean indicated swing; the rest and what is
+    refused as in tir_budget.
     """
     error, divisor = _indicator(error_limit_um, calibration_expanded_um, calibration_factor)
     cosine = np.cos(np.radians(_figures("lever angle", lever_angle_deg)))
@@ -165,9 +165,7 @@ def default_indicator_u(step_um: ArrayLike, mean_tir_um: ArrayLike, two_micron_l
     and DIN 2270 (from memory), rectangular by default after JCGM 100, 4.3.7.
     Raises NotAnswerableError for a step that is not above zero and a swing that is negative or not finite.
     """
-    step = _figures("step", step_um)
-    if (step == 0).any():
-        raise NotAnswerableError("The step of the readings is zero.", "Give the finest place that was logged.")
+    step = _above_zero("step of the readings", step_um)
     half_width = np.select([step <= 0.2, step <= 1, step <= 10], [0.5, 2.0, 8.0], 0.8 * step)
     half_width = np.where(two_micron_lever, 4.0, half_width)
     return np.asarray(np.sqrt(half_width**2 / 3 + (0.035 * _figures("mean swing", mean_tir_um)) ** 2))
@@ -181,12 +179,12 @@ def smallest_provable_limit(u_um: ArrayLike) -> Floats:
 def _indicator(
     error_limit_um: ArrayLike | None, calibration_expanded_um: ArrayLike | None, calibration_factor: ArrayLike
 ) -> tuple[Floats, Floats]:
-    """Error and divisor, whichever of the two ways it is given in."""
+    """Error and divisor, whichever of the two ways it is given in. No indicator is without error."""
     if calibration_expanded_um is None and error_limit_um is not None:
-        return _figures("indicator's error limit", error_limit_um), np.asarray(RECTANGULAR)
+        return _above_zero("indicator's error limit", error_limit_um), np.asarray(RECTANGULAR)
     if error_limit_um is None and calibration_expanded_um is not None:
-        factor = _figures("calibration's coverage factor", calibration_factor)
-        return _figures("calibration's uncertainty", calibration_expanded_um), factor
+        factor = _above_zero("calibration's coverage factor", calibration_factor)
+        return _above_zero("calibration's uncertainty", calibration_expanded_um), factor
     raise NotAnswerableError(
         "The indicator's error is given twice or not at all.",
         "Give either its error limit or its calibration's uncertainty.",
@@ -204,4 +202,11 @@ def _figures(name: str, values: ArrayLike) -> Floats:
     figures = np.asarray(values, dtype=np.float64)
     if not (np.isfinite(figures) & (figures >= 0)).all():
         raise NotAnswerableError(f"The {name} is negative or not finite.", "Give a figure of 0 or more.")
+    return figures
+
+
+def _above_zero(name: str, values: ArrayLike) -> Floats:
+    figures = _figures(name, values)
+    if (figures == 0).any():
+        raise NotAnswerableError(f"The {name} is zero.", "Give the figure that is known of it.")
     return figures

@@ -81,7 +81,7 @@ def test_no_fact_can_be_deleted(full: Store) -> None:
 def test_no_table_of_facts_can_be_truncated(full: Store) -> None:
     """On SQLite, where there is no TRUNCATE, by the delete without condition that stands for it."""
     verb = "DELETE FROM {}" if full.dialect == "sqlite" else "TRUNCATE {} CASCADE"
-    said = dict(attempts(full, lambda table, row: verb.format(table.name)))
+    said = dict(attempts(full, lambda table, _: verb.format(table.name)))
     assert {name for name, text in said.items() if "facts are only added" not in text} == set()
 
 

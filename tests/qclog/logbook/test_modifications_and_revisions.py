@@ -10,7 +10,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.figures import read_figures, read_series
 from qclog.logbook.lookup import Link, Modification, Register, Revision
-from qclog.records import Clamping, Limit, Reading, Turn, Work
+from qclog.records import Card, Clamping, Limit, Reading, Turn, Work
 
 UM = 1_000_000
 MM = 1_000_000_000
@@ -162,7 +162,10 @@ def test_a_clamping_may_say_its_modification_itself(book: Store, log: Log) -> No
     with pytest.raises(RefusedError, match="--modification"):
         log(book, same_day)
     for number in (0, 1):
-        log(book, Clamping("C-046", "LATHE", "2026-03-04", (SWING,), position="A", modification=number, label=f"{number}"))
+        log(
+            book,
+            Clamping("C-046", "LATHE", "2026-03-04", (SWING,), position="A", modification=number, label=f"{number}"),
+        )
     with pytest.raises(NotFoundError, match=r"no modification 2\. Its newest is 1"):
         log(book, Clamping("C-046", "LATHE", "2026-03-04", (SWING,), position="A", modification=2))
 
@@ -196,7 +199,7 @@ def test_modifying_a_link_opens_a_new_revision_of_its_setups_only(book: Store) -
 
 def test_an_exchanged_link_is_out_of_the_newest_revision_only(book: Store) -> None:
     with new_entry(book, "a second chuck") as entry:
-        registering.add_item(entry, Register(entry.connection), "K-2", registering.Card(kind="chuck"))
+        registering.add_item(entry, Register(entry.connection), "K-2", Card(kind="chuck"))
     refit(book, "lathe", "2026-03-04", exchange=("k-1", "K-2"))
     assert [[link.text for link in links] for _, links in revisions(book, "LATHE")] == [["S-1", "K-1"], ["S-1", "K-2"]]
     assert modify(book, "K-1", Work("ground", "2026-03-05")) == (1, [])

@@ -6,7 +6,7 @@ import os
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -140,7 +140,7 @@ def test_a_logbook_of_another_revision_is_not_opened(target: str, revision: str)
         assert repr(schema.REVISION) in str(error)
 
 
-def test_questions_write_nothing(book: Store, log: Callable[..., list[int]]) -> None:
+def test_questions_write_nothing(book: Store) -> None:
     def counts() -> list[int]:
         with book.reading() as connection:
             return [

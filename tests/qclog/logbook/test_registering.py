@@ -191,9 +191,7 @@ def test_a_setup_is_a_chain_of_items_from_the_spindle_outward(book: Store) -> No
 
 
 def test_a_setup_of_unknown_parts_is_not_found_and_not_kept(sqlite_book: Store) -> None:
-    said = refused(
-        sqlite_book, lambda e, r: registering.add_setup(e, r, "MILL", links=["S-1", "K-9"]), NotFoundError
-    )
+    said = refused(sqlite_book, lambda e, r: registering.add_setup(e, r, "MILL", links=["S-1", "K-9"]), NotFoundError)
     assert "no item 'K-9'" in said
     assert "K-1" in said
     with sqlite_book.reading() as connection:

@@ -85,6 +85,18 @@ def test_bounds_over_sittings_cover_other_days(sizes: list[int], ratio: float) -
     assert 0.001 <= share(lower > point) <= 0.032
 
 
+@pytest.mark.parametrize("nu", [0.0, 1.0, 6.0])
+@pytest.mark.parametrize("sizes", [[2, 2, 2], [1] * 6, [4] * 6])
+def test_bounds_over_sittings_cover_for_any_systematic_part(sizes: list[int], nu: float) -> None:
+    """Lowest without systematic part and with many clampings in sittings far apart (0.931)."""
+    rng = np.random.default_rng(23)
+    bounds = bounds_of(over_sittings(rng, nu, 2.0, sizes, 8_000), sizes, limit=np.nan)
+    following = one_sitting(rng, 8_000, 1, nu)[:, 0]
+    assert 0.922 <= share(bounds.upper_um >= rice.quantile(nu)) <= 0.983
+    assert 0.930 <= share(following <= bounds.p95_um) <= 0.968
+    assert share(bounds.upper_verdict_um < rice.quantile(nu)) <= 0.013
+
+
 @pytest.mark.parametrize(("sizes", "widest"), [([3, 3, 3, 3], 1.65), ([1] * 6, 1.55), ([2, 2, 2], 2.2)])
 def test_the_bound_over_sittings_is_no_wider_than_known(sizes: list[int], widest: float) -> None:
     rng = np.random.default_rng(14)
@@ -173,16 +185,18 @@ def test_looking_after_every_clamping_of_a_sitting_keeps_the_wrong_verdicts_at_f
     assert 0.034 <= share(does_not) <= 0.058
 
 
-def test_looking_on_beyond_twenty_clampings_keeps_the_wrong_verdicts_rare() -> None:
+@pytest.mark.parametrize("nu", [0.0, 3.0])
+def test_looking_on_to_a_hundred_clampings_keeps_the_wrong_verdicts_rare(nu: float) -> None:
+    """0.09 "holds" (no systematic part) and 0.11 "does not hold" (three times the scatter) if the risk stayed."""
     rng = np.random.default_rng(20)
-    sets, point = 1_500, float(rice.quantile(3.0))
-    swings = one_sitting(rng, sets, 100, 3.0)
+    sets, point = 1_500, float(rice.quantile(nu))
+    swings = one_sitting(rng, sets, 100, nu)
     holds, does_not = np.zeros((2, sets), dtype=np.bool_)
     for n in [*range(3, 21), *range(22, 101, 3)]:
         bounds = bounds_of(swings[:, :n], [n])
         holds |= bounds.upper_verdict_um <= point
         does_not |= bounds.lower_verdict_um > point
-    assert share(holds) <= 0.06
+    assert share(holds) <= 0.078
     assert share(does_not) <= 0.085
 
 

@@ -24,7 +24,7 @@ from qclog.statistics.factors import (
     upper_factor_verdict,
     variance_excess,
 )
-from qclog.statistics.looking import LOOKS, OWN_DOES_NOT_HOLD, OWN_HOLDS, risk
+from qclog.statistics.looking import LOOKS, OWN_DOES_NOT_HOLD, OWN_HOLDS, SHOP_HOLDS, risk
 
 # n: tolerance 95/95, 90/95, 95/90 (content/confidence), 99/95; prediction 95 %, 90 %
 OWN = """
@@ -225,7 +225,7 @@ def test_without_degrees_of_freedom_nothing_exceeds_the_pool() -> None:
 
 def test_every_look_of_the_ladder_is_on_the_table() -> None:
     tabled = factors._shipped()["risk"]
-    for confidence in (OWN_HOLDS, OWN_DOES_NOT_HOLD):
+    for confidence in (OWN_HOLDS, SHOP_HOLDS):
         assert np.isin(risk(np.array(LOOKS), confidence), tabled).all()
 
 

@@ -6,6 +6,7 @@ Figures are of constructed cases, computed a second time with a general-purpose 
 import numpy as np
 import numpy.typing as npt
 import pytest
+import scipy.stats
 
 from qclog.statistics import rice
 from qclog.statistics.bounds import Bounds, Method, bounds_next_clampings, bounds_within_sitting
@@ -74,6 +75,9 @@ def test_three_unequal_sittings_have_their_known_figures() -> None:
     near(bounds.upper_um, 15.479356)
     near(bounds.p95_um, 9.407032)
     near(bounds.upper_verdict_um, 37.501508)
+    size = float(spread.sd[0] ** 2 / spread.centre_variance[0])
+    factor = scipy.stats.nct.ppf(0.012, float(df[0]), Z_95 * np.sqrt(size)) / np.sqrt(size)
+    near(bounds.lower_verdict_um, float(groups.centre[0] + factor * spread.sd[0]) ** 1.5)
     near(bounds_within_sitting(groups).upper_um, 9.618627)
     assert bounds.method[0] == Method.SITTINGS
 
@@ -150,6 +154,13 @@ def test_two_own_sittings_join_the_shops_figures_on_its_footing() -> None:
     near(spread.between, between)
     near(spread.rest, 0.5 * within)
     near(spread.centre_variance, max(between + (1 / size - 0.5) * within, within / size) / 2)
+
+
+def test_the_centre_of_many_clampings_is_never_surer_than_their_own_scatter_allows() -> None:
+    """Constructed case: the shop's mean square between sittings is smaller than its part from within."""
+    groups = grouped([[[4.0, 5.0, 6.0, 4.0, 5.0, 6.0]]])
+    spread = shop_spread(groups.linear_sums(np.array([True])), figures(0.3, 9, 0.5, 1.21, 18))
+    near(spread.centre_variance, (6 * 1.21 + 5 * 0.8) / 11 / 6)
 
 
 def test_one_clamping_in_each_sitting_takes_the_exact_factors_of_one_group() -> None:

@@ -226,9 +226,9 @@ def test_the_swing_is_the_one_of_the_whole_grid_of_half_degrees() -> None:
 
 
 def test_many_turns_give_what_each_of_them_gives_alone() -> None:
-    readings, _ = turns_of(evenly_spaced(12), {1: 3, 2: 0.5, 3: 0.3}, turns=8200, noise_um=0.3, seed=5)
+    readings, _ = turns_of(evenly_spaced(12), {1: 3, 2: 0.5, 3: 0.3}, turns=32_800, noise_um=0.3, seed=5)
     together = fit_turns(readings, evenly_spaced(12))
-    for place in (0, 8191, 8192, 8199):
+    for place in (0, 32_767, 32_768, 32_799):
         alone = fit_turns(readings[[place]], evenly_spaced(12))
         for name in ("eccentricity", "full_swing_um", "read_swing_um", "residual_sd_um", "u_full_swing_um"):
             assert getattr(together, name)[place] == pytest.approx(getattr(alone, name)[0], rel=1e-12), name

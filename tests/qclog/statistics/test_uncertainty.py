@@ -102,14 +102,15 @@ def test_a_calibration_takes_the_place_of_the_error_limit() -> None:
 
 
 def test_a_lever_that_stands_straight_keeps_the_second_order_of_its_angle() -> None:
-    straight = tir_budget(10, step_um=0, error_limit_um=0, lever_angle_within_deg=10)
-    assert straight.u_um == pytest.approx(10 * radians(10) ** 2 / 2 / sqrt(3))
-    inclined = tir_budget(10, step_um=0, error_limit_um=0, lever_angle_deg=30, lever_angle_within_deg=10)
-    assert inclined.u_um == pytest.approx(10 * 0.5 * radians(10) / sqrt(3))
+    straight = tir_budget(10, step_um=0, error_limit_um=1, lever_angle_within_deg=10)
+    assert straight.contributions[2].u == pytest.approx(10 * radians(10) ** 2 / 2 / sqrt(3))
+    inclined = tir_budget(10, step_um=0, error_limit_um=1, lever_angle_deg=30, lever_angle_within_deg=10)
+    assert inclined.contributions[2].u == pytest.approx(10 * 0.5 * radians(10) / sqrt(3))
 
 
 def test_the_spindle_adds_as_measured() -> None:
-    assert tir_budget(5, step_um=0, error_limit_um=0, spindle_um=0.4).u_um == pytest.approx(0.4)
+    budget = tir_budget(5, step_um=0, error_limit_um=0.3 * sqrt(3), spindle_um=0.4)
+    assert budget.u_um == pytest.approx(0.5)
 
 
 def test_few_degrees_of_freedom_raise_the_coverage_factor() -> None:
@@ -201,6 +202,12 @@ def test_figures_that_are_negative_or_not_finite_are_refused_by_name(bad: float)
         smallest_provable_limit(bad)
 
 
-def test_a_step_of_zero_is_refused() -> None:
-    with pytest.raises(NotAnswerableError, match="step"):
+def test_an_indicator_without_step_or_error_is_refused() -> None:
+    with pytest.raises(NotAnswerableError, match="step of the readings is zero"):
         default_indicator_u([1.0, 0.0], 5)
+    with pytest.raises(NotAnswerableError, match="error limit is zero"):
+        common_u(mean_tir_um=5, error_limit_um=[1.0, 0.0])
+    with pytest.raises(NotAnswerableError, match="uncertainty is zero"):
+        tir_budget(5, step_um=1, calibration_expanded_um=0)
+    with pytest.raises(NotAnswerableError, match="factor is zero"):
+        common_u(mean_tir_um=5, calibration_expanded_um=0.4, calibration_factor=0)

@@ -1,0 +1,62 @@
+"""Makes the demonstration's files anew: python -m demo_readings.make [FOLDER].
+
+The workshop lives through all its events in a temporary logbook, in the order of their days, by the same functions
+as a user's commands; then all tables are exported. Nothing depends on when or where it is made.
+"""
+
+import csv
+import datetime
+import shutil
+import sys
+import tempfile
+import uuid
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from demo_readings import collets, owned, sent_in, stories
+from qclog.logbook.engine import open_store
+from qclog.logbook.exchange import export_folder
+
+STATION: Final = "bench"
+_NAMESPACE: Final = uuid.UUID("0d2b7a56-5f0e-5d0c-8d5a-5b1f0c9e7a11")
+
+
+def make(folder: Path) -> None:
+    """Write ``workshop/`` and the files of readings into ``folder``, replacing what is there."""
+    events = sorted([*owned.events(), *collets.events(), *stories.events()], key=lambda one: one.day)
+    tables = folder / "workshop"
+    if tables.exists():
+        shutil.rmtree(tables)
+    with tempfile.TemporaryDirectory(prefix="qclog-make-", ignore_cleanup_errors=True) as temporary:
+        store = open_store(str(Path(temporary) / "workshop.sqlite"), create=True)
+        try:
+            for one in events:
+                one.write(store)
+            export_folder(store, tables)
+        finally:
+            store.close()
+    _fix_entries(tables / "entry.csv", [one.day for one in events])
+    for name, text in sent_in.files().items():
+        (folder / name).write_bytes(text.encode())
+
+
+def _fix_entries(path: Path, days: Sequence[str]) -> None:
+    """Give the entries uuid, station and time that follow from their number and day."""
+    with path.open(encoding="utf-8", newline="") as file:
+        header, *rows = csv.reader(file)
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, header)
+        writer.writeheader()
+        for number, (cells, day) in enumerate(zip(rows, days, strict=True)):
+            at = datetime.datetime.fromisoformat(day) + datetime.timedelta(hours=15, seconds=number)
+            fixed = {
+                "uuid": str(uuid.uuid5(_NAMESPACE, str(number))),
+                "station": STATION,
+                "at_utc": at.isoformat(timespec="milliseconds") + "Z",
+            }
+            writer.writerow(dict(zip(header, cells, strict=True)) | fixed)
+
+
+if __name__ == "__main__":
+    make(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).parent)
