@@ -1,10 +1,10 @@
 """An assessment as text: the sentence first, then a small table, then what limits the answer."""
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Final
 
-from qclog.questions.assess import Answer, Group
+from qclog.questions.assess import Answer, Group, Reason
 from reports import wording
 from reports.numbers import METRIC, NumberStyle, count, micrometres
 
@@ -19,6 +19,7 @@ _COLUMNS: Final = (
     "last",
     "19 in 20 under",
     "limit",
+    "more days",
     "next clampings",
 )
 _LEFT: Final = {0, len(_COLUMNS) - 1}
@@ -27,36 +28,59 @@ WIDTH: Final = 100
 
 
 def assessment(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
-    """All answers, the flagged ones first, with a count of them at the head when there are several."""
-    parts = []
-    if len(answers) > 1:
-        flagged = sum(bool(answer.reasons) for answer in answers)
-        whole = f"{count(len(answers), 'item or setup', 'items and setups')} assessed, "
-        parts.append(whole + (f"{flagged} flagged." if flagged else "none flagged."))
-    ordered = sorted(answers, key=lambda answer: not answer.reasons)
-    parts += [one_answer(answer, style) for answer in ordered]
+    """One answer in full; of several the flagged ones with their reasons, then one table and each caveat once."""
+    if len(answers) == 1:
+        return one_answer(answers[0], style)
+    flagged = [answer for answer in answers if answer.reasons]
+    whole = f"{count(len(answers), 'item or setup', 'items and setups')} assessed, "
+    parts = [whole + (f"{len(flagged)} flagged:" if flagged else "none flagged.")]
+    parts += ["\n".join(_sentences(answer, style)) for answer in flagged]
+    items = [answer for answer in answers if answer.item]
+    groups = [group for answer in items for group in answer.groups]
+    if groups:
+        out = {answer.item for answer in items if wording.locked(answer)}
+        marked = {_place(reason) for answer in flagged for reason in answer.reasons}
+        parts.append("\n".join(table(groups, items=True, marked=marked, out=out)))
+        parts.append("\n".join(_notes(groups, style, names=True)))
     return "\n\n".join(parts)
 
 
 def one_answer(answer: Answer, style: NumberStyle = METRIC) -> str:
     """One item or setup: its headline, a sentence a group, the table, the caveats."""
-    lines = [*_wrapped(wording.headline(answer), "", "    ")]
+    lines = _sentences(answer, style)
     if not answer.groups:
         return "\n".join([*lines, *_wrapped(wording.not_measured(answer), "  ", "  ")])
-    for group in answer.groups:
-        name = f"{group.item} in " if answer.setup else ""
-        lines += _wrapped(f"{name}{wording.place(group)}: {wording.verdict(group, style)}", "  ", "    ")
+    out = {answer.item} if wording.locked(answer) else set()
     lines.append("")
-    lines += [f"  {line}" for line in table(answer.groups, items=bool(answer.setup))]
+    lines += [f"  {line}" for line in table(answer.groups, items=bool(answer.setup), out=out)]
     lines.append("")
-    for note in _notes(answer.groups, style):
-        lines += _wrapped(note, "  - ", "    ")
+    lines += _notes(answer.groups, style, names=False)
     return "\n".join(lines)
 
 
-def table(groups: Sequence[Group], *, items: bool = False) -> list[str]:
-    """The figures of groups, a line each under a header, in µm."""
-    rows = [_row(group, items=items) for group in groups]
+def _sentences(answer: Answer, style: NumberStyle) -> list[str]:
+    """The headline, and a sentence a group. An item that is out of service is not said to hold anything."""
+    lines = _wrapped(wording.headline(answer), "", "    ")
+    if wording.locked(answer):
+        return lines
+    for group in answer.groups:
+        name = f"{group.item} in " if answer.setup else ""
+        lines += _wrapped(f"{name}{wording.place(group)}: {wording.verdict(group, style)}", "  ", "    ")
+    return lines
+
+
+def table(
+    groups: Sequence[Group],
+    *,
+    items: bool = False,
+    marked: Collection[tuple[object, ...]] = (),
+    out: Collection[str] = (),
+) -> list[str]:
+    """The figures of groups, a line each under a header, in µm.
+
+    ``items``: with the item's code; ``marked`` places are flagged, items ``out`` are out of service.
+    """
+    rows = [_row(group, items=items, marked=_place(group) in marked, out=group.item in out) for group in groups]
     widths = [max(len(row[i]) for row in [_COLUMNS, *rows]) for i in range(len(_COLUMNS))]
     return [
         "  ".join(
@@ -67,7 +91,11 @@ def table(groups: Sequence[Group], *, items: bool = False) -> list[str]:
     ]
 
 
-def _row(group: Group, *, items: bool) -> tuple[str, ...]:
+def _place(one: Group | Reason) -> tuple[object, ...]:
+    return (one.item, one.setup, one.position, one.distance_mm)
+
+
+def _row(group: Group, *, items: bool, marked: bool, out: bool) -> tuple[str, ...]:
     finer = wording.shown_step(group)
 
     def um(value: float | None, step: float, *, up: bool = False) -> str:
@@ -75,6 +103,7 @@ def _row(group: Group, *, items: bool) -> tuple[str, ...]:
 
     tir = group.tir_um
     where = " ".join(part for part in (group.item if items else "", group.setup, group.position) if part)
+    bound = group.bound.value_um if group.bound and wording.is_useful(group) else None
     return (
         f"{where} {group.distance_mm:g} mm",
         str(group.clampings),
@@ -84,21 +113,26 @@ def _row(group: Group, *, items: bool) -> tuple[str, ...]:
         um(tir.min, group.resolution_um),
         um(tir.max, group.resolution_um),
         um(tir.last, group.resolution_um),
-        um(group.bound.value_um if group.bound else None, finer, up=True),
+        um(bound, finer, up=True),
         um(group.limit_um, wording.exact_step(group.limit_um or 1.0)),
-        group.next_clampings,
+        wording.more_days(group),
+        ("OUT OF SERVICE" if out else group.next_clampings) + (" ***" if marked or out else ""),
     )
 
 
-def _notes(groups: Sequence[Group], style: NumberStyle) -> list[str]:
-    """Each caveat once, with the groups it belongs to where it is not true of all."""
-    notes = [f"Figures in µm TIR. {wording.gauge_line(groups, style)}"]
+def _notes(groups: Sequence[Group], style: NumberStyle, *, names: bool) -> list[str]:
+    """Each caveat once, with the items or places it is true of where it is not true of all."""
+    notes = [f"Figures in µm TIR. {wording.GAUGES if names else wording.gauge_line(groups, style)}"]
     for code, sentence in wording.CAVEATS.items():
         having = [group for group in groups if code in group.caveats]
-        if having:
-            only = "" if len(having) == len(groups) else f"{'; '.join(wording.place(group) for group in having)}: "
-            notes.append(only + sentence)
-    return notes
+        if having and len(having) == len(groups):
+            notes.append(sentence)
+        elif names and 2 * len(having) > len(groups):
+            notes.append(f"{sentence} (most of them)")
+        elif having:
+            whose = dict.fromkeys(group.item if names else wording.place(group) for group in having)
+            notes.append(f"{sentence} ({('; ', ', ')[names].join(whose)})")
+    return [line for note in notes for line in _wrapped(note, "  - ", "    ")]
 
 
 def _wrapped(text: str, first: str, then: str) -> list[str]:

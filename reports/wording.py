@@ -16,8 +16,8 @@ CAVEATS: Final = {
     Caveat.SHOP_REPEAT: "How much it changes from day to day was taken from other items of its kind in this setup.",
     Caveat.LOOKED_AGAIN: "Looking again after every clamping is paid for: the verdict asks for more than 95 %.",
     Caveat.MORE_WILL_NOT_TELL: (
-        "More clampings will not settle it: the run-out lies too near the limit, "
-        "or the indicator is too uncertain for it."
+        "More clampings will not settle it: the run-out lies too near the limit, changes too much "
+        "from day to day, or the indicator is too uncertain."
     ),
     Caveat.RESOLUTION_FLOOR: (
         "The readings agree better than the indicator can tell; its step is counted as scatter. Read finer if you can."
@@ -44,9 +44,9 @@ CAVEATS: Final = {
 }
 
 FLAGS: Final = {
-    Flag.NEXT_CLAMPINGS: "its next clampings will not hold what it was made to",
-    Flag.THIS_SITTING: "it did not hold what it was made to in its last sitting",
-    Flag.AS_READ: "it was read over its limit",
+    Flag.NEXT_CLAMPINGS: "its next clampings will not hold {limit}",
+    Flag.THIS_SITTING: "in its last sitting it did not hold {limit}",
+    Flag.AS_READ: "it was read beyond {limit}",
     Flag.CRACK: "it is cracked: out of service whatever its run-out; scrap it",
     Flag.BLUE: "its nose is heat-blued, the temper is gone: out of service whatever its run-out; scrap it",
     Flag.BELL_MOUTH: "it is bell-mouthed: short work is not held",
@@ -62,6 +62,13 @@ DOUBTS: Final = {
     Doubt.NOT_CLOSED: "The turn came back to zero {value} off. Drift, a slip or a loose stand? Better read it again.",
     Doubt.STEEP_LEVER: "With the lever at {degrees} it reads far too much; kept, but never used for a verdict.",
 }
+LOCKING: Final = {Flag.CRACK, Flag.BLUE}
+"""Findings that put an item out of service whatever its run-out."""
+_WHOSE_LIMIT: Final = {"item": "what it was made to", "setup": "what the setup must hold"}
+_MOST_DAYS: Final = 20
+_NO_USE: Final = 3.0
+"""A rough bound so many times the largest swing read says nothing a toolmaker could use."""
+
 FINDING_ADVICE: Final = {
     "crack": "Out of service whatever its run-out: mark it and scrap it.",
     "blue": "The temper is gone: out of service whatever its run-out; mark it and scrap it.",
@@ -119,7 +126,7 @@ def _until_told(group: Group, limit: str, style: NumberStyle) -> str:
         here = f"A clamping was read over {limit}."
     more = ""
     if group.more_clampings is not None:
-        days = "another day" if group.more_clampings == 1 else f"each of {group.more_clampings} more days"
+        days = "another day" if group.more_clampings == 1 else f"each of {more_days(group)} more days"
         more = f"Log one clamping on {days} to learn it, if they come out like those so far."
     return " ".join(part for part in (here, _stays_under(group, style), more) if part)
 
@@ -127,19 +134,42 @@ def _until_told(group: Group, limit: str, style: NumberStyle) -> str:
 def _stays_under(group: Group, style: NumberStyle) -> str:
     if group.bound is None:
         return ""
+    if not is_useful(group):
+        return "There is no useful bound yet from so few sittings."
     figure = micrometres(group.bound.value_um, step_um=shown_step(group), style=style, round_up=True)
     when = "in this sitting " if group.bound.method == "one sitting" else ""
     return f"19 clampings in 20 stay under {figure} {when}as this indicator reads."
 
 
-def reasons(found: Sequence[Reason]) -> list[str]:
-    """Why something is flagged, a line each, with the place where there is one."""
+def is_useful(group: Group) -> bool:
+    """Whether the bound is worth showing: a rough one may be many times what was read."""
+    if group.bound is None:
+        return False
+    return Caveat.ROUGH_BOUND not in group.caveats or group.bound.value_um <= _NO_USE * group.tir_um.max
+
+
+def more_days(group: Group) -> str:
+    """How many more days are missing, "more than 20" where it is many; "-" where none would help."""
+    if group.more_clampings is None:
+        return "-"
+    return str(group.more_clampings) if group.more_clampings <= _MOST_DAYS else f"more than {_MOST_DAYS}"
+
+
+def reasons(found: Sequence[Reason], *, items: bool = False) -> list[str]:
+    """Why something is flagged, a line each, with the place where there is one; ``items``: with the item's code."""
     lines = []
     for reason in found:
-        where = ", ".join(part for part in (reason.setup, reason.position and f"position {reason.position}") if part)
+        parts = (reason.item if items else "", reason.setup, reason.position and f"position {reason.position}")
+        where = ", ".join(part for part in parts if part)
         where += f", {reason.distance_mm:g} mm out" if reason.distance_mm is not None else ""
-        lines.append(f"{FLAGS[reason.code]}{f' ({where})' if where else ''}")
+        flag = FLAGS[reason.code].format(limit=_WHOSE_LIMIT.get(reason.limit_from, ""))
+        lines.append(f"{flag}{f' ({where})' if where else ''}")
     return lines
+
+
+def locked(answer: Answer) -> bool:
+    """Whether a finding has put the item out of service whatever its run-out."""
+    return any(reason.code in LOCKING for reason in answer.reasons)
 
 
 def headline(answer: Answer) -> str:
@@ -149,7 +179,7 @@ def headline(answer: Answer) -> str:
     if answer.setup:
         state = f"revision {answer.modification}"
     if answer.reasons:
-        return f"*** FLAGGED *** {name} ({state}): {'; '.join(reasons(answer.reasons))}."
+        return f"*** FLAGGED *** {name} ({state}): {'; '.join(reasons(answer.reasons, items=bool(answer.setup)))}."
     return f"{name} ({state}): not flagged."
 
 
@@ -160,6 +190,9 @@ def shown_step(group: Group) -> float:
 
 def exact_step(value_um: float) -> float:
     return 1.0 if float(value_um).is_integer() else 0.01
+
+
+GAUGES: Final = "The uncertainty of the indicators counts against the claim."
 
 
 def gauge_line(groups: Sequence[Group], style: NumberStyle = METRIC) -> str:

@@ -158,7 +158,7 @@ def _sqlite_engine(path: Path) -> sa.Engine:
     @sa.event.listens_for(engine, "begin")
     def _begin(connection: sa.Connection) -> None:
         how = "BEGIN IMMEDIATE" if connection.get_execution_options().get("qclog_writing") else "BEGIN"
-        _until_free(lambda: connection.exec_driver_sql(how))
+        _until_free(functools.partial(connection.connection.cursor().execute, how))
 
     return engine
 

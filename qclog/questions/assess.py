@@ -102,13 +102,17 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """Why something is flagged: a code, and the group it was seen in ('' and None where it is the whole item)."""
+    """Why something is flagged: a code, and the group it was seen in ('' and None where it is the whole item).
+
+    ``limit_from``: whose limit is not held, the "item"'s or the "setup"'s.
+    """
 
     code: Flag
     item: str = ""
     setup: str = ""
     position: str = ""
     distance_mm: float | None = None
+    limit_from: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,7 +280,7 @@ def _group_reasons(group: Group) -> list[Reason]:
         (group.as_read, Flag.AS_READ),
     ):
         if word == DOES_NOT_HOLD:
-            return [Reason(code, group.item, group.setup, group.position, group.distance_mm)]
+            return [Reason(code, group.item, group.setup, group.position, group.distance_mm, group.limit_from or "")]
     return []
 
 

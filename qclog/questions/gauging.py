@@ -64,9 +64,15 @@ class Gauges:
         self._named = np.array([card is not None for card in named], dtype=np.bool_)
         self._division = np.array([card.division_um if card else np.nan for card in named], dtype=np.float64)
         self._lever = np.array([card is not None and card.kind == "lever" for card in named], dtype=np.bool_)
+        self._digital = np.array([card is not None and card.kind == "electronic" for card in named], dtype=np.bool_)
         self._angle = np.array([row.lever_mdeg / 1000 if row.lever_mdeg >= 0 else np.nan for row in rows])
         self._roundness = np.array([roundness_um.get(row.pin_id, 0.0) for row in rows], dtype=np.float64)
         self._due = np.array([_due_day(calibration) for calibration in known], dtype=np.int64)
+
+    def steps_um(self, gauging: Ints, typed_um: Floats) -> Floats:
+        """The step of readings (N,): that typed, and of a digital indicator not below one of its digits."""
+        place = np.searchsorted(self._ids, gauging)
+        return np.where(self._digital[place], np.fmax(typed_um, self._division[place]), typed_um)
 
     def of_groups(self, group: Ints, gauging: Ints, order: Ints, mean_um: Floats, step_um: Floats) -> GaugeOfGroups:
         """``group``, ``gauging`` (ids) and ``order`` (N,); mean swing and finest step of the groups (G,).

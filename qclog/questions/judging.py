@@ -72,7 +72,7 @@ def judge(
     group, value, order = place[rows], figures.value_um[rows], figures.order[rows]
     sitting, gauging = figures.sitting[rows], figures.gauging[rows]
     resolution = np.full(count, np.inf)
-    np.minimum.at(resolution, group, figures.step_um[rows])
+    np.minimum.at(resolution, group, gauges.steps_um(gauging, figures.step_um[rows]))
     resolution[np.isinf(resolution)] = 1.0
     swings = group_swings(value, group, sitting, groups=count, resolution_um=resolution)
     shop = shop_scatter(swings, pools(swings.clampings)) if count else None
@@ -150,7 +150,8 @@ def _last_sitting(group: Ints, sitting: Ints, count: int) -> tuple[Bools, Ints]:
 
 
 def _two_groups(group: Ints, value: Floats, swings: SwingGroups) -> Bools:
-    """Whether the sorted swings of a group show a gap that looks like two seats (from 8 clampings on)."""
+    """Whether the sorted swings of a group show a gap that looks like two seats (from 8 clampings on), with at
+    least two clampings on either side."""
     found = np.zeros(len(swings.clampings), dtype=np.bool_)
     by_value = np.lexsort((value, group))
     start = np.cumsum(swings.clampings) - swings.clampings
@@ -158,5 +159,5 @@ def _two_groups(group: Ints, value: Floats, swings: SwingGroups) -> Bools:
     for i in np.flatnonzero(swings.clampings >= _TWO_GROUPS_FROM):
         gaps = gap[start[i] : start[i] + swings.clampings[i] - 1]
         usual = max(float(np.median(gaps)), float(swings.resolution_um[i]))
-        found[i] = gaps.max() > _TWO_GROUPS_GAP * usual
+        found[i] = gaps[1:-1].max() > _TWO_GROUPS_GAP * usual
     return found

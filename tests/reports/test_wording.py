@@ -113,7 +113,7 @@ def test_flagged_items_come_before_the_others() -> None:
     flagged = Answer("Z-1", "", 0, "as received", (Reason(Flag.CRACK, "Z-1"),), ())
     text = assessment([_answer(), flagged])
     assert text.index("Z-1") < text.index("C-735")
-    assert text.startswith("2 items and setups assessed, 1 flagged.")
+    assert text.startswith("2 items and setups assessed, 1 flagged:")
 
 
 def test_the_bound_is_rounded_away_from_the_claim() -> None:
@@ -132,9 +132,26 @@ def test_inch_stands_beside_when_the_logbook_wants_it() -> None:
 def test_each_caveat_is_said_once_and_only_of_the_groups_it_is_true_of() -> None:
     other = dataclasses.replace(GROUP, position="B", caveats=(Caveat.SHOP_REPEAT,))
     text = assessment([Answer("C-735", "", 1, "bored", (), (GROUP, other))])
-    assert text.count("position B, 25 mm out: How much it changes") == 1
+    assert text.count("How much it changes") == 1
+    assert "in this setup. (L2, position B, 25 mm out)" in " ".join(text.split())
 
 
 def test_sentences_are_wrapped_for_a_terminal() -> None:
     group = dataclasses.replace(GROUP, next_clampings=CANNOT_TELL, more_clampings=3, caveats=tuple(Caveat))
-    assert max(len(line) for line in assessment([_answer(group)]).splitlines()) <= WIDTH
+    lines = assessment([_answer(group)]).splitlines()
+    table = next(i for i, line in enumerate(lines) if "mean" in line)
+    assert max(len(line) for line in lines[:table] + lines[table + 2 :]) <= WIDTH
+    assert max(len(line) for line in lines) <= 120
+
+
+def test_an_item_that_is_out_of_service_is_not_said_to_hold_anything() -> None:
+    cracked = _answer(reasons=(Reason(Flag.CRACK, "C-735"),))
+    for text in (assessment([cracked]), assessment([cracked, _answer(dataclasses.replace(GROUP, item="C-9"))])):
+        assert "HOLDS" not in text.replace("C-9", "")
+        assert "OUT OF SERVICE" in text
+
+
+def test_a_bound_far_beyond_what_was_read_is_not_shown() -> None:
+    group = dataclasses.replace(GROUP, bound=Bound(184.1, 0.95, 0.95, "sittings"), caveats=(Caveat.ROUGH_BOUND,))
+    assert "no useful bound yet" in wording.verdict(group)
+    assert "184" not in assessment([_answer(group)])
