@@ -113,7 +113,7 @@ def test_the_demonstration_flags_what_is_bad_and_nothing_else(capsys: pytest.Cap
     assert headlines == list(FLAGGED)
     assert f"{len(FLAGGED)} flagged:" in printed.out.splitlines()[0]
     rows = [line for line in printed.out.splitlines() if re.match(r"[A-Z]+-\d+ .* mm ", line)]
-    assert {row.split()[0] for row in rows if row.endswith("***")} == set(FLAGGED) - {"HEAD"}
+    assert {row.split()[0] for row in rows if row.endswith("***")} == set(FLAGGED) - {"setup HEAD"}
     assert "--keep" in printed.err
 
 
