@@ -11,6 +11,7 @@ from qclog import config
 if TYPE_CHECKING:
     from qclog.logbook.engine import Store
     from qclog.logbook.lookup import Register
+    from qclog.records import Limit
     from reports.numbers import NumberStyle
 
 
@@ -88,3 +89,20 @@ def number_style(store: "Store") -> "NumberStyle":
 
     with store.reading() as connection:
         return NumberStyle(inch=Register(connection).setting("inch", "no") == "yes")
+
+
+def listed(text: str) -> list[str]:
+    """The parts of a text separated by commas."""
+    return [part.strip() for part in text.split(",") if part.strip()]
+
+
+def limits_of(register: "Register", texts: list[str] | None) -> list["Limit"]:
+    """Limits as typed: "8um@16mm", a bare number in the logbook\'s unit."""
+    from qclog.notation import parse_limit
+    from qclog.records import EVERY_DISTANCE, Limit
+
+    found = []
+    for text in texts or ():
+        upper, distance = parse_limit(text, bare=bare_unit(register))
+        found.append(Limit(upper.picometres, distance.picometres if distance else EVERY_DISTANCE, text=text))
+    return found

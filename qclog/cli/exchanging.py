@@ -22,7 +22,10 @@ def import_(
     ] = False,
     by: Annotated[str, typer.Option("--by", metavar="WHO", help="Who does it, if not you.")] = "",
 ) -> None:
-    """Take in readings from a CSV file: all of it or nothing. A folder goes into an empty logbook."""
+    """Take in readings from a CSV file.
+
+    All of it or nothing. A folder written by export goes into an empty logbook.
+    """
     from qclog.errors import NotFoundError
     from qclog.logbook.exchange import ImportRefusedError, import_folder, import_readings
     from reports.imports import faults, imported
@@ -47,7 +50,10 @@ def export(
         list[str] | None, typer.Argument(metavar="[ITEM]...", help="Only readings of these items.")
     ] = None,
 ) -> None:
-    """Write readings as CSV, or the whole logbook as a folder of CSV files."""
+    """Write readings, or the whole logbook, as CSV.
+
+    A name that ends in .csv gets readings in the exchange form; any other is a new folder, one file a table.
+    """
     from qclog.errors import UsageError
     from qclog.logbook.exchange import export_folder, export_readings
 
@@ -66,7 +72,10 @@ def demo(
         Path | None, typer.Option("--keep", metavar="FILE", help="Keep the demonstration's logbook in a new file.")
     ] = None,
 ) -> None:
-    """Take in an invented workshop's readings, assess everything, and say what is flagged and why."""
+    """Judge an invented workshop.
+
+    Takes in its readings from exchange files, assesses everything, and says what is flagged and why.
+    """
     import tempfile
 
     from qclog.errors import RefusedError

@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 from typer.exceptions import TyperException
 
-from qclog.cli import exchanging, measuring, questions, registering
+from qclog.cli import changes, exchanging, gauges, items, measuring, questions, setups
 from qclog.cli.common import Target
 from qclog.errors import QclogError
 
@@ -18,10 +18,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=False,
 )
-registering.add_to(app)
-measuring.add_to(app)
-exchanging.add_to(app)
-questions.add_to(app)
+for part in (measuring, questions, items, setups, gauges, changes, exchanging):
+    part.add_to(app)
 
 DEFECT = 70
 INTERRUPTED = 130

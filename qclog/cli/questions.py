@@ -24,7 +24,10 @@ def assess(
         ),
     ] = False,
 ) -> None:
-    """Does it hold what it was made to: here, at this key position, at this distance?"""
+    """Does it hold what it was made to?
+
+    Here, in this setup, at this key position, at this distance; now, and at the next clampings.
+    """
     from qclog.questions import assess as question
     from reports.assessment import assessment
 

@@ -1,0 +1,104 @@
+"""Commands for items: collets, sleeves, chucks, jaws and the like."""
+
+from typing import Annotated
+
+import typer
+
+from qclog.cli.common import limits_of, say, size, target, tell, tell_json
+from qclog.cli.parameters import By, Code, Json, MadeTo
+
+items = typer.Typer(help="Items: collets, sleeves, chucks, jaws and the like.", no_args_is_help=True)
+
+
+def add_to(app: typer.Typer) -> None:
+    app.add_typer(items, name="item")
+
+
+@items.command("add")
+def item_add(
+    context: typer.Context,
+    code: Code,
+    kind: Annotated[str, typer.Option(help="collet, sleeve, chuck, jaws, arbor, spindle, dividing head, insert.")] = (
+        "other"
+    ),
+    size_: Annotated[str | None, typer.Option("--size", help="Nominal size; a bare number is mm.")] = None,
+    bore: Annotated[str | None, typer.Option(help="Actual bore, if it is known.")] = None,
+    closes_to: Annotated[str | None, typer.Option(help="The smallest diameter it may close on.")] = None,
+    opens_to: Annotated[str | None, typer.Option(help="The largest diameter it may take.")] = None,
+    grip: Annotated[str | None, typer.Option(help="Length of the grip.")] = None,
+    slots: Annotated[int | None, typer.Option(help="Number of slots.")] = None,
+    system: Annotated[str | None, typer.Option(help="Size system, as the trade calls it.")] = None,
+    material: Annotated[str | None, typer.Option(help="Hard, soft, what it is made of.")] = None,
+    place: Annotated[str | None, typer.Option(help="Drawer, row, place.")] = None,
+    acquired: Annotated[str | None, typer.Option(help="When and from where.")] = None,
+    price: Annotated[str | None, typer.Option(help="What a new one costs.")] = None,
+    mark: Annotated[str | None, typer.Option(help="What is engraved on it.")] = None,
+    made_to: MadeTo = None,
+    note: Annotated[str | None, typer.Option(help="Anything worth remembering.")] = None,
+    by: By = "",
+) -> None:
+    """Enter an item as received; for one that is known, write a newer card."""
+    from qclog.logbook import registering
+    from qclog.logbook.entries import new_entry
+    from qclog.logbook.lookup import Register
+    from qclog.records import Card
+
+    store = target(context).open(create=True)
+    with new_entry(store, "item add", by) as entry:
+        register = Register(entry.connection)
+        known = register.find(code)
+        card = Card(
+            kind=None if known and kind == "other" else kind,
+            system=system,
+            nominal_pm=size(size_),
+            bore_pm=size(bore),
+            range_low_pm=size(closes_to),
+            range_high_pm=size(opens_to),
+            grip_length_pm=size(grip),
+            slots=slots,
+            material=material,
+            place=place,
+            acquired=acquired,
+            price=price,
+            mark=mark,
+            note=note,
+        )
+        if known is not None and known.kind == "item":
+            registering.write_card(entry, register, known, card)
+            for one in limits_of(register, made_to):
+                number = register.newest_modification(known).number
+                registering.set_limit(entry, register, known, number, one)
+            say(f"{known.text}: newer card written.")
+        else:
+            item = registering.add_item(entry, register, code, card, limits_of(register, made_to))
+            say(f"{item.text} entered as received.")
+
+
+@items.command("list")
+def item_list(context: typer.Context, as_json: Json = False) -> None:
+    """All items: kind, size, modification, state."""
+    from qclog.logbook.owned import read_owned
+    from reports.cards import items_document, items_text
+
+    with target(context).open().reading() as connection:
+        owned = list(read_owned(connection).values())
+    if as_json:
+        tell_json(items_document(owned))
+    else:
+        tell(items_text(owned))
+
+
+@items.command("show")
+def item_show(context: typer.Context, code: Code, as_json: Json = False) -> None:
+    """One item: its card, what was done to it, its limits, and its clampings with their numbers."""
+    from qclog.cli.common import number_style
+    from qclog.logbook.life import read_life
+    from reports.cards import life_document, life_text
+
+    store = target(context).open()
+    with store.reading() as connection:
+        life = read_life(connection, code)
+    if as_json:
+        tell_json(life_document(life))
+    else:
+        tell(life_text(life, number_style(store)))

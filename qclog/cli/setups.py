@@ -1,0 +1,70 @@
+"""Commands for setups: named chains from the spindle outward."""
+
+from typing import Annotated
+
+import typer
+
+from qclog.cli.common import limits_of, listed, say, target, tell, tell_json
+from qclog.cli.parameters import By, Code, Json, MadeTo
+
+setups = typer.Typer(help="Setups: named chains from the spindle outward.", no_args_is_help=True)
+
+
+def add_to(app: typer.Typer) -> None:
+    app.add_typer(setups, name="setup")
+
+
+@setups.command("add")
+def setup_add(
+    context: typer.Context,
+    code: Code,
+    parts: Annotated[
+        str, typer.Option(metavar="CODES", help='Its chain from the spindle outward: "S-1,T-1,K-1" (items).')
+    ] = "",
+    positions: Annotated[str, typer.Option(metavar="NAMES", help='Its key positions: "A,B" or "A,B,A then B".')] = "",
+    counterclockwise: Annotated[
+        bool, typer.Option("--counterclockwise", help="Angles are read the other way round (facing the nose).")
+    ] = False,
+    made_to: MadeTo = None,
+    by: By = "",
+) -> None:
+    """Enter a setup; for one that is known, add key positions."""
+    from qclog.logbook import registering
+    from qclog.logbook.entries import new_entry
+    from qclog.logbook.lookup import Register
+
+    store = target(context).open(create=True)
+    with new_entry(store, "setup add", by) as entry:
+        register = Register(entry.connection)
+        known = register.find(code)
+        if known is not None and known.kind == "setup" and not parts:
+            registering.add_positions(entry, register, known, listed(positions))
+            for one in limits_of(register, made_to):
+                registering.set_limit(entry, register, known, 0, one)
+            say(f"{known.text} has the key positions {', '.join(register.positions(known.id)) or 'none'}.")
+            return
+        setup = registering.add_setup(
+            entry,
+            register,
+            code,
+            links=listed(parts),
+            positions=listed(positions),
+            sense="counterclockwise" if counterclockwise else "clockwise",
+            limits=limits_of(register, made_to),
+        )
+        at = f", key positions {', '.join(register.positions(setup.id))}" if positions else ""
+        say(f"Setup {setup.text} entered{at}.")
+
+
+@setups.command("list")
+def setup_list(context: typer.Context, as_json: Json = False) -> None:
+    """All setups: their parts, key positions and revisions."""
+    from qclog.logbook.life import read_chains
+    from reports.cards import setups_document, setups_text
+
+    with target(context).open().reading() as connection:
+        chains = read_chains(connection)
+    if as_json:
+        tell_json(setups_document(chains))
+    else:
+        tell(setups_text(chains))
