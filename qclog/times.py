@@ -1,6 +1,7 @@
 """Dates and times as written: ISO 8601 on the wall clock, an offset kept if one was given."""
 
 import datetime
+import functools
 import re
 from typing import Final
 
@@ -16,6 +17,7 @@ _SLASHED: Final = re.compile(r"(\d{1,4})[./](\d{1,2})([./](\d{1,4}))?")
 LONGEST: Final = 40
 
 
+@functools.lru_cache(maxsize=1024)
 def taken_at(text: str, *, recalled: bool = False) -> str:
     """``text`` checked as a date or date-time; a blank between date and time becomes T.
 
@@ -73,6 +75,7 @@ def has_time(written: str) -> bool:
     return "T" in written
 
 
+@functools.lru_cache(maxsize=1024)
 def order(written: str) -> int:
     """A number that sorts times as written on the wall clock: YYYYMMDDhhmmss, missing places zero."""
     wall_clock = _WALL_CLOCK.match(written)
