@@ -4,6 +4,7 @@
 ``store``       the same, opened
 ``book``        the same, opened, with the small workshop registered
 ``sqlite_book`` the same on SQLite only, for rules that are decided before a database is asked
+``shop``        the small workshop on SQLite with short ways to log in it and to ask
 ``workshop``    registers the small workshop in a store
 ``log``         writes clampings into a store as one entry and returns their ids
 ``postgresql``  the server itself, for tests that need more than one database of it
@@ -12,14 +13,16 @@ The PostgreSQL half is skipped where its server cannot be had, unless QCLOG_TEST
 """
 
 import contextlib
+import dataclasses
 import importlib
 import itertools
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import pytest
 import sqlalchemy as sa
@@ -27,13 +30,16 @@ import sqlalchemy as sa
 from qclog.logbook import registering
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store, open_store
-from qclog.logbook.entries import new_entry
+from qclog.logbook.entries import Entry, new_entry
 from qclog.logbook.lookup import Register
-from qclog.records import Card, Clamping, Limit
+from qclog.questions.assess import Answer, Group, assess
+from qclog.records import Card, Clamping, Limit, Reading, Turn
 
 REQUIRED = os.environ.get("QCLOG_TEST_POSTGRESQL") == "required"
 UM = 1_000_000
 MM = 1_000_000_000
+FOUR_DAYS = ("2026-03-01", "2026-03-02", "2026-03-03", "2026-03-04")
+Log = Callable[..., list[int]]
 
 
 @pytest.fixture(autouse=True)
@@ -138,7 +144,7 @@ def workshop() -> Callable[[Store], None]:
 
 
 @pytest.fixture
-def log() -> Callable[..., list[int]]:
+def log() -> Log:
     """``log(store, *clampings)``: keeps the clampings as one entry, returns their ids."""
 
     def write(store: Store, *clampings: Clamping) -> list[int]:
@@ -170,6 +176,71 @@ def sqlite_book(sqlite_workshop: Path, tmp_path: Path) -> Iterator[Store]:
     opened = open_store(str(path))
     yield opened
     opened.close()
+
+
+@pytest.fixture
+def shop(sqlite_book: Store, log: Log) -> "Shop":
+    """The small workshop on SQLite; see ``Shop``."""
+    return Shop(sqlite_book, log)
+
+
+class Shop:
+    """The small workshop and short ways to log and ask in it."""
+
+    def __init__(self, store: Store, log: Log) -> None:
+        self.store = store
+        self._log = log
+
+    def log(
+        self,
+        swings: Sequence[float],
+        item: str = "C-046",
+        days: Sequence[str] = FOUR_DAYS,
+        distance_mm: float = 16,
+        **changes: Any,
+    ) -> list[int]:
+        """The same swings on each of the days, by default with the calibrated lever held along the surface."""
+        base = Clamping(item, "LATHE", "", (), position="A", instrument="D-1", lever_mdeg=0)
+        return self._log(
+            self.store,
+            *(
+                dataclasses.replace(base, taken_at=day, turns=(self.swing(value, distance_mm),), **changes)
+                for day in days
+                for value in swings
+            ),
+        )
+
+    def log_turns(self, *turns: Turn) -> None:
+        base = Clamping("C-046", "LATHE", FOUR_DAYS[0], turns, position="A", instrument="D-1", lever_mdeg=0)
+        self._log(self.store, base)
+
+    def do(self, change: Callable[[Entry, Register], object]) -> None:
+        with new_entry(self.store, "change") as entry:
+            change(entry, Register(entry.connection))
+
+    def limit(self, body: str, limit: Limit, modification: int = 0) -> None:
+        def change(entry: Entry, register: Register) -> None:
+            name = register.find(body)
+            assert name is not None
+            registering.set_limit(entry, register, name, modification, limit)
+
+        self.do(change)
+
+    def answer(self, item: str = "C-046") -> Answer:
+        (found,) = assess(self.store, item)
+        return found
+
+    def group(self, item: str = "C-046") -> Group:
+        (found,) = self.answer(item).groups
+        return found
+
+    def groups(self, item: str = "C-046") -> dict[tuple[str, float], Group]:
+        return {(group.position, group.distance_mm): group for group in self.answer(item).groups}
+
+    @staticmethod
+    def swing(value_um: float, distance_mm: float = 16) -> Turn:
+        """A swing typed to a tenth of a micrometre."""
+        return Turn("tir", (Reading(round(value_um * UM), f"{value_um:g}", UM // 10),), round(distance_mm * MM))
 
 
 def register_workshop(store: Store) -> None:

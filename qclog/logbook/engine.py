@@ -16,13 +16,15 @@ from pathlib import Path
 from typing import Any, Final
 
 import sqlalchemy as sa
-from sqlalchemy.engine.interfaces import DBAPIConnection
+from sqlalchemy.engine.interfaces import DBAPIConnection, DBAPICursor
 
 from qclog.errors import BusyError, DamagedError, NotFoundError, QclogError, RefusedError
 from qclog.logbook import schema
 
 WAIT_SECONDS: Final = 30.0
 _PAUSE_SECONDS: Final = (0.0005, 0.004)
+_READERS_WAIT_MS: Final = 5_000
+"""Readers wait by SQLite's own means, only for the moments in which the file is opened first or closed last."""
 _WRITER_LOCK: Final = 7_110_764  # any constant: the key of the advisory lock that writers queue at
 _WRITING: Final = {"qclog_writing": True}
 
@@ -146,21 +148,37 @@ def _sqlite_engine(path: Path) -> sa.Engine:
     @sa.event.listens_for(engine, "connect")
     def _prepare(connection: DBAPIConnection, _record: object) -> None:
         cursor = connection.cursor()
-        pragmas = ["synchronous=FULL", "foreign_keys=ON", "recursive_triggers=ON"]
-        _until_free(functools.partial(cursor.execute, "SELECT name FROM sqlite_master WHERE type = 'table'"))
+        for setting in (
+            f"busy_timeout={_READERS_WAIT_MS}",
+            "synchronous=FULL",
+            "foreign_keys=ON",
+            "recursive_triggers=ON",
+        ):
+            cursor.execute(f"PRAGMA {setting}")
+        cursor.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
         tables = {row[0] for row in cursor.fetchall()}
         if not tables or schema.schema_revision.name in tables:  # the file of another program is left as it is
-            pragmas.append("journal_mode=WAL")
-        for pragma in pragmas:
-            _until_free(functools.partial(cursor.execute, f"PRAGMA {pragma}"))
+            _until_free(functools.partial(_write_ahead, cursor))
         cursor.close()
 
     @sa.event.listens_for(engine, "begin")
     def _begin(connection: sa.Connection) -> None:
-        how = "BEGIN IMMEDIATE" if connection.get_execution_options().get("qclog_writing") else "BEGIN"
-        _until_free(functools.partial(connection.connection.cursor().execute, how))
+        execute = connection.connection.cursor().execute
+        if not connection.get_execution_options().get("qclog_writing"):
+            execute("BEGIN")
+            return
+        execute("PRAGMA busy_timeout=0")
+        _until_free(functools.partial(execute, "BEGIN IMMEDIATE"))
+        execute(f"PRAGMA busy_timeout={_READERS_WAIT_MS}")
 
     return engine
+
+
+def _write_ahead(cursor: DBAPICursor) -> None:
+    """Switch to the write-ahead log. While another program reads, SQLite may stay as it was without a word."""
+    cursor.execute("PRAGMA journal_mode=WAL")
+    if cursor.fetchone() != ("wal",):
+        raise sqlite3.OperationalError("database is locked: it cannot be switched to the write-ahead log")
 
 
 def _until_free(attempt: Any) -> None:

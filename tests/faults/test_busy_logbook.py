@@ -32,18 +32,19 @@ def keep_logging(target: str, writer: int, barrier: Any, said: Any) -> None:
     os.environ["QCLOG_STATION"] = f"station-{writer}"
     store = open_store(target)
     record = Clamping("C-046", "LATHE", "2026-03-04", (TURN,), position="A", sitting=f"at {writer}")
-    kept, longest, number = [], 0.0, 0
+    kept, longest = [], 0.0
     barrier.wait()
     end = time.monotonic() + SECONDS
-    while (began := time.monotonic()) < end:
-        number += 1
-        with new_entry(store, "log") as entry:
-            one = Resolver(Register(entry.connection)).resolve(record)
-            write_clampings(entry, [one])
-        kept.append(one.uuid)
-        longest = max(longest, time.monotonic() - began)
-    store.close()
-    said.put((writer, kept, longest))
+    try:
+        while (began := time.monotonic()) < end:
+            with new_entry(store, "log") as entry:
+                one = Resolver(Register(entry.connection)).resolve(record)
+                write_clampings(entry, [one])
+            kept.append(one.uuid)
+            longest = max(longest, time.monotonic() - began)
+    finally:
+        store.close()
+        said.put((writer, kept, longest))
 
 
 def test_eight_writers_at_once_lose_and_double_nothing(book: Store) -> None:
@@ -60,6 +61,7 @@ def test_eight_writers_at_once_lose_and_double_nothing(book: Store) -> None:
         for child in children:
             child.join(timeout=10)
             child.terminate()
+    assert [child.exitcode for child in children] == [0] * WRITERS
     acknowledged = [uuid for _, kept, _ in answers for uuid in kept]
     longest = max(wait for _, _, wait in answers)
     print(f"\n{book.dialect}, {SECONDS:g} s: commits {[len(kept) for _, kept, _ in answers]}, longest {longest:.2f} s")
