@@ -5,7 +5,7 @@ from typing import Final, NamedTuple
 from demo_readings.bench import ELECTRONIC, LEVER, MM, SLANTED, UM, Bench, Gauge, Runs
 from demo_readings.diary import Event, Place, event, made_to, sitting, worked
 from demo_readings.owned import OPENED
-from qclog.logbook import registering
+from qclog.logbook import items
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Register
 from qclog.records import Card, Limit, Work
@@ -86,7 +86,7 @@ def received(code: str, bore_mm: float, day: str = OPENED, *, nominal_mm: int | 
             place="drawer 2" if nominal >= 6 else "drawer 1",
             note=note,
         )
-        registering.add_item(entry, register, code, card)
+        items.add_item(entry, register, code, card)
 
     return event(day, f"item {code}", "AK", write)
 

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from demo_readings.bench import MM, UM, Bench, Gauge, Runs
 from qclog.capture import Typed, keep, prepare
-from qclog.logbook import registering, striking
+from qclog.logbook import items, striking
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry, new_entry
 from qclog.logbook.lookup import Register
@@ -114,7 +114,7 @@ def sitting(
 
 def worked(day: str, item: str, who: str, work: Work) -> Event:
     def write(entry: Entry, register: Register) -> None:
-        registering.modify(entry, register, register.need(item, "item"), work)
+        items.modify(entry, register, register.need(item, "item"), work)
 
     return event(day, f"modify {item}", who, write)
 
@@ -122,7 +122,7 @@ def worked(day: str, item: str, who: str, work: Work) -> Event:
 def seen(day: str, item: str, who: str, finding: str, note: str) -> Event:
     def write(entry: Entry, register: Register) -> None:
         owned = register.need(item, "item")
-        registering.inspect_item(entry, register, owned, finding=finding, seen_on=day, note=note)
+        items.inspect_item(entry, register, owned, finding=finding, seen_on=day, note=note)
 
     return event(day, f"inspect {item}", who, write)
 
@@ -130,7 +130,7 @@ def seen(day: str, item: str, who: str, finding: str, note: str) -> Event:
 def used(day: str, item: str, who: str, clampings: int, note: str = "") -> Event:
     def write(entry: Entry, register: Register) -> None:
         owned = register.need(item, "item")
-        registering.record_use(entry, owned, used_on=day, clampings=clampings, hours=None, note=note)
+        items.record_use(entry, owned, used_on=day, clampings=clampings, hours=None, note=note)
 
     return event(day, f"used {item}", who, write)
 
@@ -139,7 +139,7 @@ def decided(day: str, item: str, who: str, state: str, reason: str, limit_um: fl
     def write(entry: Entry, register: Register) -> None:
         limit = None if limit_um is None else round(limit_um * UM)
         owned = register.need(item, "item")
-        registering.set_state(entry, register, owned, state=state, limit_pm=limit, since=day, reason=reason)
+        items.set_state(entry, register, owned, state=state, limit_pm=limit, since=day, reason=reason)
 
     return event(day, f"state {item}", who, write)
 

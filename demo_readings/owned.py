@@ -4,7 +4,7 @@ from typing import Final
 
 from demo_readings.bench import MM, UM
 from demo_readings.diary import Event, event, made_to
-from qclog.logbook import registering
+from qclog.logbook import gauges, items, setups
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Register
 from qclog.records import Card
@@ -38,18 +38,18 @@ def _holders(entry: Entry, register: Register) -> None:
         "AR-1": Card(kind="arbor", nominal_pm=16 * MM, material="tool steel", note="für Scheibenfräser"),
         "JW-1": Card(kind="jaws", nominal_pm=24 * MM, material="mild steel", note="soft, bored in place on ring R-24"),
     }.items():
-        registering.add_item(entry, register, code, card)
+        items.add_item(entry, register, code, card)
 
 
 def _setups(entry: Entry, register: Register) -> None:
-    registering.add_setup(entry, register, "LATHE-A", links=["SP-1", "SL-3", "CH-1"], positions=["N", "S"])
-    registering.add_setup(entry, register, "LATHE-B", links=["SP-2", "CH-2"], positions=["1", "2"])
-    registering.add_setup(entry, register, "HEAD", links=["DH-1"], sense="counterclockwise", limits=[made_to(20)])
+    setups.add_setup(entry, register, "LATHE-A", links=["SP-1", "SL-3", "CH-1"], positions=["N", "S"])
+    setups.add_setup(entry, register, "LATHE-B", links=["SP-2", "CH-2"], positions=["1", "2"])
+    setups.add_setup(entry, register, "HEAD", links=["DH-1"], sense="counterclockwise", limits=[made_to(20)])
 
 
 def _indicators(entry: Entry, register: Register) -> None:
     def add(code: str, kind: str, unit: str, division_um: float, range_um: float, correct_at_deg: int) -> None:
-        registering.add_instrument(
+        gauges.add_instrument(
             entry,
             register,
             code,
@@ -72,7 +72,7 @@ def _indicators(entry: Entry, register: Register) -> None:
 def _pins(entry: Entry, register: Register) -> None:
     for bore in (*_BORES.split(), *_NOMINALS.split()):
         hundredths = round(float(bore) * 100)
-        registering.add_pin(
+        gauges.add_pin(
             entry,
             register,
             f"P-{hundredths}",
@@ -81,10 +81,10 @@ def _pins(entry: Entry, register: Register) -> None:
             kind="pin",
             grade="Z, minus",
         )
-    registering.add_pin(
+    gauges.add_pin(
         entry, register, "P-412L", diameter_pm=4_115 * UM, roundness_pm=2 * UM, kind="pin", grade="three-lobed"
     )
-    registering.add_pin(entry, register, "R-24", diameter_pm=24 * MM, roundness_pm=UM, kind="ring", grade="")
+    gauges.add_pin(entry, register, "R-24", diameter_pm=24 * MM, roundness_pm=UM, kind="ring", grade="")
 
 
 def _later_calibrations() -> list[Event]:
@@ -98,7 +98,7 @@ def _later_calibrations() -> list[Event]:
 
     def electronic(day: str, due: str, certificate: str) -> Event:
         def write(entry: Entry, register: Register) -> None:
-            registering.add_calibration(
+            gauges.add_calibration(
                 entry,
                 register,
                 register.need("E-1", "instrument"),
@@ -124,7 +124,7 @@ def _later_calibrations() -> list[Event]:
 def _calibrate(
     entry: Entry, register: Register, code: str, day: str, due: str, error_um: float, certificate: str
 ) -> None:
-    registering.add_calibration(
+    gauges.add_calibration(
         entry,
         register,
         register.need(code, "instrument"),

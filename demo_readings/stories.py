@@ -6,8 +6,9 @@ from demo_readings.bench import DIAL, ELECTRONIC, INCH, LEVER, MM, NOT_NAMED, ST
 from demo_readings.collets import NORTH, SOUTH, bored, pin, received
 from demo_readings.diary import Event, Place, decided, event, logged, made_to, seen, sitting, struck_out, used, worked
 from demo_readings.owned import OPENED
-from qclog.logbook import registering
+from qclog.logbook import setups
 from qclog.logbook.entries import Entry
+from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Register
 from qclog.records import Work
 
@@ -43,7 +44,7 @@ def events() -> list[Event]:
 def _crash() -> list[Event]:
     def write(entry: Entry, register: Register) -> None:
         reason = 'boring bar ran into the nose; sleeve taken out, cleaned, re-seated at "III"'
-        registering.refit(entry, register, register.need("LATHE-A", "setup"), reason=reason, since=CRASH)
+        setups.refit(entry, register, register.need("LATHE-A", "setup"), reason=reason, since=CRASH)
 
     return [event(CRASH, "refit LATHE-A", "RT", write)]
 
@@ -267,9 +268,7 @@ def _head() -> list[Event]:
             "2024-08-29",
             "limit JW-1",
             "AK",
-            lambda entry, register: registering.set_limit(
-                entry, register, register.need("JW-1", "item"), 0, made_to(12, 12)
-            ),
+            lambda entry, register: set_limit(entry, register, register.need("JW-1", "item"), 0, made_to(12, 12)),
         ),
     ]
     for day in ("2024-09-03", "2025-03-18", "2025-09-16"):

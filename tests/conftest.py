@@ -27,10 +27,11 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
-from qclog.logbook import registering
+from qclog.logbook import gauges, items, setups
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import Entry, new_entry
+from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import Answer, Group, assess
 from qclog.records import Card, Clamping, Limit, Reading, Turn
@@ -222,7 +223,7 @@ class Shop:
         def change(entry: Entry, register: Register) -> None:
             name = register.find(body)
             assert name is not None
-            registering.set_limit(entry, register, name, modification, limit)
+            set_limit(entry, register, name, modification, limit)
 
         self.do(change)
 
@@ -255,20 +256,18 @@ def register_workshop(store: Store) -> None:
     """
     with new_entry(store, "register the workshop") as entry:
         register = Register(entry.connection)
-        registering.add_item(entry, register, "S-1", Card(kind="spindle"))
-        registering.add_item(entry, register, "K-1", Card(kind="chuck"))
+        items.add_item(entry, register, "S-1", Card(kind="spindle"))
+        items.add_item(entry, register, "K-1", Card(kind="chuck"))
         bore = Card(kind="collet", bore_pm=6_500 * UM, grip_length_pm=16 * MM)
         made_to = Limit(8 * UM, distance_pm=16 * MM, text="8um@16mm")
-        registering.add_item(entry, register, "C-046", bore, [made_to])
-        registering.add_item(entry, register, "C-047", bore)
-        registering.add_item(entry, register, "C-048", bore)
-        registering.add_setup(entry, register, "LATHE", links=["S-1", "K-1"], positions=["A", "B"])
-        registering.add_setup(entry, register, "TAIL", links=["S-1"], sense="counterclockwise")
-        registering.add_pin(
-            entry, register, "P-65", diameter_pm=6_479 * UM, roundness_pm=300_000, kind="pin", grade="h4"
-        )
-        registering.add_pin(entry, register, "P-3", diameter_pm=3_000 * UM, roundness_pm=None, kind="pin", grade="")
-        lever = registering.add_instrument(
+        items.add_item(entry, register, "C-046", bore, [made_to])
+        items.add_item(entry, register, "C-047", bore)
+        items.add_item(entry, register, "C-048", bore)
+        setups.add_setup(entry, register, "LATHE", links=["S-1", "K-1"], positions=["A", "B"])
+        setups.add_setup(entry, register, "TAIL", links=["S-1"], sense="counterclockwise")
+        gauges.add_pin(entry, register, "P-65", diameter_pm=6_479 * UM, roundness_pm=300_000, kind="pin", grade="h4")
+        gauges.add_pin(entry, register, "P-3", diameter_pm=3_000 * UM, roundness_pm=None, kind="pin", grade="")
+        lever = gauges.add_instrument(
             entry,
             register,
             "D-1",
@@ -279,10 +278,10 @@ def register_workshop(store: Store) -> None:
             correct_at_mdeg=0,
             serial="",
         )
-        registering.add_calibration(
+        gauges.add_calibration(
             entry, register, lever, done_on="2026-01-05", due_on="2027-01-05", error_limit_pm=1_200_000
         )
-        registering.add_instrument(
+        gauges.add_instrument(
             entry,
             register,
             "D-2",

@@ -49,7 +49,7 @@ def modify(
 
     from qclog import times
     from qclog.errors import UsageError
-    from qclog.logbook import registering
+    from qclog.logbook import items
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
     from qclog.notation import parse_clocking
@@ -77,7 +77,7 @@ def modify(
             note=note,
             limits=tuple(limits),
         )
-        number, reopened = registering.modify(entry, register, item, work)
+        number, reopened = items.modify(entry, register, item, work)
     say(f"{item.text}: {what}, modification {number}. Its history starts anew.")
     if in_setup:
         say(f"It is married to {in_setup}{f', position {position}' if position else ''}: measure it there.")
@@ -99,8 +99,9 @@ def limit(
     import dataclasses
 
     from qclog.errors import NotFoundError
-    from qclog.logbook import registering
+    from qclog.logbook import setups
     from qclog.logbook.entries import new_entry
+    from qclog.logbook.limits import set_limit
     from qclog.logbook.lookup import Register
 
     with new_entry(target(context).open(), "limit", by) as entry:
@@ -110,10 +111,10 @@ def limit(
             raise NotFoundError(f"There is no item or setup {code!r}.", "See: qclog item list")
         number = register.newest_modification(body).number if body.kind == "item" else 0
         if setup and position:
-            position = registering.known_position(register, register.need(setup, "setup"), position)
+            position = setups.known_position(register, register.need(setup, "setup"), position)
         for one in limits_of(register, limits):
             placed = dataclasses.replace(one, setup=setup, position=position, characteristic=characteristic)
-            registering.set_limit(entry, register, body, number, placed)
+            set_limit(entry, register, body, number, placed)
         say(f"{body.text} must hold {', '.join(limits)}.")
 
 
@@ -132,7 +133,7 @@ def refit(
     """
     from qclog import times
     from qclog.errors import UsageError
-    from qclog.logbook import registering
+    from qclog.logbook import setups
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
     from qclog.notation import parse_clocking
@@ -142,7 +143,7 @@ def refit(
         raise UsageError(f"{exchange!r} does not say what was exchanged for what.", "Write --exchange K-1=K-2.")
     with new_entry(target(context).open(), "refit", by) as entry:
         register = Register(entry.connection)
-        revision = registering.refit(
+        revision = setups.refit(
             entry,
             register,
             register.need(setup, "setup"),
@@ -165,7 +166,7 @@ def inspect(
     """What was seen on an item. Cracked or blue: out of service whatever its run-out."""
     from qclog import times
     from qclog.errors import RefusedError
-    from qclog.logbook import registering
+    from qclog.logbook import items
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
     from reports.wording import FINDING_ADVICE
@@ -176,7 +177,7 @@ def inspect(
         register = Register(entry.connection)
         item = register.need(code, "item")
         seen_on = times.taken_at(on) if on else times.now()
-        registering.inspect_item(entry, register, item, finding=finding, seen_on=seen_on, note=note)
+        items.inspect_item(entry, register, item, finding=finding, seen_on=seen_on, note=note)
         say(f"{item.text}: {finding}. {FINDING_ADVICE[finding]}")
 
 
@@ -191,14 +192,14 @@ def used(
 ) -> None:
     """Work an item did."""
     from qclog import times
-    from qclog.logbook import registering
+    from qclog.logbook import items
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
 
     with new_entry(target(context).open(), "used", by) as entry:
         item = Register(entry.connection).need(code, "item")
         used_on = times.taken_at(on) if on else times.now()
-        registering.record_use(entry, item, used_on=used_on, clampings=clampings, hours=hours, note=note)
+        items.record_use(entry, item, used_on=used_on, clampings=clampings, hours=hours, note=note)
         say(f"{item.text}: use noted.")
 
 
@@ -213,14 +214,14 @@ def state(
 ) -> None:
     """What you decide about an item."""
     from qclog import times
-    from qclog.logbook import registering
+    from qclog.logbook import items
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
 
     with new_entry(target(context).open(), "state", by) as entry:
         register = Register(entry.connection)
         item = register.need(code, "item")
-        registering.set_state(
+        items.set_state(
             entry,
             register,
             item,
@@ -243,7 +244,7 @@ def settings(
     Without options, what they are.
     """
     from qclog.lengths import parse_unit
-    from qclog.logbook import registering
+    from qclog.logbook import items
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
 
@@ -253,9 +254,9 @@ def settings(
         with new_entry(store, "settings", by) as entry:
             register = Register(entry.connection)
             if unit:
-                registering.change_setting(entry, register, "unit", parse_unit(unit))
+                items.change_setting(entry, register, "unit", parse_unit(unit))
             if inch is not None:
-                registering.change_setting(entry, register, "inch", "yes" if inch else "no")
+                items.change_setting(entry, register, "inch", "yes" if inch else "no")
     with store.reading() as connection:
         register = Register(connection)
         tell(f"unit of bare numbers: {bare_unit(register)}")

@@ -27,13 +27,13 @@ def pin_add(
     by: By = "",
 ) -> None:
     """Enter a test pin with its actual diameter."""
-    from qclog.logbook import registering
+    from qclog.logbook import gauges
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
 
     with new_entry(target(context).open(create=True), "pin add", by) as entry:
         register = Register(entry.connection)
-        pin = registering.add_pin(
+        pin = gauges.add_pin(
             entry,
             register,
             code,
@@ -73,13 +73,13 @@ def instrument_add(
 ) -> None:
     """Enter an indicator."""
     from qclog.lengths import parse_unit
-    from qclog.logbook import registering
+    from qclog.logbook import gauges
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
 
     with new_entry(target(context).open(create=True), "instrument add", by) as entry:
         register = Register(entry.connection)
-        instrument = registering.add_instrument(
+        instrument = gauges.add_instrument(
             entry,
             register,
             code,
@@ -111,7 +111,7 @@ def instrument_calibrate(
 ) -> None:
     """Enter a calibration of an indicator or a test pin."""
     from qclog.errors import NotFoundError
-    from qclog.logbook import registering
+    from qclog.logbook import gauges
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
 
@@ -120,7 +120,7 @@ def instrument_calibrate(
         gauge = register.find(code)
         if gauge is None or gauge.kind not in ("instrument", "pin"):
             raise NotFoundError(f"There is no indicator or pin {code!r}.", "See: qclog instrument list")
-        registering.add_calibration(
+        gauges.add_calibration(
             entry,
             register,
             gauge,

@@ -7,14 +7,14 @@ import typer
 from qclog.cli.common import limits_of, say, size, target, tell, tell_json
 from qclog.cli.parameters import By, Code, Json, MadeTo
 
-items = typer.Typer(help="Items: collets, sleeves, chucks, jaws and the like.", no_args_is_help=True)
+commands = typer.Typer(help="Items: collets, sleeves, chucks, jaws and the like.", no_args_is_help=True)
 
 
 def add_to(app: typer.Typer) -> None:
-    app.add_typer(items, name="item")
+    app.add_typer(commands, name="item")
 
 
-@items.command("add")
+@commands.command("add")
 def item_add(
     context: typer.Context,
     code: Code,
@@ -38,8 +38,9 @@ def item_add(
     by: By = "",
 ) -> None:
     """Enter an item as received; for one that is known, write a newer card."""
-    from qclog.logbook import registering
+    from qclog.logbook import items
     from qclog.logbook.entries import new_entry
+    from qclog.logbook.limits import set_limit
     from qclog.logbook.lookup import Register
     from qclog.records import Card
 
@@ -64,17 +65,17 @@ def item_add(
             note=note,
         )
         if known is not None and known.kind == "item":
-            registering.write_card(entry, register, known, card)
+            items.write_card(entry, register, known, card)
             for one in limits_of(register, made_to):
                 number = register.newest_modification(known).number
-                registering.set_limit(entry, register, known, number, one)
+                set_limit(entry, register, known, number, one)
             say(f"{known.text}: newer card written.")
         else:
-            item = registering.add_item(entry, register, code, card, limits_of(register, made_to))
+            item = items.add_item(entry, register, code, card, limits_of(register, made_to))
             say(f"{item.text} entered as received.")
 
 
-@items.command("list")
+@commands.command("list")
 def item_list(context: typer.Context, as_json: Json = False) -> None:
     """All items: kind, size, modification, state."""
     from qclog.logbook.owned import read_owned
@@ -88,7 +89,7 @@ def item_list(context: typer.Context, as_json: Json = False) -> None:
         tell(items_text(owned))
 
 
-@items.command("show")
+@commands.command("show")
 def item_show(context: typer.Context, code: Code, as_json: Json = False) -> None:
     """One item: its card, what was done to it, its limits, and its clampings with their numbers."""
     from qclog.cli.common import number_style

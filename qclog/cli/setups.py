@@ -7,14 +7,14 @@ import typer
 from qclog.cli.common import limits_of, listed, say, target, tell, tell_json
 from qclog.cli.parameters import By, Code, Json, MadeTo
 
-setups = typer.Typer(help="Setups: named chains from the spindle outward.", no_args_is_help=True)
+commands = typer.Typer(help="Setups: named chains from the spindle outward.", no_args_is_help=True)
 
 
 def add_to(app: typer.Typer) -> None:
-    app.add_typer(setups, name="setup")
+    app.add_typer(commands, name="setup")
 
 
-@setups.command("add")
+@commands.command("add")
 def setup_add(
     context: typer.Context,
     code: Code,
@@ -29,8 +29,9 @@ def setup_add(
     by: By = "",
 ) -> None:
     """Enter a setup; for one that is known, add key positions."""
-    from qclog.logbook import registering
+    from qclog.logbook import setups
     from qclog.logbook.entries import new_entry
+    from qclog.logbook.limits import set_limit
     from qclog.logbook.lookup import Register
 
     store = target(context).open(create=True)
@@ -38,12 +39,12 @@ def setup_add(
         register = Register(entry.connection)
         known = register.find(code)
         if known is not None and known.kind == "setup" and not parts:
-            registering.add_positions(entry, register, known, listed(positions))
+            setups.add_positions(entry, register, known, listed(positions))
             for one in limits_of(register, made_to):
-                registering.set_limit(entry, register, known, 0, one)
+                set_limit(entry, register, known, 0, one)
             say(f"{known.text} has the key positions {', '.join(register.positions(known.id)) or 'none'}.")
             return
-        setup = registering.add_setup(
+        setup = setups.add_setup(
             entry,
             register,
             code,
@@ -56,7 +57,7 @@ def setup_add(
         say(f"Setup {setup.text} entered{at}.")
 
 
-@setups.command("list")
+@commands.command("list")
 def setup_list(context: typer.Context, as_json: Json = False) -> None:
     """All setups: their parts, key positions and revisions."""
     from qclog.logbook.life import read_chains

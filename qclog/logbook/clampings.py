@@ -18,7 +18,7 @@ from qclog.logbook import schema
 from qclog.logbook.deriving import TurnFacts, lever_correction, resolution, write_figures
 from qclog.logbook.entries import Entry, take_ids
 from qclog.logbook.lookup import Name, Register
-from qclog.logbook.registering import known_position
+from qclog.logbook.setups import known_position
 from qclog.notation import format_clocking
 from qclog.records import SWINGS, Clamping, Reading, Turn
 

@@ -80,7 +80,7 @@ def bounds_within_sitting(groups: SwingGroups) -> Bounds:
 
     U = (mean + k sd)^(3/2) on the scale T^(2/3), k at n-1 degrees of freedom.
     """
-    table = _Table(groups, groups.pooled_centre)
+    table = BoundsTable(_swing(groups.pooled_centre), groups.clampings)
     _one_group(table, groups.clampings >= FEWEST_CLAMPINGS, groups, groups.clampings, Method.ONE_SITTING)
     return table.bounds()
 
@@ -103,7 +103,7 @@ def bounds_next_clampings(
     if shop is not None:
         with_shop = (shop.df_between >= SHOP_DF_NEEDED) & (groups.clampings > 0)
         with_shop &= groups.sittings < OWN_DATA_FROM_SITTINGS
-    table = _Table(groups, groups.centre)
+    table = BoundsTable(_swing(groups.centre), groups.clampings)
     exact = groups.one_each & (groups.sittings >= FEWEST_SITTINGS_ONE_EACH)
     _one_group(table, exact & ~with_shop, groups, groups.sittings, Method.ONE_EACH)
     _own_sittings(table, (groups.sittings > 1) & ~exact & ~with_shop, groups, limit)
@@ -134,14 +134,14 @@ def exceedance(groups: SwingGroups, limit_um: npt.ArrayLike) -> Floats:
     return probability
 
 
-class _Table:
-    """The bounds while the methods, one after the other, fill in their groups."""
+class BoundsTable:
+    """Bounds while the methods, one after the other, fill in their groups; none at first."""
 
-    def __init__(self, groups: SwingGroups, centre: Floats) -> None:
-        shape = groups.clampings.shape
+    def __init__(self, centre_um: Floats, clampings: npt.NDArray[np.int64]) -> None:
+        shape = clampings.shape
         self.median, self.p95, self.upper, self.upper_verdict = np.full((4, *shape), np.inf)
         self.lower_verdict = np.full(shape, -np.inf)
-        self.centre = np.where(groups.clampings > 0, _swing(centre), np.inf)
+        self.centre = np.where(clampings > 0, centre_um, np.inf)
         self.method = np.full(shape, Method.NONE, dtype=np.int8)
 
     def bounds(self) -> Bounds:
@@ -160,7 +160,9 @@ def _swing(y: Floats) -> Floats:
     return np.asarray(np.maximum(y, 0.0) ** (1.0 / POWER))
 
 
-def _one_group(table: _Table, which: Mask, groups: SwingGroups, sizes: npt.NDArray[np.int64], method: Method) -> None:
+def _one_group(
+    table: BoundsTable, which: Mask, groups: SwingGroups, sizes: npt.NDArray[np.int64], method: Method
+) -> None:
     n, centre, sd = sizes[which], groups.pooled_centre[which], groups.pooled_sd[which]
     table.median[which] = _swing(centre)
     table.p95[which] = _swing(centre + prediction_factor(n, n - 1) * sd)
@@ -170,7 +172,7 @@ def _one_group(table: _Table, which: Mask, groups: SwingGroups, sizes: npt.NDArr
     table.method[which] = method
 
 
-def _own_sittings(table: _Table, which: Mask, groups: SwingGroups, limit: Floats) -> None:
+def _own_sittings(table: BoundsTable, which: Mask, groups: SwingGroups, limit: Floats) -> None:
     centre, spread = groups.centre[which], own_spread(groups.sums(which))
     table.median[which] = _swing(centre)
     table.p95[which] = _swing(centre + spread.prediction_margin())
@@ -194,7 +196,7 @@ def _own_lower(groups: SwingGroups, which: Mask, limit: Floats) -> Floats:
     return lower
 
 
-def _with_shop(table: _Table, which: Mask, groups: SwingGroups, shop: ShopScatter, limit: Floats) -> None:
+def _with_shop(table: BoundsTable, which: Mask, groups: SwingGroups, shop: ShopScatter, limit: Floats) -> None:
     """Bounds on the linear scale. A small centre takes its lower limit from own sittings, or has none yet."""
     own = groups.linear_sums(which)
     centre, n = groups.linear_centre[which], groups.clampings[which]

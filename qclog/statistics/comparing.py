@@ -113,7 +113,7 @@ def compare(a_um: npt.ArrayLike, b_um: npt.ArrayLike, *, resolution_um: float) -
 
 def sums_of(values: Floats, floor: float) -> Sums:
     """Sums of one group of values (n,); its standard deviation is not taken below the floor."""
-    return Sums(np.asarray(values.size), np.mean(values), np.maximum(np.std(values, ddof=1), floor))
+    return Sums(np.asarray(values.size), np.asarray(np.mean(values)), np.maximum(np.std(values, ddof=1), floor))
 
 
 def welch(a: Sums, b: Sums) -> Welch:

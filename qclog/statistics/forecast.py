@@ -7,29 +7,34 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog.statistics.bounds import FEWEST_CLAMPINGS, bounds_next_clampings, bounds_within_sitting
-from qclog.statistics.factors import LARGEST, Floats, upper_factor_verdict
-from qclog.statistics.sittings import own_spread
+from qclog.statistics.factors import LARGEST, Floats, upper_factor_verdict, vector_upper_factor_verdict
+from qclog.statistics.sittings import own_spread, vector_upper_centre
 from qclog.statistics.swings import POWER, SwingGroups
+from qclog.statistics.vector_bounds import (
+    centre_and_sd,
+    vector_bounds_next_clampings,
+    vector_bounds_within_sitting,
+)
+from qclog.statistics.vectors import VectorGroups
 
 Counts = npt.NDArray[np.int64]
 
 NEVER = -1
 SITTINGS_FOR_AN_ANSWER = 6
 """One clamping on each of six days gives a first answer from swings alone (own simulation)."""
+SITTINGS_FOR_AN_ANSWER_FROM_VECTORS = 4
 
 
 def more_clampings(
     groups: SwingGroups, limit_um: npt.ArrayLike, *, gauge_um: npt.ArrayLike = 0.0, within_sitting: bool
 ) -> Counts:
-    """Further clampings (G,) until "holds": 0 already, -1 not even with 200 in all.
+    """Further clampings (G,) until "holds" from swings: 0 already, -1 not even with 200 in all.
 
     within_sitting: in the same sitting; else one on each of so many further days. gauge_um is what the
     verdict adds to the bound for the gauge. limit_um NaN: no limit, 0. Where the scatter asked about is not
     known yet (one clamping, or one sitting), the count is that to a first answer.
     """
-    shape = groups.clampings.shape
-    limit = np.array(np.broadcast_to(limit_um, shape), dtype=np.float64)
-    room = np.maximum(limit - np.asarray(gauge_um, dtype=np.float64), 0.0)
+    limit, room = _limit_and_room(limit_um, gauge_um, groups.clampings)
     if within_sitting:
         n, first = groups.clampings, FEWEST_CLAMPINGS
         centre, sd, known = groups.pooled_centre, groups.pooled_sd, groups.clampings > 1
@@ -37,13 +42,32 @@ def more_clampings(
     else:
         n, first = groups.sittings, SITTINGS_FOR_AN_ANSWER
         known = groups.sittings > 1
-        centre, sd = groups.centre, np.zeros(shape)
+        centre, sd = groups.centre, np.zeros(limit.shape)
         sd[known] = own_spread(groups.sums(known)).sd
         upper = bounds_next_clampings(groups, limit_um=np.nan).upper_verdict_um
     needed = sizes_needed(centre, sd, room**POWER, n, upper_factor_verdict(np.arange(LARGEST + 1)))
-    more = np.where(known, np.where(needed > 0, needed - n, NEVER), first - n)
-    more = np.where(room > 0.0, more, NEVER)
-    return np.where(np.isnan(limit) | (upper <= room), 0, more)
+    return _more(needed, n, known, first, upper, limit, room)
+
+
+def more_vector_clampings(
+    groups: VectorGroups, limit_um: npt.ArrayLike, *, gauge_um: npt.ArrayLike = 0.0, within_sitting: bool
+) -> Counts:
+    """Further clampings (G,) until "holds" from vectors; the rest as in more_clampings."""
+    limit, room = _limit_and_room(limit_um, gauge_um, groups.clampings)
+    centre, sd = centre_and_sd(groups)
+    if within_sitting:
+        n, first, known = groups.clampings, FEWEST_CLAMPINGS, groups.clampings > 1
+        upper = vector_bounds_within_sitting(groups).upper_verdict_um
+    else:
+        n, first = groups.sittings, SITTINGS_FOR_AN_ANSWER_FROM_VECTORS
+        known = groups.sittings > 1
+        over = known & ~groups.one_each
+        spread = own_spread(groups.sums(over))
+        centre[over], sd[over] = vector_upper_centre(np.abs(groups.centre[over]), spread), spread.sd
+        upper = vector_bounds_next_clampings(groups, limit_um=np.nan).upper_verdict_um
+    factor = vector_upper_factor_verdict(np.arange(LARGEST + 1))
+    needed = sizes_needed(centre, sd, room / 2.0, n, factor)
+    return _more(needed, n, known, first, upper, limit, room)
 
 
 def sizes_needed(centre: Floats, sd: Floats, limit: Floats, size: Counts, factor: Floats) -> Counts:
@@ -52,3 +76,16 @@ def sizes_needed(centre: Floats, sd: Floats, limit: Floats, size: Counts, factor
     reached = factor[FEWEST_CLAMPINGS:] * sd[:, None] <= (limit - centre)[:, None]
     reached &= counts > size[:, None]
     return np.where(reached.any(axis=1), counts[reached.argmax(axis=1)], 0)
+
+
+def _limit_and_room(limit_um: npt.ArrayLike, gauge_um: npt.ArrayLike, clampings: Counts) -> tuple[Floats, Floats]:
+    limit = np.array(np.broadcast_to(limit_um, clampings.shape), dtype=np.float64)
+    return limit, np.maximum(limit - np.asarray(gauge_um, dtype=np.float64), 0.0)
+
+
+def _more(
+    needed: Counts, n: Counts, known: npt.NDArray[np.bool_], first: int, upper: Floats, limit: Floats, room: Floats
+) -> Counts:
+    more = np.where(known, np.where(needed > 0, needed - n, NEVER), first - n)
+    more = np.where(room > 0.0, more, NEVER)
+    return np.where(np.isnan(limit) | (upper <= room), 0, more)

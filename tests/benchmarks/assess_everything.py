@@ -13,11 +13,12 @@ from pathlib import Path
 
 import numpy as np
 
-from qclog.logbook import registering
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import new_entry
+from qclog.logbook.items import add_item
 from qclog.logbook.lookup import Register
+from qclog.logbook.setups import add_setup
 from qclog.questions.assess import assess
 from qclog.records import Card, Clamping, Limit, Reading, Turn
 
@@ -36,10 +37,10 @@ def build(path: Path, *, clampings: int, items: int) -> Store:
     store = open_store(str(path), create=True)
     with new_entry(store, "benchmark") as entry:
         register = Register(entry.connection)
-        registering.add_setup(entry, register, "L1", positions=["A", "B"])
+        add_setup(entry, register, "L1", positions=["A", "B"])
         for i in range(items):
             limit = Limit(int(rng.uniform(6, 30)) * UM, 25 * MM)
-            registering.add_item(entry, register, f"C-{i:05d}", Card(kind="collet", nominal_pm=7 * MM), [limit])
+            add_item(entry, register, f"C-{i:05d}", Card(kind="collet", nominal_pm=7 * MM), [limit])
         resolver = Resolver(Register(entry.connection))
         batch = []
         for k in range(clampings):

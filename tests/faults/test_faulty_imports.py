@@ -11,15 +11,17 @@ import pytest
 import sqlalchemy as sa
 
 from qclog.errors import NotFoundError, RefusedError
-from qclog.logbook import exchange_file, schema
+from qclog.logbook import schema
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.exchange import Fault, ImportRefusedError, import_readings
+from qclog.logbook.exchange.file import COLUMNS as KNOWN
+from qclog.logbook.items import modify
 from qclog.logbook.lookup import Register
-from qclog.logbook.registering import modify, refit
+from qclog.logbook.setups import refit
 from qclog.records import Work
 
-COLUMNS = list(exchange_file.COLUMNS)
+COLUMNS = list(KNOWN)
 SWING = {
     "taken_at": "2026-03-04T10:00",
     "item": "C-046",

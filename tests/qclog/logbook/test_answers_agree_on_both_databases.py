@@ -7,9 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from qclog.logbook import deriving, registering, striking
+from qclog.logbook import deriving, items, setups, striking
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import new_entry
+from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import assess, document
 from qclog.records import Card, Clamping, Limit, Reading, Turn, Work
@@ -28,9 +29,9 @@ def simulate(store: Store, log: Callable[..., list[int]]) -> None:
         for i in range(ITEMS):
             card = Card(kind="collet", bore_pm=int(random.integers(2_000, 16_000)) * UM)
             limits = [Limit(int(random.integers(6, 20)) * UM, distance_pm=16 * MM)] if i % 3 else []
-            registering.add_item(entry, register, f"T-{i:03d}", card, limits)
+            items.add_item(entry, register, f"T-{i:03d}", card, limits)
         limit = Limit(12 * UM, setup="LATHE")
-        registering.set_limit(entry, register, register.need("LATHE", "setup"), 0, limit)
+        set_limit(entry, register, register.need("LATHE", "setup"), 0, limit)
     ids: list[int] = []
     for day in range(1, 6):
         if day == 4:
@@ -48,8 +49,8 @@ def change(store: Store) -> None:
         register = Register(entry.connection)
         for i in range(0, ITEMS, 7):
             work = Work("bored", "2026-03-03T18:00", limits=(Limit(9 * UM),))
-            registering.modify(entry, register, register.need(f"T-{i:03d}", "item"), work)
-        registering.refit(entry, register, register.need("TAIL", "setup"), reason="crash", since="2026-03-03T18:00")
+            items.modify(entry, register, register.need(f"T-{i:03d}", "item"), work)
+        setups.refit(entry, register, register.need("TAIL", "setup"), reason="crash", since="2026-03-03T18:00")
 
 
 def sitting(random: np.random.Generator, i: int, day: int) -> Iterator[Clamping]:

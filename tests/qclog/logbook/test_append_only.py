@@ -7,7 +7,7 @@ import pytest
 import sqlalchemy as sa
 
 from qclog.errors import RefusedError
-from qclog.logbook import deriving, registering, schema, striking
+from qclog.logbook import deriving, items, schema, striking
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
@@ -27,11 +27,11 @@ def full(book: Store, log: Callable[..., list[int]]) -> Store:
     with new_entry(book, "everything else") as entry:
         register = Register(entry.connection)
         item = register.need("C-046", "item")
-        registering.change_setting(entry, register, "unit", "um")
-        registering.set_state(entry, register, item, state="restricted", limit_pm=None, since="2026-03-05", reason="x")
-        registering.inspect_item(entry, register, item, finding="sound", seen_on="2026-03-05", note="")
-        registering.record_use(entry, item, used_on="2026-03-05", clampings=3, hours=None, note="")
-        registering.modify(entry, register, item, Work("bored", "2026-03-06", limits=(Limit(5_000_000),)))
+        items.change_setting(entry, register, "unit", "um")
+        items.set_state(entry, register, item, state="restricted", limit_pm=None, since="2026-03-05", reason="x")
+        items.inspect_item(entry, register, item, finding="sound", seen_on="2026-03-05", note="")
+        items.record_use(entry, item, used_on="2026-03-05", clampings=3, hours=None, note="")
+        items.modify(entry, register, item, Work("bored", "2026-03-06", limits=(Limit(5_000_000),)))
         striking.strike(entry, item, clamping_id, reason="wrong pin")
         entry.add(schema.doubt, item_id=item.id, clamping_id=clamping_id, why="far off", typed="50", answer="kept")
     return book

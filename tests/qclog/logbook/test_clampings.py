@@ -9,7 +9,7 @@ import pytest
 import sqlalchemy as sa
 
 from qclog.errors import NotFoundError, QclogError, RefusedError
-from qclog.logbook import registering, schema
+from qclog.logbook import schema, setups
 from qclog.logbook.clampings import Resolver
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
@@ -311,7 +311,7 @@ def test_face_runout_is_a_swing(book: Store, log: Log) -> None:
 def test_the_revision_in_force_when_it_was_taken_is_kept(book: Store, log: Log) -> None:
     with new_entry(book, "refit") as entry:
         register = Register(entry.connection)
-        registering.refit(entry, register, register.need("LATHE", "setup"), reason="crash", since="2026-03-04T12:00")
+        setups.refit(entry, register, register.need("LATHE", "setup"), reason="crash", since="2026-03-04T12:00")
     log(book, clamping(taken_at="2026-03-04T11:59"), clamping(taken_at="2026-03-04T12:01"))
     numbers = {row.id: row.number for row in rows(book, schema.setup_revision)}
     assert [numbers[row.setup_revision_id] for row in rows(book, schema.clamping)] == [1, 2]

@@ -10,7 +10,7 @@ import pytest
 import sqlalchemy as sa
 
 from qclog.errors import NotFoundError, RefusedError
-from qclog.logbook import deriving, registering, schema, striking
+from qclog.logbook import deriving, gauges, schema, striking
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.figures import count_left_out, read_figures, read_series
@@ -118,7 +118,7 @@ def test_a_setup_read_counterclockwise_turns_the_high_spot_round(book: Store, lo
 
 def test_a_lever_at_an_angle_is_corrected_against_the_angle_it_reads_right_at(book: Store, log: Log) -> None:
     with new_entry(book, "another lever") as entry:
-        registering.add_instrument(
+        gauges.add_instrument(
             entry,
             Register(entry.connection),
             "D-3",

@@ -6,7 +6,7 @@ import pytest
 import sqlalchemy as sa
 
 from qclog import config
-from qclog.logbook import registering, schema
+from qclog.logbook import items, schema
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry, take_ids
 from qclog.logbook.lookup import Register
@@ -19,12 +19,12 @@ def entries(store: Store) -> list[sa.Row[tuple[object, ...]]]:
 
 def set_unit(store: Store, unit: str) -> None:
     with new_entry(store, "unit of bare numbers") as entry:
-        registering.change_setting(entry, Register(entry.connection), "unit", unit)
+        items.change_setting(entry, Register(entry.connection), "unit", unit)
 
 
 def write_and_break_off(store: Store, break_off: BaseException) -> None:
     with new_entry(store, "broken off") as entry:
-        registering.change_setting(entry, Register(entry.connection), "unit", "in")
+        items.change_setting(entry, Register(entry.connection), "unit", "in")
         raise break_off
 
 
@@ -39,7 +39,7 @@ def test_an_entry_says_who_wrote_what_when_and_where(store: Store) -> None:
 
 def test_the_person_of_an_entry_may_be_given(store: Store) -> None:
     with new_entry(store, "unit", who="toolroom") as entry:
-        registering.change_setting(entry, Register(entry.connection), "unit", "um")
+        items.change_setting(entry, Register(entry.connection), "unit", "um")
     assert entries(store)[0].who == "toolroom"
 
 
@@ -54,8 +54,8 @@ def test_each_station_counts_its_own_entries_without_gaps(store: Store, monkeypa
 def test_the_facts_of_one_block_share_one_entry(store: Store) -> None:
     with new_entry(store, "settings") as entry:
         register = Register(entry.connection)
-        registering.change_setting(entry, register, "unit", "um")
-        registering.change_setting(entry, register, "person", "tester")
+        items.change_setting(entry, register, "unit", "um")
+        items.change_setting(entry, register, "person", "tester")
     (row,) = entries(store)
     with store.reading() as connection:
         owners = list(connection.scalars(sa.select(schema.setting.c.entry_id)))

@@ -12,7 +12,7 @@ from qclog.logbook import schema
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.exchange import Imported, export_readings, import_readings
-from qclog.logbook.exchange_written import written_angle, written_value
+from qclog.logbook.exchange.written import written_angle, written_value
 from qclog.logbook.lookup import Register
 from qclog.logbook.striking import strike
 from qclog.records import Clamping, Reading, Turn
@@ -178,7 +178,7 @@ def test_an_old_file_stays_whole_where_the_new_one_cannot_be_written(
     def no_room(_: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("qclog.logbook.exchange_export.os.fsync", no_room)
+    monkeypatch.setattr("qclog.logbook.exchange.export.os.fsync", no_room)
     with pytest.raises(RefusedError, match="No space left"):
         export_readings(sqlite_book, path)
     assert path.read_text() == "old"

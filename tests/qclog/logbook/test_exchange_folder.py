@@ -12,8 +12,8 @@ from qclog.logbook import schema
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.exchange import ImportRefusedError, export_folder, import_folder
+from qclog.logbook.items import record_use
 from qclog.logbook.lookup import Register
-from qclog.logbook.registering import record_use
 from qclog.logbook.striking import strike
 from qclog.records import Clamping, Reading, Turn
 

@@ -11,8 +11,8 @@ from qclog.logbook import schema
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.exchange import Imported, import_readings
+from qclog.logbook.items import modify
 from qclog.logbook.lookup import Register
-from qclog.logbook.registering import modify
 from qclog.logbook.striking import last_clamping, strike
 from qclog.records import EVERY_DISTANCE, Work
 
@@ -306,7 +306,7 @@ def test_figures_do_not_depend_on_how_the_clampings_were_batched(
 ) -> None:
     header, *rows = points([""] * 4).splitlines()
     clampings = [row.replace(",1,16", f",{number},16") for number in range(7) for row in rows]
-    monkeypatch.setattr("qclog.logbook.exchange_import._BATCH_CLAMPINGS", 2)
+    monkeypatch.setattr("qclog.logbook.exchange.importing._BATCH_CLAMPINGS", 2)
     import_text(sqlite_book, tmp_path, "\n".join([header, *clampings]))
     assert rows_of(sqlite_book, sa.select(schema.figure.c.value_um).distinct()) == [
         (rows_of(sqlite_book, sa.select(schema.figure.c.value_um))[0][0],)

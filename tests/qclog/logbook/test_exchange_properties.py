@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.exchange import Imported, ImportRefusedError, export_readings, import_readings
-from qclog.logbook.exchange_faults import Faults
-from qclog.logbook.exchange_file import COLUMNS, ExchangeFile
-from qclog.logbook.exchange_gathering import Gatherer, Survey
+from qclog.logbook.exchange.faults import Faults
+from qclog.logbook.exchange.file import COLUMNS, ExchangeFile
+from qclog.logbook.exchange.gathering import Gatherer, Survey
 
 FEW = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 PLAUSIBLE = {

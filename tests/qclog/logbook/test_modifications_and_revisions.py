@@ -5,7 +5,7 @@ from collections.abc import Callable
 import pytest
 
 from qclog.errors import NotFoundError, QclogError, RefusedError
-from qclog.logbook import registering
+from qclog.logbook import items, setups
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.figures import read_figures, read_series
@@ -21,7 +21,7 @@ Log = Callable[..., list[int]]
 def modify(store: Store, code: str, work: Work) -> tuple[int, list[str]]:
     with new_entry(store, "modify") as entry:
         register = Register(entry.connection)
-        return registering.modify(entry, register, register.need(code, "item"), work)
+        return items.modify(entry, register, register.need(code, "item"), work)
 
 
 def refit(
@@ -33,7 +33,7 @@ def refit(
 ) -> Revision:
     with new_entry(store, "refit") as entry:
         register = Register(entry.connection)
-        return registering.refit(
+        return setups.refit(
             entry,
             register,
             register.need(code, "setup"),
@@ -199,7 +199,7 @@ def test_modifying_a_link_opens_a_new_revision_of_its_setups_only(book: Store) -
 
 def test_an_exchanged_link_is_out_of_the_newest_revision_only(book: Store) -> None:
     with new_entry(book, "a second chuck") as entry:
-        registering.add_item(entry, Register(entry.connection), "K-2", Card(kind="chuck"))
+        items.add_item(entry, Register(entry.connection), "K-2", Card(kind="chuck"))
     refit(book, "lathe", "2026-03-04", exchange=("k-1", "K-2"))
     assert [[link.text for link in links] for _, links in revisions(book, "LATHE")] == [["S-1", "K-1"], ["S-1", "K-2"]]
     assert modify(book, "K-1", Work("ground", "2026-03-05")) == (1, [])

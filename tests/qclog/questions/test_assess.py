@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from qclog.errors import NotFoundError
-from qclog.logbook import registering, striking
+from qclog.logbook import items, striking
 from qclog.questions.assess import assess, document, gate
 from qclog.records import Limit, Reading, Turn
 
@@ -94,9 +94,7 @@ def test_what_is_struck_out_no_longer_counts(shop: Any) -> None:
 @pytest.mark.parametrize("finding", ["crack", "blue", "bell-mouth", "lost spring", "slip"])
 def test_a_finding_is_flagged_whatever_the_runout(shop: Any, finding: str) -> None:
     def inspect(what: str, day: str) -> None:
-        shop.do(
-            lambda e, r: registering.inspect_item(e, r, r.need("C-046", "item"), finding=what, seen_on=day, note="")
-        )
+        shop.do(lambda e, r: items.inspect_item(e, r, r.need("C-046", "item"), finding=what, seen_on=day, note=""))
 
     inspect(finding, "2026-03-10")
     (unmeasured,) = assess(shop.store)

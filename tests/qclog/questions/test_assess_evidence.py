@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from qclog.logbook import registering
+from qclog.logbook import items, setups
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import assess, document
@@ -23,7 +23,7 @@ DAYS = tuple(f"2026-03-{day:02d}" for day in range(1, 9))
 
 def test_only_the_item_as_it_is_now_is_judged(shop: Any) -> None:
     shop.log(BAD)
-    shop.do(lambda e, r: registering.modify(e, r, r.need("C-046", "item"), Work("ground", "2026-03-20")))
+    shop.do(lambda e, r: items.modify(e, r, r.need("C-046", "item"), Work("ground", "2026-03-20")))
     assert shop.answer().groups == ()
     shop.log(GOOD, days=[f"2026-03-2{day}" for day in range(1, 5)])
     assert (shop.group().clampings, shop.group().next_clampings) == (12, "holds")
@@ -31,7 +31,7 @@ def test_only_the_item_as_it_is_now_is_judged(shop: Any) -> None:
 
 def test_an_old_revision_of_the_setup_tells_nothing_of_the_next_clampings(shop: Any) -> None:
     shop.log(GOOD)
-    shop.do(lambda e, r: registering.refit(e, r, r.need("LATHE", "setup"), reason="crash", since="2026-03-20"))
+    shop.do(lambda e, r: setups.refit(e, r, r.need("LATHE", "setup"), reason="crash", since="2026-03-20"))
     group = shop.group()
     assert (group.setup_revision, group.as_read) == (1, "holds")
     assert (group.this_sitting, group.next_clampings, group.more_clampings) == ("cannot tell", "cannot tell", None)
@@ -143,7 +143,7 @@ def other_collets(shop: Any, count: int, kind: str = "collet", bore_um: int = 6_
     for i in range(count):
 
         def add(entry: Entry, register: Register, i: int = i) -> None:
-            registering.add_item(entry, register, f"T-{i}", Card(kind=kind, bore_pm=bore_um * UM))
+            items.add_item(entry, register, f"T-{i}", Card(kind=kind, bore_pm=bore_um * UM))
 
         shop.do(add)
         for day, shift in zip(DAYS[:3], (0.0, 0.3, -0.2), strict=True):
@@ -190,7 +190,7 @@ def test_only_the_same_place_lends_its_repeat(shop: Any, elsewhere: dict[str, An
 
 def test_another_revision_of_the_setup_lends_nothing(shop: Any) -> None:
     other_collets(shop, 5)
-    shop.do(lambda e, r: registering.refit(e, r, r.need("LATHE", "setup"), reason="crash", since="2026-03-05"))
+    shop.do(lambda e, r: setups.refit(e, r, r.need("LATHE", "setup"), reason="crash", since="2026-03-05"))
     shop.log(GOOD, days=DAYS[6:7])
     assert "shop_repeat" not in shop.group().caveats
     (asked_for_all,) = [answer for answer in assess(shop.store) if answer.item == "C-046"]
@@ -206,7 +206,7 @@ def test_a_shops_repeat_that_does_not_fit_is_dropped(shop: Any) -> None:
 
 def test_an_item_of_unknown_size_borrows_nothing(shop: Any) -> None:
     other_collets(shop, 5)
-    shop.do(lambda e, r: registering.add_item(e, r, "X-1", Card(kind="collet")))
+    shop.do(lambda e, r: items.add_item(e, r, "X-1", Card(kind="collet")))
     shop.log(GOOD, item="X-1", days=DAYS[:1])
     assert "shop_repeat" not in shop.group("X-1").caveats
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from qclog.logbook import registering
+from qclog.logbook import items
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import assess
@@ -64,7 +64,7 @@ def test_a_limit_may_be_meant_for_one_setup_or_position_only(shop: Any) -> None:
 def test_limits_of_the_newest_modification_replace_those_before(shop: Any) -> None:
     def bore(entry: Entry, register: Register) -> None:
         work = Work("bored", "2026-02-01", limits=(Limit(3 * UM, distance_pm=40 * MM),))
-        registering.modify(entry, register, register.need("C-046", "item"), work)
+        items.modify(entry, register, register.need("C-046", "item"), work)
 
     shop.do(bore)
     shop.log(GOOD)
@@ -74,7 +74,7 @@ def test_limits_of_the_newest_modification_replace_those_before(shop: Any) -> No
 
 
 def test_a_modification_without_limits_keeps_those_before(shop: Any) -> None:
-    shop.do(lambda e, r: registering.modify(e, r, r.need("C-046", "item"), Work("annealed", "2026-02-01")))
+    shop.do(lambda e, r: items.modify(e, r, r.need("C-046", "item"), Work("annealed", "2026-02-01")))
     shop.log(GOOD)
     assert (shop.group().limit_um, shop.group().limit_from) == (8.0, "item")
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final, TextIO
 
 from qclog.errors import NotFoundError, RefusedError
-from qclog.logbook.exchange_faults import Faults
+from qclog.logbook.exchange.faults import Faults
 
 HEAD: Final = (
     "taken_at",

@@ -21,9 +21,9 @@ from qclog import times
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.engine import Store
-from qclog.logbook.exchange_file import COLUMNS
-from qclog.logbook.exchange_gathering import LEAST_READINGS
-from qclog.logbook.exchange_written import um_text, written_angle, written_value
+from qclog.logbook.exchange.file import COLUMNS
+from qclog.logbook.exchange.gathering import LEAST_READINGS
+from qclog.logbook.exchange.written import um_text, written_angle, written_value
 from qclog.logbook.lookup import Register
 from qclog.records import EVERY_DISTANCE
 

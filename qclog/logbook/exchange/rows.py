@@ -5,9 +5,9 @@ from typing import Any, Final, NamedTuple, TypeVar
 
 from qclog.errors import RefusedError
 from qclog.lengths import parse_unit
-from qclog.logbook import exchange_cells as cells_of
-from qclog.logbook.exchange_faults import Faults
-from qclog.logbook.exchange_file import COLUMNS, HEAD, Row
+from qclog.logbook.exchange import cells as cells_of
+from qclog.logbook.exchange.faults import Faults
+from qclog.logbook.exchange.file import COLUMNS, HEAD, Row
 from qclog.notation import parse_clocking
 from qclog.records import RUNOUT, SWINGS, Reading
 

@@ -12,10 +12,10 @@ from typing import Any, Final, NamedTuple, cast
 
 from qclog import times
 from qclog.errors import RefusedError
-from qclog.logbook.exchange_cells import LONGEST_NOTE
-from qclog.logbook.exchange_faults import Faults
-from qclog.logbook.exchange_file import HEAD, ExchangeFile, Row
-from qclog.logbook.exchange_rows import PLACE, RowReader, TurnKey
+from qclog.logbook.exchange.cells import LONGEST_NOTE
+from qclog.logbook.exchange.faults import Faults
+from qclog.logbook.exchange.file import HEAD, ExchangeFile, Row
+from qclog.logbook.exchange.rows import PLACE, RowReader, TurnKey
 from qclog.notation import format_clocking, parse_clocking
 from qclog.records import Clamping, Reading, Turn, TurnKind
 

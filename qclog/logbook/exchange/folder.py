@@ -14,8 +14,8 @@ from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook import schema
 from qclog.logbook.deriving import rebuild
 from qclog.logbook.engine import Store, shown
-from qclog.logbook.exchange_export import replacing
-from qclog.logbook.exchange_faults import Faults
+from qclog.logbook.exchange.export import replacing
+from qclog.logbook.exchange.faults import Faults
 
 _TABLES: Final = (schema.schema_revision, *schema.FACTS)
 _ROWS_AT_ONCE: Final = 2_000

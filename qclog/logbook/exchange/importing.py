@@ -9,14 +9,14 @@ from qclog.errors import QclogError
 from qclog.logbook.clampings import Resolved, Resolver, write_clampings
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry, new_entry
-from qclog.logbook.exchange_content import KnownClampings
-from qclog.logbook.exchange_faults import Faults
-from qclog.logbook.exchange_file import COLUMNS, ExchangeFile
-from qclog.logbook.exchange_gathering import Gathered, Gatherer, Named, Survey
-from qclog.logbook.exchange_names import Names
-from qclog.logbook.exchange_rows import LimitKey
+from qclog.logbook.exchange.content import KnownClampings
+from qclog.logbook.exchange.faults import Faults
+from qclog.logbook.exchange.file import COLUMNS, ExchangeFile
+from qclog.logbook.exchange.gathering import Gathered, Gatherer, Named, Survey
+from qclog.logbook.exchange.names import Names
+from qclog.logbook.exchange.rows import LimitKey
+from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Register
-from qclog.logbook.registering import set_limit
 from qclog.records import Limit
 
 _BATCH_CLAMPINGS: Final = 500

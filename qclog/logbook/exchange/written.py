@@ -9,7 +9,7 @@ from typing import Final
 
 from qclog.errors import RefusedError
 from qclog.lengths import PICOMETRES, Unit
-from qclog.logbook.exchange_cells import Value, read_value
+from qclog.logbook.exchange.cells import Value, read_value
 
 _UNITS: Final[tuple[Unit, ...]] = ("um", "mm", "in", "thou", "tenths")
 _FULL_TURN: Final = 360_000

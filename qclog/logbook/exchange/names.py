@@ -5,12 +5,14 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from qclog.errors import QclogError, RefusedError
-from qclog.logbook import exchange_cells as cells_of
 from qclog.logbook.entries import Entry
-from qclog.logbook.exchange_faults import Faults
-from qclog.logbook.exchange_gathering import Named
+from qclog.logbook.exchange import cells as cells_of
+from qclog.logbook.exchange.faults import Faults
+from qclog.logbook.exchange.gathering import Named
+from qclog.logbook.gauges import add_pin
+from qclog.logbook.items import add_item
 from qclog.logbook.lookup import Register
-from qclog.logbook.registering import add_item, add_pin, add_positions, add_setup, known_position
+from qclog.logbook.setups import add_positions, add_setup, known_position
 from qclog.notation import parse_clocking
 from qclog.records import Card
 

@@ -8,7 +8,7 @@ import sqlalchemy as sa
 
 from qclog.logbook import schema
 from qclog.logbook.clampings import Resolved
-from qclog.logbook.exchange_gathering import LEAST_READINGS
+from qclog.logbook.exchange.gathering import LEAST_READINGS
 
 _Content = Counter[tuple[Any, ...]]
 

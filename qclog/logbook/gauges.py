@@ -1,0 +1,86 @@
+"""Writing what readings are taken with: test pins, indicators, their calibrations."""
+
+from qclog import times
+from qclog.errors import RefusedError
+from qclog.logbook import schema
+from qclog.logbook.entries import Entry
+from qclog.logbook.lookup import Name, Register
+from qclog.logbook.naming import add_name
+
+
+def add_pin(
+    entry: Entry, register: Register, code: str, *, diameter_pm: int, roundness_pm: int | None, kind: str, grade: str
+) -> Name:
+    """A test pin, mandrel, ring or part with its actual diameter."""
+    if diameter_pm <= 0:
+        raise RefusedError(f"The pin {code} needs a diameter above zero.", "Give its actual diameter, as 6.479mm.")
+    pin = add_name(entry, register, code, "pin")
+    entry.add(
+        schema.pin_card, pin_id=pin.id, diameter_pm=diameter_pm, roundness_pm=roundness_pm, kind=kind, grade=grade
+    )
+    return pin
+
+
+def add_instrument(
+    entry: Entry,
+    register: Register,
+    code: str,
+    *,
+    kind: str,
+    unit: str,
+    division_pm: int,
+    range_pm: int | None,
+    correct_at_mdeg: int,
+    serial: str,
+) -> Name:
+    """An indicator: its division, range, unit, and the lever angle at which it reads right."""
+    if kind not in schema.INSTRUMENT_KINDS:
+        raise RefusedError(f"{kind!r} is no kind of indicator.", f"One of: {', '.join(schema.INSTRUMENT_KINDS)}.")
+    if division_pm <= 0:
+        raise RefusedError(f"The division of {code} must be above zero.", "Give it as 1um or .0001in.")
+    instrument = add_name(entry, register, code, "instrument")
+    entry.add(
+        schema.instrument_card,
+        instrument_id=instrument.id,
+        kind=kind,
+        unit=unit,
+        division_pm=division_pm,
+        range_pm=range_pm,
+        correct_at_mdeg=correct_at_mdeg,
+        serial=serial,
+    )
+    return instrument
+
+
+def add_calibration(
+    entry: Entry,
+    register: Register,
+    gauge: Name,
+    *,
+    done_on: str,
+    due_on: str = "",
+    error_limit_pm: int | None = None,
+    uncertainty_pm: int | None = None,
+    coverage_factor: float | None = None,
+    certificate: str = "",
+    as_found: str = "",
+    as_left: str = "",
+) -> None:
+    """A dated calibration of an indicator or a pin: error limit over the range used, or U with its k."""
+    if min(error_limit_pm or 1, uncertainty_pm or 1) <= 0 or 0 in (error_limit_pm, uncertainty_pm):
+        raise RefusedError(f"No gauge is without error, {gauge.text} neither.", "Give its error limit, or U and k.")
+    if uncertainty_pm is not None and (coverage_factor is None or coverage_factor <= 0):
+        raise RefusedError(f"The uncertainty of {gauge.text} needs its coverage factor.", "Give k, most often 2.")
+    entry.add(
+        schema.calibration,
+        gauge_id=gauge.id,
+        done_on=times.taken_at(done_on),
+        due_on=times.taken_at(due_on) if due_on else "",
+        error_limit_pm=error_limit_pm,
+        uncertainty_pm=uncertainty_pm,
+        coverage_factor=coverage_factor,
+        certificate=certificate,
+        as_found=as_found,
+        as_left=as_left,
+    )
+    register.forget()
