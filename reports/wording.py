@@ -5,12 +5,14 @@ from typing import Final
 
 from qclog.capture import Prepared
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Answer, Group, Reason
-from qclog.questions.codes import Caveat, Flag
+from qclog.questions.codes import FINDINGS, LOCKING, Caveat, Flag
 from qclog.questions.doubts import Doubt, Doubtful
 from reports.numbers import METRIC, NumberStyle, count, length, micrometres, uncertainty
 
 CAVEATS: Final = {
     Caveat.FEW_CLAMPINGS: "Fewer than three clampings: only what was read can be judged.",
+    Caveat.INDICATIVE: "With three clampings of one of them this is a hint, no verdict.",
+    Caveat.DIFFERENT_DAYS: "They were not measured on the same days; part of the difference may be the days'.",
     Caveat.ONE_SITTING: "All clampings are of one sitting, which says nothing yet about other days.",
     Caveat.ROUGH_BOUND: "So few sittings or clampings give a rough bound, several times too wide; more narrow it.",
     Caveat.SHOP_REPEAT: "How much it changes from day to day was taken from other items of its kind in this setup.",
@@ -62,8 +64,6 @@ DOUBTS: Final = {
     Doubt.NOT_CLOSED: "The turn came back to zero {value} off. Drift, a slip or a loose stand? Better read it again.",
     Doubt.STEEP_LEVER: "With the lever at {degrees} it reads far too much; kept, but never used for a verdict.",
 }
-LOCKING: Final = {Flag.CRACK, Flag.BLUE}
-"""Findings that put an item out of service whatever its run-out."""
 _WHOSE_LIMIT: Final = {"item": "what it was made to", "setup": "what the setup must hold"}
 _MOST_DAYS: Final = 20
 _NO_USE: Final = 3.0
@@ -169,7 +169,7 @@ def reasons(found: Sequence[Reason], *, items: bool = False) -> list[str]:
 
 def locked(answer: Answer) -> bool:
     """Whether a finding has put the item out of service whatever its run-out."""
-    return any(reason.code in LOCKING for reason in answer.reasons)
+    return any(reason.code in {FINDINGS[finding] for finding in LOCKING} for reason in answer.reasons)
 
 
 def headline(answer: Answer) -> str:

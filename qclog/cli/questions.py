@@ -1,14 +1,18 @@
-"""Commands that ask the logbook. They never create one and never change it."""
+"""Commands that ask the logbook. They never create one; only a setting given on the way is kept."""
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from qclog.cli.common import number_style, target, tell, tell_json
+from qclog.cli.common import error_size, number_style, target, tell, tell_json
+
+if TYPE_CHECKING:
+    from qclog.logbook.engine import Store
 
 
 def add_to(app: typer.Typer) -> None:
     app.command("assess")(assess)
+    app.command("compare")(compare)
 
 
 def assess(
@@ -41,3 +45,49 @@ def assess(
         tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
     if gate:
         raise typer.Exit(question.gate(answers))
+
+
+def compare(
+    context: typer.Context,
+    codes: Annotated[list[str] | None, typer.Argument(metavar="[ITEM]...", help="Items; without them, all.")] = None,
+    by: Annotated[
+        Literal["position", "setup", "item"], typer.Option(help="What is compared: key positions, setups or items.")
+    ] = "position",
+    setup: Annotated[str | None, typer.Option(help="Only in this setup.")] = None,
+    matters: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="The smallest difference that would make you change; kept.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Which key position, setup or item is better?
+
+    Is the difference real, and how many more clampings would settle it?
+    """
+    from qclog.questions import compare as question
+    from reports.comparison import comparison
+
+    store = target(context).open()
+    matters_um = keep_what_matters(store, matters) if matters else None
+    answers = question.compare(store, codes or (), by=by, setup=setup, matters_um=matters_um)
+    if as_json:
+        tell_json(question.document(answers))
+        return
+    question.need_something(answers, codes or (), by)
+    tell(comparison(answers, number_style(store)))
+
+
+def keep_what_matters(store: "Store", text: str) -> float:
+    """The difference that would make one change, in µm, kept in the logbook for the next time."""
+    from qclog.errors import RefusedError
+    from qclog.logbook.entries import new_entry
+    from qclog.logbook.items import change_setting
+    from qclog.logbook.lookup import Register
+    from qclog.questions.compare import MATTERS
+
+    with new_entry(store, "compare: what matters") as entry:
+        register = Register(entry.connection)
+        matters_pm = error_size(text, register) or 0
+        if matters_pm <= 0:
+            raise RefusedError(f"A difference of {text!r} is none.", "Give it above zero, as 2um.")
+        change_setting(entry, register, MATTERS, str(matters_pm / 1e6))
+    return matters_pm / 1e6

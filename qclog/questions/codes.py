@@ -7,6 +7,8 @@ class Caveat(StrEnum):
     """What limits an answer."""
 
     FEW_CLAMPINGS = "few_clampings"
+    INDICATIVE = "indicative"
+    DIFFERENT_DAYS = "different_days"
     ONE_SITTING = "one_sitting"
     ROUGH_BOUND = "rough_bound"
     SHOP_REPEAT = "shop_repeat"
@@ -47,3 +49,5 @@ FINDINGS = {
     "slip": Flag.SLIP,
 }
 """The flag of each finding of an inspection."""
+LOCKING = frozenset({"crack", "blue"})
+"""Findings that put an item out of service whatever its run-out."""

@@ -31,10 +31,13 @@ def test_the_walk_ends_with_the_verdict_that_stands_in_readme(
     monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "workshop.sqlite"))
     commands = _walk()
     assert len(commands) >= 10
+    printed = ""
     for command in commands:
         capsys.readouterr()
         assert main(command) == 0, (command, capsys.readouterr().err)
-    printed = capsys.readouterr().out.strip()
+        if command[0] == "log":
+            printed = capsys.readouterr().out.strip()
+    assert "position A is BETTER than B" in " ".join(capsys.readouterr().out.split())
     promised = re.search(r"^```text\n(.*?)^```", README.read_text(encoding="utf-8"), re.M | re.S)
     assert promised is not None
     assert printed == promised[1].strip()
