@@ -7,6 +7,7 @@ from qclog.capture import Prepared
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Answer, Group, Reason
 from qclog.questions.codes import FINDINGS, LOCKING, Caveat, Flag
 from qclog.questions.doubts import Doubt, Doubtful
+from qclog.questions.wear import Sign
 from reports.numbers import METRIC, NumberStyle, count, length, micrometres, uncertainty
 
 CAVEATS: Final = {
@@ -68,6 +69,25 @@ _WHOSE_LIMIT: Final = {"item": "what it was made to", "setup": "what the setup m
 _MOST_DAYS: Final = 20
 _NO_USE: Final = 3.0
 """A rough bound so many times the largest swing read says nothing a toolmaker could use."""
+
+SIGNS: Final = {
+    Sign.HOLDS: "it holds what it was made to",
+    Sign.NO_LIMIT: "no limit is set, and nothing shows that it gets worse",
+    Sign.CANNOT_TELL: "whether it still holds cannot be told yet; measure it again on other days",
+    Sign.DOES_NOT_HOLD: "it no longer holds what it was made to",
+    Sign.SETUP_LIMIT: "here it does not hold what the setup must hold; look at the setup",
+    Sign.LEVEL_RISES: "its run-out rises: wear or a burr; clean and stone it, then measure again",
+    Sign.STEPPED: "its run-out went up in a step: a crash, a chip, a changed pin; look for what happened then",
+    Sign.CHART_SIGNAL: "its last clampings are higher than those before",
+    Sign.REPEAT_GROWN: "it repeats worse than it did: lost spring or dirt; clean it and measure the free bore",
+    Sign.FAR_TO_NEAR_GROWN: "far out it runs worse against near than it did: bell-mouthed, or it leans",
+    Sign.CRACK: "it is cracked: mark it and scrap it",
+    Sign.BLUE: "its nose is heat-blued, the temper is gone: mark it and scrap it",
+    Sign.BELL_MOUTH: "it is bell-mouthed: short work is not held",
+    Sign.LOST_SPRING: "it has lost its spring",
+    Sign.SLIPPED: "work slipped in it: inspect it",
+    Sign.SLIPPED_AGAIN: "work slipped in it twice",
+}
 
 FINDING_ADVICE: Final = {
     "crack": "Out of service whatever its run-out: mark it and scrap it.",

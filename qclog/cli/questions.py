@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 def add_to(app: typer.Typer) -> None:
     app.command("assess")(assess)
     app.command("compare")(compare)
+    app.command("wear")(wear)
 
 
 def assess(
@@ -74,6 +75,31 @@ def compare(
         return
     question.need_something(answers, codes or (), by)
     tell(comparison(answers, number_style(store)))
+
+
+def wear(
+    context: typer.Context,
+    codes: Annotated[list[str] | None, typer.Argument(metavar="[ITEM]...", help="Items; without them, all.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+    gate: Annotated[bool, typer.Option("--gate", help="Exit code 1 for retire, 8 for watch.")] = False,
+) -> None:
+    """Is it getting worse: keep, watch or retire?
+
+    Level, repeat and the ratio far to near, each with its own cure; what was seen on the item outranks its numbers.
+    """
+    from qclog.questions import wear as question
+    from reports.wear import wear as text
+
+    store = target(context).open()
+    answers = question.wear(store, codes or ())
+    if as_json:
+        tell_json(question.document(answers))
+    elif answers:
+        tell(text(answers, number_style(store)))
+    else:
+        tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
+    if gate:
+        raise typer.Exit(question.gate(answers))
 
 
 def keep_what_matters(store: "Store", text: str) -> float:

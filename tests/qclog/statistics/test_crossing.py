@@ -135,6 +135,13 @@ def test_slopes_that_agree_are_drawn_together_and_those_that_do_not_stay() -> No
         shared_slopes([1, 2, 3, 4], [1, 1, 1, 1])
 
 
+def test_a_constructed_case_of_shared_slopes_has_its_figures_by_hand() -> None:
+    """Variance between 2.5 - 0.5, so each is drawn by (2/4)(0.5/2.5) = 0.1 of its distance from 2."""
+    slopes, variances = shared_slopes([0.0, 1.0, 2.0, 3.0, 4.0], [0.5] * 5)
+    np.testing.assert_allclose(slopes, [0.2, 1.1, 2.0, 2.9, 3.8])
+    np.testing.assert_allclose(variances, [0.50, 0.47, 0.46, 0.47, 0.50])
+
+
 def test_shared_slopes_are_nearer_the_truth_and_their_intervals_hold_it() -> None:
     rng = np.random.default_rng(3)
     error, held = [], []

@@ -124,6 +124,29 @@ def test_the_interval_of_the_chance_is_ordered_and_symmetric_however_far_off(rat
     assert (other.p_a_low, other.p_a_high) == pytest.approx((1.0 - key.p_a_high, 1.0 - key.p_a_low), abs=1e-9)
 
 
+def test_the_chance_falls_steadily_the_further_the_chuck_is_off() -> None:
+    out = 2.0 * np.exp(2j * np.pi * np.arange(8) / 8)[:, None] + THREE / 10.0
+    keys = [key_shift(list(e + 1.0 + out), list(e - 1.0 + out), resolution_um=0.01) for e in np.linspace(0.1, 60.0, 90)]
+    for ends in ([key.p_a_low for key in keys], [key.p_a_high for key in keys]):
+        assert np.all(np.diff(ends) <= 1e-12)
+
+
+def test_two_collets_that_agree_by_luck_count_their_clampings_scatter_instead() -> None:
+    key = key_shift(list(2.0 + np.stack([THREE, THREE])), list(1.0 + np.stack([THREE, THREE])), resolution_um=0.01)
+    assert key.variance == pytest.approx(0.25)
+    assert key.shift_variance == pytest.approx(0.25 * (1 / 3 + 1 / 3) / 4)
+
+
+def test_swings_widen_the_bracket_by_their_scatter_at_five_percent_over_all_collets() -> None:
+    """Constructed case: three clampings 1 µm apart everywhere, so a variance of 1 with 12 degrees of freedom."""
+    apart = np.array([-1.0, 0.0, 1.0])
+    found = key_swings(
+        [5.0 + apart, 9.0 + apart, 8.0 + apart], [9.0 + apart, 6.0 + apart, 9.0 + apart], resolution_um=0.01
+    )
+    out = float(scipy.stats.t.isf(0.025 / 3, 12)) * np.sqrt(2 / 3) / 4
+    assert (found.low_um, found.high_um) == pytest.approx((4 / 4 - out, 14 / 4 + out), rel=1e-9)
+
+
 def test_a_chuck_whose_collets_cross_is_chosen_per_collet() -> None:
     rng = np.random.default_rng(4)
     found = [key_shift(*map(list, chuck(rng, 10, 0.5, 2.0, 5.0, 0.2)), resolution_um=0.01) for _ in range(50)]

@@ -32,7 +32,7 @@ def test_five_vectors_have_their_known_interval() -> None:
 
 
 def test_the_limits_solve_the_averaged_probability_by_adaptive_quadrature() -> None:
-    length, error, df = 2.0, 0.6, 4
+    length, error, df = 3.5, 0.6, 4
 
     def averaged(true: float) -> float:
         def at(w: float) -> float:
@@ -61,10 +61,10 @@ def test_a_length_too_short_for_any_leaves_nothing_but_zero() -> None:
 
 
 def test_a_length_far_beyond_its_error_has_nearly_the_interval_of_a_straight_line() -> None:
-    low, high = length_interval(1e4, 1.0, 18)
+    low, high = length_interval(1e3, 1.0, 18)
     t = scipy.stats.t.ppf(0.975, 18)
-    assert float(low) == pytest.approx(1e4 - t, abs=1e-3)
-    assert float(high) == pytest.approx(1e4 + t, abs=1e-3)
+    assert float(low) == pytest.approx(1e3 - t, abs=2e-3)
+    assert float(high) == pytest.approx(1e3 + t, abs=2e-3)
 
 
 def test_the_interval_grows_with_confidence_and_follows_the_unit() -> None:
@@ -82,17 +82,25 @@ def test_figures_that_are_missing_are_refused(given: tuple[Any, Any, Any]) -> No
         length_interval(*given)
 
 
-@pytest.mark.parametrize("kappa", [0.0, 1.0, 2.0, 5.0])
 @pytest.mark.parametrize("n", [2, 3, 10])
-def test_the_interval_covers_the_true_length(n: int, kappa: float) -> None:
-    """A generalised pivotal quantity covers 0.00 without systematic part, the shadow of the circle 0.98 at 2."""
+def test_the_interval_covers_the_true_length(n: int) -> None:
+    """The shadow of the 95 % circle covers 0.98; at 0 the length counts as covered where only 0 is left (0.975).
+
+    The limits over the error depend on the length over the error alone: found on a grid, interpolated between.
+    """
     rng = np.random.default_rng(71)
-    sets = 2_000
-    e = kappa + rng.standard_normal((sets, n)) + 1j * rng.standard_normal((sets, n))
-    mean = e.mean(axis=1)
-    sd = np.sqrt(np.sum(np.abs(e - mean[:, None]) ** 2, axis=1) / (2 * (n - 1)))
-    low, high = length_interval(np.abs(mean), sd / np.sqrt(n), 2 * (n - 1))
-    assert 0.915 <= np.mean((low <= kappa) & (kappa <= high)) <= 0.970
+    sets, df = 20_000, 2 * (n - 1)
+    grid = np.concatenate([np.arange(0.0, 12.0, 0.25), np.geomspace(12.0, 300.0, 6)])
+    low_of, high_of = length_interval(grid, 1.0, df)
+    for kappa in (0.0, 1.0, 2.0, 3.0, 5.0):
+        e = kappa + rng.standard_normal((sets, n)) + 1j * rng.standard_normal((sets, n))
+        mean = e.mean(axis=1)
+        error = np.sqrt(np.sum(np.abs(e - mean[:, None]) ** 2, axis=1) / df / n)
+        found = np.abs(mean) / error
+        low, high = error * np.interp(found, grid, low_of), error * np.interp(found, grid, high_of)
+        covered = np.mean((low <= kappa) & (kappa <= high))
+        assert 0.925 <= covered <= (0.985 if kappa == 0.0 else 0.965), kappa
+        assert np.mean(kappa > high) <= 0.060, kappa
 
 
 def test_the_chance_of_exceeding_a_limit_has_its_known_figure() -> None:
@@ -112,14 +120,14 @@ def test_the_next_swing_exceeds_its_own_prediction_bound_in_about_five_of_a_hund
 @pytest.mark.parametrize(("n", "kappa"), [(3, 0.0), (3, 3.0), (10, 1.0), (10, 3.0)])
 def test_the_chance_of_exceeding_a_limit_is_uniform_over_what_comes_next(n: int, kappa: float) -> None:
     rng = np.random.default_rng(72)
-    sets = 3_000
+    sets = 2_000
     e = kappa + rng.standard_normal((sets, n + 1)) + 1j * rng.standard_normal((sets, n + 1))
     logged, following = e[:, :n].ravel(), 2.0 * np.abs(e[:, n])
     group = np.repeat(np.arange(sets), n)
     groups = group_vectors(logged, 2 * np.abs(logged), group, np.zeros(sets * n), groups=sets, resolution_um=1e-6)
     chance = vector_exceedance(groups, following)
     assert 0.015 <= np.mean(chance < 0.05) <= 0.065
-    assert 0.42 <= np.mean(chance < 0.5) <= 0.62
+    assert (0.28 if kappa == 0.0 else 0.42) <= np.mean(chance < 0.5) <= 0.55
 
 
 def test_below_two_clampings_nothing_is_known_of_the_next() -> None:
