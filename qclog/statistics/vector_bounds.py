@@ -190,7 +190,7 @@ def _sittings(table: BoundsTable, which: Mask, groups: VectorGroups, shop: ShopS
 
     own, holds, does_not_hold = Method.SITTINGS, OWN_HOLDS, OWN_DOES_NOT_HOLD
     if shop is not None:
-        own, holds, does_not_hold = Method.SHOP, OWN_HOLDS, OWN_DOES_NOT_HOLD
+        own, holds, does_not_hold = Method.SHOP, SHOP_HOLDS, SHOP_DOES_NOT_HOLD
     modulus, n = np.abs(groups.centre), groups.clampings
     spread = spread_of(which)
     centre = vector_upper_centre(modulus[which], spread)
