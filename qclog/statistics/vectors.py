@@ -86,11 +86,11 @@ class VectorMoments:
         """Hotelling's T² and its probability (G,) if there is no systematic part, for unequal axes too.
 
         T² = n m'S^-1 m; T²(n-2)/(2(n-1)) is F on (2, n-2). It needs four clampings to be of use; below three,
-        or with all vectors on one line, T² is 0 and the probability 1.
+        with all vectors on one line, or with scatter below the floor, T² is 0 and the probability 1.
         """
         n = self.clampings
         determinant = self.squares**2 - np.abs(self.twist) ** 2
-        known = (n > 2) & (determinant > 1e-12 * self.squares**2)
+        known = (n > 2) & (self.squares >= self.df * self.floor_um**2) & (determinant > 1e-12 * self.squares**2)
         form = self.squares * np.abs(self.mean) ** 2 - np.real(self.twist.conj() * self.mean**2)
         t2 = np.where(known, 2.0 * n * (n - 1) * form / np.where(known, determinant, 1.0), 0.0)
         df = np.maximum(n - 2, 0)
@@ -99,9 +99,9 @@ class VectorMoments:
     def isotropy(self) -> tuple[Floats, Floats]:
         """W = 4 (Sxx Syy - Sxy²)/(Sxx + Syy)² and its exact probability (G,) if both axes scatter alike.
 
-        p = W^((n-2)/2). 1 and 1 below three clampings or without scatter.
+        p = W^((n-2)/2). 1 and 1 below three clampings or with scatter below the floor.
         """
-        return _isotropy(self.squares, self.twist, self.clampings - 1)
+        return _isotropy(self.squares, self.twist, self.clampings - 1, self.df * self.floor_um**2)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -250,13 +250,15 @@ def anisotropic(groups: VectorGroups, setup_of_group: npt.ArrayLike) -> Mask:
 
     twist = pooled(moments.twist.real) + 1j * pooled(moments.twist.imag)
     pooled_df = np.rint(pooled(df)).astype(np.int64)
-    probability = _isotropy(pooled(moments.squares), twist, pooled_df)[1]
+    least = pooled(moments.df * moments.floor_um**2)
+    probability = _isotropy(pooled(moments.squares), twist, pooled_df, least)[1]
     border = np.where(pooled_df > df, POOLED_ISOTROPY_RISK, OWN_ISOTROPY_RISK)
     return np.asarray(judged & (groups.clampings >= FEWEST_FOR_ISOTROPY) & (probability < border))
 
 
-def _isotropy(squares: Floats, twist: Vectors, df: Ints) -> tuple[Floats, Floats]:
-    known = (df > 1) & (squares > 0.0)
+def _isotropy(squares: Floats, twist: Vectors, df: Ints, least: Floats) -> tuple[Floats, Floats]:
+    """W and its probability; 1 where the squares are below the least that readings leave, showing no direction."""
+    known = (df > 1) & (squares > 0.0) & (squares >= least)
     ratio = np.minimum(np.abs(twist) / np.where(known, squares, 1.0), 1.0)
     w = np.where(known, 1.0 - ratio**2, 1.0)
     return w, np.asarray(w ** (np.maximum(df - 1, 0) / 2.0))

@@ -32,8 +32,8 @@ pytestmark = [
 
 LOGGING_KILLS = 70
 IMPORT_KILLS = 30
-FILES = 3
-ROWS_A_FILE = 300
+FILES = 2
+ROWS_A_FILE = 1_200  # several of the batches an import is written in
 MM = 1_000_000_000
 UM = 1_000_000
 

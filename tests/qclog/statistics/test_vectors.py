@@ -184,7 +184,8 @@ def test_estimates_follow_unit_and_frame_and_not_the_order(
     np.testing.assert_allclose(
         turned.plain.length_um**2, (unit * at_first.plain.length_um) ** 2, atol=1e-9 * unit**2 * 2500
     )
-    np.testing.assert_allclose(turned.plain.isotropy()[0], at_first.plain.isotropy()[0], atol=1e-6)
+    if at_first.plain.sd_um[0] > 0.0101:
+        np.testing.assert_allclose(turned.plain.isotropy()[0], at_first.plain.isotropy()[0], atol=1e-6)
 
 
 def test_groups_in_any_order_have_the_sums_of_each_group_by_itself() -> None:
@@ -254,6 +255,16 @@ def test_unequal_scatter_is_found_by_the_pool_and_by_a_group_alone() -> None:
     np.testing.assert_array_equal(anisotropic(even, np.arange(8)), alone)
     few = group_vectors(**items(rng, 8, 9.0, 4), resolution_um=0.01)
     assert not anisotropic(few, np.zeros(8)).any()
+
+
+def test_scatter_below_the_resolution_shows_no_direction() -> None:
+    """Constructed case: the last digits of one vector, five times, must not look like scatter on a line."""
+    for vectors in ([3.82j] * 5, list(3.1 + 2.2j + np.linspace(-0.1, 0.1, 5))):
+        groups = one_group(vectors, resolution_um=1.0)
+        assert groups.effective.isotropy()[1][0] == 1.0
+        assert groups.plain.systematic_any_scatter()[1][0] == 1.0
+        assert not anisotropic(groups, [0]).any()
+    assert anisotropic(one_group(list(3.1 + 2.2j + np.linspace(-1, 1, 5)), resolution_um=1.0), [0]).all()
 
 
 def test_a_group_alone_is_flagged_at_the_stated_level() -> None:
