@@ -26,7 +26,7 @@ def import_(
 
     All of it or nothing. A folder written by export goes into an empty logbook.
     """
-    from qclog.errors import NotFoundError
+    from qclog.errors import NotFoundError, RefusedError
     from qclog.logbook.exchange import ImportRefusedError, import_folder, import_readings
     from reports.imports import faults, imported
 
@@ -40,7 +40,7 @@ def import_(
             say(imported(import_readings(store, path, create=create, who=by)))
     except ImportRefusedError as error:
         say(faults(error))
-        raise
+        raise RefusedError(error.what, "Mend the file and import it again.") from error
 
 
 def export(

@@ -36,7 +36,7 @@ class ImportRefusedError(RefusedError):
 
     def __init__(self, place: str, faults: tuple[Fault, ...], total: int) -> None:
         many = "1 fault" if total == 1 else f"{total} faults"
-        super().__init__(f"{place} has {many}; nothing was imported. First: {faults[0]}")
+        super().__init__(f"{place} has {many}; nothing was imported.", f"First: {faults[0]}")
         self.faults = faults
         self.total = total
 
