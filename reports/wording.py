@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from qclog.capture import Prepared
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Answer, Group, Reason
+from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, Answer, Group, Reason
 from qclog.questions.codes import FINDINGS, LOCKING, Caveat, Flag
 from qclog.questions.doubts import Doubt, Doubtful
 from qclog.questions.wear import Sign
@@ -21,6 +21,10 @@ CAVEATS: Final = {
     Caveat.MORE_WILL_NOT_TELL: (
         "More clampings will not settle it: the run-out lies too near the limit, changes too much "
         "from day to day, or the indicator is too uncertain."
+    ),
+    Caveat.ANGLES_MISSING: (
+        "Only some clampings have the high spot, so all are judged by their swing alone; "
+        "with it for all of them far fewer clampings would do (--quarters)."
     ),
     Caveat.RESOLUTION_FLOOR: (
         "The readings agree better than the indicator can tell; its step is counted as scatter. Read finer if you can."
@@ -157,7 +161,7 @@ def _stays_under(group: Group, style: NumberStyle) -> str:
     if not is_useful(group):
         return "There is no useful bound yet from so few sittings."
     figure = micrometres(group.bound.value_um, step_um=shown_step(group), style=style, round_up=True)
-    when = "in this sitting " if group.bound.method == "one sitting" else ""
+    when = "in this sitting " if group.bound.method.startswith(ONE_SITTING) else ""
     return f"19 clampings in 20 stay under {figure} {when}as this indicator reads."
 
 

@@ -53,6 +53,19 @@ class Figures:
     value_um: npt.NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Eccentricities:
+    """The once-per-turn vector of each clamping and series that has one, arrays (N,) in the order of ``key``.
+
+    ``key``: series and clamping in one number; ``vector`` in µm; ``within_rad`` half width of a high spot read by
+    eye, 0 where it comes from readings at known angles.
+    """
+
+    key: Ints
+    vector: npt.NDArray[np.complex128]
+    within_rad: npt.NDArray[np.float64]
+
+
 @dataclass(frozen=True, slots=True)
 class Gauging:
     """What clampings were read with: ids of the indicator, its calibration and the pin, 0 where not named."""
@@ -137,6 +150,29 @@ def read_figures(connection: sa.Connection, series: Sequence[int] | None = None)
         step_um=table[:, 5] / 1e6,
         value_um=table[:, 6],
     )
+
+
+def read_eccentricities(connection: sa.Connection, series: Sequence[int] | None = None) -> Eccentricities:
+    """Vectors of the clampings that ``read_figures`` reads; turns of one clamping are averaged first."""
+    f, g = schema.figure, schema.gauging
+    steep = sa.select(g.c.id).where(g.c.lever_mdeg > STEEP_LEVER_MDEG)
+    query = sa.select(
+        f.c.series_id, f.c.clamping_id, f.c.eccentricity_x_um, f.c.eccentricity_y_um, f.c.angle_within_mdeg
+    ).where(f.c.recalled == 0, f.c.eccentricity_x_um.is_not(None), f.c.gauging_id.not_in(steep))
+    if series is not None:
+        query = query.where(f.c.series_id.in_(series))
+    table = _as_array(connection, query, columns=5)
+    whole = table[:, :2].astype(np.int64)
+    key, inverse, count = np.unique(key_of(whole[:, 0], whole[:, 1]), return_inverse=True, return_counts=True)
+    mean = [np.bincount(inverse, table[:, column], len(key)) / np.maximum(count, 1) for column in (2, 3)]
+    within = np.zeros(len(key))
+    np.maximum.at(within, inverse, np.radians(table[:, 4] / 1000))
+    return Eccentricities(key, mean[0] + 1j * mean[1], within)
+
+
+def key_of(series: Ints, clamping: Ints) -> Ints:
+    """Series and clamping in one number."""
+    return series * (1 << 32) + clamping
 
 
 def read_gaugings(connection: sa.Connection) -> dict[int, Gauging]:

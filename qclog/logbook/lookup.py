@@ -236,10 +236,14 @@ class Register:
         return self._remember(("revisions", setup_id), read)
 
     def revision_at(self, setup: Name, taken_at: str) -> Revision:
-        """The revision in force at a time (the first one also before it was written down)."""
+        """The revision in force at a time (the first one also before it was written down).
+
+        A change noted with its day only counts from the start of that day. Raises RefusedError where a measurement
+        of that day is noted without its time.
+        """
         before = self.revisions(setup.id)[0]
         for candidate in self.revisions(setup.id)[1:]:
-            if _same_day_unclear(candidate.since, taken_at):
+            if times.day(candidate.since) == times.day(taken_at) and not times.has_time(taken_at):
                 raise RefusedError(
                     f"Setup {setup.text} was changed ({candidate.reason}) on {times.day(taken_at)}, and the times do "
                     "not tell whether this was measured before or after.",

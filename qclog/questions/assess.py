@@ -5,7 +5,9 @@ and what the next clampings of other days will do. Uncertainty counts against wh
 (ISO 14253-1): the bounds are widened by that of the indicator before they are held against the limit.
 """
 
+import cmath
 import dataclasses
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -14,7 +16,7 @@ import numpy as np
 import sqlalchemy as sa
 
 from qclog.logbook.engine import Store
-from qclog.logbook.figures import Series, count_left_out, read_figures, read_series
+from qclog.logbook.figures import Series, count_left_out, read_eccentricities, read_figures, read_series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions.alike import is_current, others_alike, pools
@@ -40,6 +42,8 @@ _METHODS: Final = {
     Method.ONE_EACH: "one clamping a sitting",
     Method.SHOP: "shop's repeat",
 }
+ONE_SITTING = _METHODS[Method.ONE_SITTING]
+VECTORS: Final = ", from vectors"
 HOLDS, DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT = (_WORDS[v] for v in Verdict)
 
 
@@ -50,6 +54,14 @@ class Swing:
     min: float
     max: float
     last: float
+
+
+@dataclass(frozen=True, slots=True)
+class Eccentricity:
+    """The mean once-per-turn vector: the TIR it causes, and where its high spot stands."""
+
+    tir_um: float
+    high_spot_deg: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +97,8 @@ class Group:
     clampings: int
     sittings: int
     tir_um: Swing
-    eccentricity: None
-    repeat_um: None
+    eccentricity: Eccentricity | None
+    repeat_um: float | None
     next: Next | None
     bound: Bound | None
     uncertainty_um: float | None
@@ -192,7 +204,12 @@ def _groups(
     limit, limit_from = governing(series, items, setups)
     figures = read_figures(connection, chosen)
     judged = judge(
-        series, figures, limit, read_gauges_of(connection), lambda clampings: pools(series, items, clampings)
+        series,
+        figures,
+        read_eccentricities(connection, chosen),
+        limit,
+        read_gauges_of(connection),
+        lambda clampings: pools(series, items, clampings),
     )
     left_out = count_left_out(connection, chosen)
     found = []
@@ -215,7 +232,7 @@ def _group(
     told = [_WORDS[Verdict(verdict)] for verdict in judged.verdicts(i)]
     if not current:
         told[1:] = [NO_LIMIT if told[0] == NO_LIMIT else CANNOT_TELL] * 2
-    more = int(judged.more_days[i])
+    more = int(judged.directed.more_days[i])
     return Group(
         item=one.item,
         setup=one.setup,
@@ -234,10 +251,10 @@ def _group(
             max=float(swings.max_um[i]),
             last=float(judged.last_um[i]),
         ),
-        eccentricity=None,
-        repeat_um=None,
+        eccentricity=_eccentricity(complex(judged.directed.mean[i])),
+        repeat_um=float(judged.directed.repeat_um[i]) or None,
         next=Next(float(shown.median_um[i]), float(shown.p95_um[i])) if np.isfinite(shown.p95_um[i]) else None,
-        bound=_bound(shown, i),
+        bound=_bound(shown, i, from_vectors=bool(judged.directed.from_vectors[i])),
         uncertainty_um=float(2 * judged.gauge.u_um[i]),
         resolution_um=float(swings.resolution_um[i]),
         limit_um=None if np.isnan(judged.limit_um[i]) else float(judged.limit_um[i]),
@@ -250,10 +267,17 @@ def _group(
     )
 
 
-def _bound(bounds: Bounds, i: int) -> Bound | None:
+def _bound(bounds: Bounds, i: int, *, from_vectors: bool) -> Bound | None:
     if not np.isfinite(bounds.upper_um[i]):
         return None
-    return Bound(float(bounds.upper_um[i]), CONTENT, CONFIDENCE, _METHODS[Method(bounds.method[i])])
+    method = _METHODS[Method(bounds.method[i])] + (VECTORS if from_vectors else "")
+    return Bound(float(bounds.upper_um[i]), CONTENT, CONFIDENCE, method)
+
+
+def _eccentricity(mean: complex) -> Eccentricity | None:
+    if not math.isfinite(mean.real):
+        return None
+    return Eccentricity(2 * abs(mean), math.degrees(cmath.phase(mean)) % 360)
 
 
 def _caveats(one: Series, item: Owned, left_out: tuple[int, int]) -> list[Caveat]:

@@ -14,6 +14,7 @@ class Caveat(StrEnum):
     SHOP_REPEAT = "shop_repeat"
     LOOKED_AGAIN = "looked_again"
     MORE_WILL_NOT_TELL = "more_will_not_tell"
+    ANGLES_MISSING = "angles_missing"
     RESOLUTION_FLOOR = "resolution_floor"
     TWO_GROUPS = "two_groups"
     INSTRUMENT_UNKNOWN = "instrument_unknown"

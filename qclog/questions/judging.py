@@ -7,8 +7,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from qclog.logbook.figures import Figures, Series
+from qclog.logbook.figures import Eccentricities, Figures, Series, key_of
 from qclog.questions.codes import Caveat
+from qclog.questions.directions import Clampings, Directed, judge_directions
 from qclog.questions.gauging import GaugeOfGroups, Gauges
 from qclog.statistics.bounds import Bounds, Method, bounds_next_clampings, bounds_within_sitting
 from qclog.statistics.conformity import Verdict, as_read, verdicts
@@ -31,12 +32,10 @@ class Judged:
 
     swings: SwingGroups
     here: SwingGroups
-    next_bounds: Bounds
-    here_bounds: Bounds
     gauge: GaugeOfGroups
     limit_um: Floats
     last_um: Floats
-    more_days: Ints
+    directed: Directed
     _codes: dict[Caveat, Bools]
     _told: tuple[npt.NDArray[np.int8], npt.NDArray[np.int8], npt.NDArray[np.int8]]
 
@@ -47,7 +46,8 @@ class Judged:
 
     def shown(self, i: int) -> Bounds:
         """The bounds to show: for the next clampings, or where nothing can be said of them for this sitting."""
-        return self.here_bounds if self.next_bounds.method[i] == Method.NONE else self.next_bounds
+        directed = self.directed
+        return directed.here_bounds if directed.next_bounds.method[i] == Method.NONE else directed.next_bounds
 
     def caveats(self, i: int) -> list[Caveat]:
         """What limits the figures of one group."""
@@ -57,6 +57,7 @@ class Judged:
 def judge(
     series: Sequence[Series],
     figures: Figures,
+    eccentricities: Eccentricities,
     limit_um: Floats,
     gauges: Gauges,
     pools: Callable[[Ints], Ints],
@@ -75,7 +76,7 @@ def judge(
     np.minimum.at(resolution, group, gauges.steps_um(gauging, figures.step_um[rows]))
     resolution[np.isinf(resolution)] = 1.0
     swings = group_swings(value, group, sitting, groups=count, resolution_um=resolution)
-    shop = shop_scatter(swings, pools(swings.clampings)) if count else None
+    pool = pools(swings.clampings)
     latest, last_rows = _last_sitting(group, sitting, count)
     here = group_swings(value[latest], group[latest], sitting[latest], groups=count, resolution_um=resolution)
     last = np.zeros(count)
@@ -83,35 +84,61 @@ def judge(
 
     gauge = gauges.of_groups(group, gauging, order, swings.mean_um, resolution)
     worth_a_lower_limit = np.where(gauge.assumed, limit_um + gauge.guard_um, limit_um)
-    following = bounds_next_clampings(swings, shop, worth_a_lower_limit)
-    occasion = bounds_within_sitting(here)
-    more_days = more_clampings(swings, limit_um, gauge_um=gauge.guard_um, within_sitting=False)
+    vector, within_rad = _vectors(figures, rows, eccentricities)
+    directed = judge_directions(
+        Clampings(group, sitting, value, vector, within_rad),
+        latest,
+        next_bounds=bounds_next_clampings(swings, shop_scatter(swings, pool) if count else None, worth_a_lower_limit),
+        here_bounds=bounds_within_sitting(here),
+        more_days=more_clampings(swings, limit_um, gauge_um=gauge.guard_um, within_sitting=False),
+        resolution_um=resolution,
+        pool=pool,
+        places=[(one.revision_id, one.position) for one in series],
+        worth_a_lower_limit=worth_a_lower_limit,
+        limit_um=limit_um,
+        guard_um=gauge.guard_um,
+    )
+    following, more_days = directed.next_bounds, directed.more_days
     told = _verdicts(following, limit_um, gauge)
     return Judged(
         swings=swings,
         here=here,
-        next_bounds=following,
-        here_bounds=occasion,
         gauge=gauge,
         limit_um=limit_um,
         last_um=last,
-        more_days=more_days,
+        directed=directed,
         _codes={
-            **_codes(swings, here, following.method),
+            **_codes(swings, here, following.method, directed.from_vectors),
             Caveat.LOOKED_AGAIN: (swings.clampings > _FEW) & np.isin(told, (Verdict.HOLDS, Verdict.DOES_NOT_HOLD)),
             Caveat.MORE_WILL_NOT_TELL: (told == Verdict.CANNOT_TELL) & (more_days == NEVER),
             Caveat.TWO_GROUPS: _two_groups(group, value, swings),
+            Caveat.ANGLES_MISSING: directed.some_missing,
             Caveat.INSTRUMENT_NOT_SUITED: limit_um < smallest_provable_limit(gauge.u_um),
         },
         _told=(
             as_read(swings.max_um, limit_um, gauge.u_um),
-            _verdicts(occasion, limit_um, gauge),
+            _verdicts(directed.here_bounds, limit_um, gauge),
             told,
         ),
     )
 
 
-def _codes(swings: SwingGroups, here: SwingGroups, method: npt.NDArray[np.int8]) -> dict[Caveat, Bools]:
+def _vectors(
+    figures: Figures, rows: Bools, eccentricities: Eccentricities
+) -> tuple[npt.NDArray[np.complex128], Floats]:
+    """The vector of each clamping, NaN where it has none, and how well its direction is known."""
+    key = key_of(figures.series[rows], figures.clamping[rows])
+    vector, within = np.full(key.shape, np.nan, dtype=np.complex128), np.zeros(key.shape)
+    if eccentricities.key.size:
+        at = np.minimum(np.searchsorted(eccentricities.key, key), eccentricities.key.size - 1)
+        known = eccentricities.key[at] == key
+        vector[known], within[known] = eccentricities.vector[at[known]], eccentricities.within_rad[at[known]]
+    return vector, within
+
+
+def _codes(
+    swings: SwingGroups, here: SwingGroups, method: npt.NDArray[np.int8], from_vectors: Bools
+) -> dict[Caveat, Bools]:
     """Caveats that follow from how many clampings and sittings there are, and how they scatter."""
     n, m = swings.clampings, swings.sittings
     own, none = method != Method.SHOP, method == Method.NONE
@@ -119,7 +146,7 @@ def _codes(swings: SwingGroups, here: SwingGroups, method: npt.NDArray[np.int8])
     return {
         Caveat.ONE_SITTING: none & (m == 1),
         Caveat.FEW_CLAMPINGS: own & (n < _FEW),
-        Caveat.ROUGH_BOUND: own & (n >= _FEW) & rough,
+        Caveat.ROUGH_BOUND: own & (n >= _FEW) & rough & ~from_vectors,
         Caveat.SHOP_REPEAT: ~own,
         Caveat.RESOLUTION_FLOOR: (n > 1) & (swings.sd_um < swings.resolution_um / np.sqrt(12.0)),
     }

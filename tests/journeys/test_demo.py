@@ -25,8 +25,8 @@ FLAGGED = {
     "B-945": {("next_clampings_do_not_hold", "LATHE-A", "N", 25.0)},
     "setup HEAD": {("next_clampings_do_not_hold", "HEAD", "", 30.0)},
 }
-HOLDING = ("B-535", "B-640", "B-685", "B-710", "B-735", "B-760", "B-815", "B-880", "B-905", "B-990", "MN-14")
-NOT_TOLD = ("B-1165", "B-412", "B-655", "B-670", "B-855", "JW-1")
+HOLDING = ("B-412", "B-535", "B-640", "B-685", "B-710", "B-735", "B-760", "B-815", "B-880", "B-905", "B-990", "MN-14")
+NOT_TOLD = ("B-1165", "B-655", "B-670", "B-855", "JW-1")
 
 _MODIFIED = "SELECT id FROM modification WHERE what LIKE '{}%'"
 _TURNS = "SELECT turn.id FROM turn JOIN reading ON turn_id = turn.id GROUP BY turn.id HAVING count(*) = {}"

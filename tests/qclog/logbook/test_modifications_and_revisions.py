@@ -238,6 +238,12 @@ def test_the_revision_in_force_is_told_by_the_time(sqlite_book: Store) -> None:
         revision_at(sqlite_book, "LATHE", "2026-03-04")
 
 
+def test_a_change_noted_with_its_day_only_counts_from_the_start_of_that_day(sqlite_book: Store) -> None:
+    refit(sqlite_book, "LATHE", "2026-03-04")
+    assert revision_at(sqlite_book, "LATHE", "2026-03-04T08:00") == 2
+    assert revision_at(sqlite_book, "LATHE", "2026-03-03T23:59") == 1
+
+
 def test_histories_are_never_pooled(book: Store, log: Log) -> None:
     """The same item before and after work on it, and before and after its setup changed: four series."""
 
