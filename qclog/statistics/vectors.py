@@ -168,7 +168,7 @@ def group_vectors(
     leave in e, one or (G,): noise x sqrt(2/N) for N readings, 0.2 of the step for four quarter turns.
     eye_within_rad: half width of a direction read by eye, one or (N,); 0 where read at known angles. By the
     clock it is 15 degrees. The flat top of the swing adds its own: an indicator of step d rests at its highest
-    mark over a stretch of variance 2d/(3T).
+    mark over a stretch of variance 2d/(3T), at most pi²/3, that of a direction not known at all.
 
     Raises NotAnswerableError, naming the position from 1, for an eccentricity, swing or half width that is not
     finite, for one of the latter that is negative, and for a resolution that is not above 0.
@@ -196,7 +196,7 @@ def group_vectors(
     df_between = np.maximum(2 * (by.sittings - 1), 0)
     df_within = 2 * (by.clampings - by.sittings)
     mean_swing = by.mean(swing)
-    flat_top = np.divide(2.0 * step, 3.0 * mean_swing, out=np.zeros(groups), where=mean_swing > 0.0)
+    flat_top = 2.0 * step / (3.0 * np.maximum(mean_swing, 2.0 * step / np.pi**2))
     return VectorGroups(
         clampings=by.clampings,
         sittings=by.sittings,

@@ -136,6 +136,7 @@ def test_reading_by_eye_adds_the_hour_and_the_flat_top() -> None:
     half = one_group(e, eye_within_rad=np.radians([15, 0, 0]), resolution_um=1.0)
     near(half.eye_variance, 0.384508**2 / 3, 1e-6)
     assert one_group(e, resolution_um=1.0).eye_variance[0] == 0.0
+    near(one_group([0j, 0j], eye_within_rad=1e-9).eye_variance, np.pi**2 / 3)
 
 
 def test_too_few_vectors_know_nothing_and_say_so() -> None:
@@ -279,6 +280,8 @@ def test_directions_by_eye_are_not_judged_for_isotropy() -> None:
     given = items(np.random.default_rng(40), 8, 9.0, 6)
     eye = group_vectors(**given, resolution_um=0.01, eye_within_rad=0.26)
     assert not anisotropic(eye, np.zeros(8)).any()
+    some = group_vectors(**given, resolution_um=0.01, eye_within_rad=np.where(given["group"] < 3, 0.26, 0.0))
+    assert list(anisotropic(some, np.zeros(8))) == [False] * 3 + [True] * 5
 
 
 def test_results_cannot_be_written_to() -> None:
