@@ -4,7 +4,8 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from qclog.questions.wear import KEEP, RETIRE, Answer, Sign, expected_by_chance
+from qclog.questions.codes import Sign
+from qclog.questions.wear import KEEP, RETIRE, Answer, expected_by_chance
 from reports import wording
 from reports.assessment import WIDTH
 from reports.cards import columns

@@ -5,9 +5,8 @@ from typing import Final
 
 from qclog.capture import Prepared
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, Answer, Group, Reason
-from qclog.questions.codes import FINDINGS, LOCKING, Caveat, Flag
+from qclog.questions.codes import FINDINGS, LOCKING, Caveat, Flag, Sign
 from qclog.questions.doubts import Doubt, Doubtful
-from qclog.questions.wear import Sign
 from reports.numbers import METRIC, NumberStyle, count, length, micrometres, uncertainty
 
 CAVEATS: Final = {

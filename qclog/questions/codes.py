@@ -42,6 +42,27 @@ class Flag(StrEnum):
     SLIP = "found_slip"
 
 
+class Sign(StrEnum):
+    """Why an item is kept, watched or retired. ``reports.wording`` has a sentence for every one."""
+
+    HOLDS = "holds"
+    NO_LIMIT = "no_limit"
+    CANNOT_TELL = "cannot_tell"
+    DOES_NOT_HOLD = "does_not_hold"
+    SETUP_LIMIT = "setup_limit"
+    LEVEL_RISES = "level_rises"
+    STEPPED = "stepped"
+    CHART_SIGNAL = "chart_signal"
+    REPEAT_GROWN = "repeat_grown"
+    FAR_TO_NEAR_GROWN = "far_to_near_grown"
+    CRACK = "crack"
+    BLUE = "blue"
+    BELL_MOUTH = "bell_mouth"
+    LOST_SPRING = "lost_spring"
+    SLIPPED = "slipped"
+    SLIPPED_AGAIN = "slipped_again"
+
+
 FINDINGS = {
     "crack": Flag.CRACK,
     "blue": Flag.BLUE,

@@ -8,7 +8,6 @@ import dataclasses
 import datetime
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Any, Final
 
 import numpy as np
@@ -23,7 +22,7 @@ from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned, read_setups
 from qclog.questions.alike import is_current
 from qclog.questions.assess import DOES_NOT_HOLD, HOLDS, NO_LIMIT, Group, assess
-from qclog.questions.codes import Caveat
+from qclog.questions.codes import Caveat, Sign
 from qclog.statistics import retirement
 from qclog.statistics.crossing import crossing
 from qclog.statistics.running_chart import FALSE_ALARM_EVERY, running_chart
@@ -42,27 +41,6 @@ _REPEAT_DOUBLED: Final = 2.0
 _RATIO_DOUBLED: Final = 2.0
 
 Floats = npt.NDArray[np.float64]
-
-
-class Sign(StrEnum):
-    """Why an item is kept, watched or retired. ``reports.wording`` has a sentence for every one."""
-
-    HOLDS = "holds"
-    NO_LIMIT = "no_limit"
-    CANNOT_TELL = "cannot_tell"
-    DOES_NOT_HOLD = "does_not_hold"
-    SETUP_LIMIT = "setup_limit"
-    LEVEL_RISES = "level_rises"
-    STEPPED = "stepped"
-    CHART_SIGNAL = "chart_signal"
-    REPEAT_GROWN = "repeat_grown"
-    FAR_TO_NEAR_GROWN = "far_to_near_grown"
-    CRACK = "crack"
-    BLUE = "blue"
-    BELL_MOUTH = "bell_mouth"
-    LOST_SPRING = "lost_spring"
-    SLIPPED = "slipped"
-    SLIPPED_AGAIN = "slipped_again"
 
 
 _RETIRING: Final = {Sign.DOES_NOT_HOLD, Sign.CRACK, Sign.BLUE, Sign.SLIPPED_AGAIN}

@@ -7,9 +7,8 @@ import pytest
 
 from qclog.logbook import schema
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Answer, Bound, Group, Reason, Swing
-from qclog.questions.codes import FINDINGS, Caveat, Flag
+from qclog.questions.codes import FINDINGS, Caveat, Flag, Sign
 from qclog.questions.doubts import Doubt, Doubtful
-from qclog.questions.wear import Sign
 from reports import wording
 from reports.assessment import WIDTH, assessment
 from reports.numbers import NumberStyle

@@ -12,7 +12,8 @@ import pytest
 
 from qclog.cli.main import main
 from qclog.logbook.engine import open_store
-from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer, Sign, wear
+from qclog.questions.codes import Sign
+from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer, wear
 
 Write = Callable[..., None]
 START = datetime.date(2023, 1, 10)
