@@ -10,7 +10,8 @@ from qclog.errors import RefusedError
 _FORM: Final = re.compile(
     r"(?P<year>\d{4})(-(?P<month>\d\d)(-(?P<day>\d\d)"
     r"([T ](?P<hour>\d\d):(?P<minute>\d\d)(:(?P<second>\d\d)(\.\d{1,6})?)?"
-    r"(?P<offset>Z|[+-]\d\d:?\d\d)?)?)?)?"
+    r"(?P<offset>Z|[+-]\d\d:?\d\d)?)?)?)?",
+    re.ASCII,
 )
 _WALL_CLOCK: Final = re.compile(r"[0-9-]{4,10}([T ][0-9:]{5,8})?")
 _SLASHED: Final = re.compile(r"(\d{1,4})[./](\d{1,2})([./](\d{1,4}))?")

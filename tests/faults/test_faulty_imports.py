@@ -286,7 +286,7 @@ def test_an_unknown_name_is_refused_unless_it_may_be_created(sqlite_book: Store,
 
 
 def test_a_name_is_faulted_once_however_many_rows_have_it(sqlite_book: Store, tmp_path: Path) -> None:
-    rows = [SWING | {"item": "C-099", "clamping": str(number)} for number in range(5)]
+    rows = [SWING | {"item": "C-099", "clamping": str(number), "position": "AB"[number % 2]} for number in range(5)]
     (fault,) = refused(sqlite_book, tmp_path, text(SWING, *rows), create=False)
     assert fault.line == 3
 
@@ -380,6 +380,12 @@ def test_faults_of_cells_names_and_turns_come_together_by_line(sqlite_book: Stor
         (7, "unit"),
     ]
     assert str(faults[0]).startswith("line 3, column value, '5,,2': ")
+
+
+def test_lines_are_counted_over_line_breaks_inside_cells(sqlite_book: Store, tmp_path: Path) -> None:
+    content = text(SWING | {"note": '"two\nlines"'}, SECOND, SECOND | {"clamping": "3", "value": "x"})
+    (fault,) = refused(sqlite_book, tmp_path, content, create=False)
+    assert fault.line == 5
 
 
 def test_a_fault_is_one_printable_line(sqlite_book: Store, tmp_path: Path) -> None:

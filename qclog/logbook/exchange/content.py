@@ -59,7 +59,7 @@ class KnownClampings:
             kind: set(connection.scalars(query))
             for kind, query in {
                 "turn": sa.select(turn.c.id)
-                .join(strike, (strike.c.turn_id == turn.c.id) | (strike.c.clamping_id == turn.c.clamping_id))
+                .join(strike, strike.c.turn_id == turn.c.id)
                 .where(turn.c.clamping_id.in_(clamping_ids)),
                 "reading": sa.select(reading.c.id)
                 .join(turn, turn.c.id == reading.c.turn_id)

@@ -130,7 +130,11 @@ def test_angles_and_clockings_are_written_as_the_setup_counts_them(
 
 def test_what_is_struck_out_is_left_out(book: Store, log: Log, tmp_path: Path) -> None:
     whole = log(book, clamping(point_turn(label="a"), point_turn(label="b")), clamping(point_turn(), label="x"))
-    small = log(book, clamping(point_turn((4, 1, -3)), label="y"), clamping(point_turn((4, 1, -3, 0, 2)), label="z"))
+    small = log(
+        book,
+        clamping(point_turn((4, 1, -3)), point_turn((7, 8, 9), "b"), label="y"),
+        clamping(point_turn((4, 1, -3, 0, 2)), label="z"),
+    )
     with new_entry(book, "strike") as entry:
         item = Register(entry.connection).need("C-046", "item")
         strike(entry, item, whole[0], reason="misread", turn=2)
@@ -141,9 +145,18 @@ def test_what_is_struck_out_is_left_out(book: Store, log: Log, tmp_path: Path) -
     rows = exported(book, path)
     assert [(row["clamping"], row["turn"], row["value"]) for row in rows] == [
         *(("1", "a", value) for value in ("4", "1", "-3", "0")),
+        *(("y", "b", value) for value in ("7", "8", "9")),
         *(("z", "", value) for value in ("4", "-3", "0", "2")),
     ]
-    assert import_readings(book, path) == Imported(clampings=0, skipped=2, readings=0)
+    assert import_readings(book, path) == Imported(clampings=0, skipped=3, readings=0)
+
+
+def test_the_header_is_the_promised_one(sqlite_book: Store, tmp_path: Path) -> None:
+    assert export_readings(sqlite_book, tmp_path / "out.csv") == 0
+    assert (tmp_path / "out.csv").read_text().splitlines() == [
+        "taken_at,sitting,item,modification,setup,position,clocking,clamping,pin,diameter,instrument,operator,note,"
+        "turn,distance,characteristic,kind,value,unit,angle_deg,limit"
+    ]
 
 
 def test_only_the_chosen_items_are_written(sqlite_book: Store, log: Log, tmp_path: Path) -> None:
