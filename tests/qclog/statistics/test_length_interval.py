@@ -110,6 +110,12 @@ def test_the_chance_of_exceeding_a_limit_has_its_known_figure() -> None:
     assert vector_exceedance(groups, 0.0)[0] == 1.0
 
 
+def test_over_sittings_the_chance_is_that_of_a_clamping_in_a_new_sitting() -> None:
+    """By adaptive quadrature with the prediction variance 0.295139 and its 7.655181 degrees of freedom."""
+    chance = vector_exceedance(one_group(VECTORS, [1, 1, 2, 2, 3]), 8.0)
+    assert float(chance[0]) == pytest.approx(0.024885, abs=5e-6)
+
+
 @pytest.mark.parametrize("sitting", [0, [1, 1, 2, 2, 3]])
 def test_the_next_swing_exceeds_its_own_prediction_bound_in_about_five_of_a_hundred(sitting: npt.ArrayLike) -> None:
     groups = one_group(VECTORS, sitting)

@@ -13,15 +13,10 @@ import scipy.stats
 from qclog.statistics import factors, rice
 from qclog.statistics.bounds import Bounds, Method, bounds_within_sitting
 from qclog.statistics.factors import (
-    prediction_factor,
-    rice_95,
     tolerance_factor,
-    vector_lower_factor_verdict,
     vector_upper_factor,
-    vector_upper_factor_verdict,
 )
-from qclog.statistics.forecast import NEVER, more_vector_clampings, sizes_needed
-from qclog.statistics.looking import OWN_DOES_NOT_HOLD, OWN_HOLDS, SHOP_HOLDS, risk
+from qclog.statistics.looking import SHOP_HOLDS, risk
 from qclog.statistics.sittings import ShopScatter
 from qclog.statistics.swings import group_swings
 from qclog.statistics.vector_bounds import (
@@ -36,35 +31,6 @@ from qclog.statistics.vectors import VectorGroups, group_vectors
 VECTORS = [2.1 + 0.9j, 3.0 + 0.2j, 2.4 + 1.6j, 1.7 + 0.6j, 2.8 + 1.2j]
 BY_THE_CLOCK = np.array([2.5, 3.0, 2.5]) * np.exp(1j * np.radians([30, 60, 30]))
 HOUR = float(np.radians(15))
-
-# n, then k 95/95 and prediction factor at 2(n-1) degrees of freedom
-FACTORS = """
-2 7.845454 3.576237
-3 4.377198 2.461645
-4 3.557039 2.172542
-5 3.175428 2.037033
-6 2.948538 1.957682
-7 2.795377 1.905346
-8 2.683658 1.868152
-9 2.597804 1.840323
-10 2.529308 1.818701
-12 2.425947 1.787261
-15 2.320253 1.756920
-20 2.209514 1.727589
-30 2.088695 1.699184
-"""
-# n, then k at 0.993 and at 0.012, 2(n-1) degrees of freedom
-VERDICT_FACTORS = """
-3 7.580438 0.335279
-4 5.344499 0.491498
-5 4.444092 0.598008
-6 3.950397 0.677397
-8 3.412207 0.790716
-10 3.116835 0.869738
-12 2.926214 0.929149
-15 2.736999 0.996095
-20 2.544675 1.073866
-"""
 
 
 def one_group(vectors: npt.ArrayLike, swings: npt.ArrayLike | None = None, **given: Any) -> VectorGroups:
@@ -82,44 +48,6 @@ def figures(between: float, df_between: int, ratio: float, within: float, df_wit
 
 def near(found: npt.ArrayLike, printed: float) -> None:
     assert float(np.squeeze(found)) == pytest.approx(printed, abs=6e-7)
-
-
-def rows(printed: str) -> npt.NDArray[np.float64]:
-    return np.array([line.split() for line in printed.strip().splitlines()], dtype=np.float64)
-
-
-def test_vector_factors_are_the_printed_ones() -> None:
-    shown, verdict = rows(FACTORS), rows(VERDICT_FACTORS)
-    n = shown[:, 0].astype(int)
-    np.testing.assert_allclose(vector_upper_factor(n), shown[:, 1], rtol=0, atol=6e-7)
-    np.testing.assert_allclose(prediction_factor(n, 2 * (n - 1)), shown[:, 2], rtol=0, atol=6e-7)
-    n = verdict[:, 0].astype(int)
-    np.testing.assert_allclose(vector_upper_factor_verdict(n), verdict[:, 1], rtol=0, atol=6e-7)
-    np.testing.assert_allclose(vector_lower_factor_verdict(n), verdict[:, 2], rtol=0, atol=6e-7)
-
-
-@pytest.mark.parametrize("n", [2, 5, 20, 21, 33, 200, 201, 450])
-def test_vector_factors_hold_within_the_table_and_beyond(n: int) -> None:
-    df = 2 * (n - 1)
-    np.testing.assert_allclose(vector_upper_factor([n]), tolerance_factor(n, df, 0.95), rtol=1e-10)
-    upper, lower = 1.0 - risk(n, OWN_HOLDS), risk(n, OWN_DOES_NOT_HOLD)
-    np.testing.assert_allclose(vector_upper_factor_verdict([n]), tolerance_factor(n, df, upper), rtol=1e-10)
-    np.testing.assert_allclose(vector_lower_factor_verdict([n]), tolerance_factor(n, df, lower), rtol=1e-10)
-    assert np.all(np.isposinf(vector_upper_factor([0, 1])))
-    assert np.all(np.isneginf(vector_lower_factor_verdict([0, 1])))
-
-
-@pytest.mark.parametrize("df", [201, 256, 400, 402])
-def test_quantiles_hold_at_the_degrees_of_freedom_of_two_hundred_vectors(df: int) -> None:
-    for tail in (0.05, 0.007, 0.012):
-        assert float(factors.t_quantile(df, tail)) == pytest.approx(scipy.stats.t.isf(tail, df), rel=1e-9)
-        excess = df / scipy.stats.chi2.ppf(tail, df) - 1.0
-        assert float(factors.variance_excess(df, tail)) == pytest.approx(excess, rel=1e-8)
-
-
-def test_the_rice_point_without_the_library_is_that_with_it() -> None:
-    kappa = np.concatenate([np.linspace(0.0, 12.0, 601), np.geomspace(12.0, 1e4, 50)])
-    np.testing.assert_allclose(rice_95(kappa), rice.quantile(kappa), rtol=0, atol=1e-8)
 
 
 def test_the_bounds_of_one_sitting_have_their_known_figures() -> None:
@@ -322,44 +250,6 @@ def test_where_vectors_give_none_the_swings_stand() -> None:
     for field in fields(Bounds):
         assert getattr(chosen, field.name)[0] == getattr(swings, field.name)[0]
     assert not from_vectors[0]
-
-
-def test_the_forecast_is_the_smallest_size_that_meets_the_limit() -> None:
-    groups = one_group(VECTORS)
-    centre, sd = centre_and_sd(groups)
-    more = int(more_vector_clampings(groups, 8.0, within_sitting=True)[0])
-    sizes = np.array([5 + more - 1, 5 + more])
-    enough = 2 * (centre + vector_upper_factor_verdict(sizes) * sd) <= 8.0
-    assert more > 0
-    assert list(enough) == [False, True]
-    factor = vector_upper_factor(np.arange(201))
-    assert sizes_needed(centre, sd, np.array([4.0]), np.array([5]), factor)[0] < 5 + more
-
-
-def test_the_forecast_says_none_where_the_bound_already_holds_and_never_where_it_cannot() -> None:
-    groups = one_group(VECTORS)
-    upper = float(vector_bounds_within_sitting(groups).upper_verdict_um[0])
-    assert more_vector_clampings(groups, upper + 1e-9, within_sitting=True)[0] == 0
-    assert more_vector_clampings(groups, upper - 1e-6, within_sitting=True)[0] == 1
-    assert more_vector_clampings(groups, 6.9, within_sitting=True)[0] == NEVER
-    assert more_vector_clampings(groups, np.nan, within_sitting=True)[0] == 0
-    with_gauge = more_vector_clampings(groups, 9.5, gauge_um=1.5, within_sitting=True)
-    assert with_gauge[0] == more_vector_clampings(groups, 8.0, within_sitting=True)[0]
-
-
-def test_one_sitting_needs_three_more_days_for_a_first_answer_about_other_days() -> None:
-    assert more_vector_clampings(one_group(VECTORS), 9.0, within_sitting=False)[0] == 3
-    assert more_vector_clampings(one_group([]), 9.0, within_sitting=False)[0] == 4
-    assert more_vector_clampings(one_group(VECTORS[:1]), 9.0, within_sitting=True)[0] == 2
-
-
-def test_the_forecast_for_other_days_counts_one_clamping_a_day() -> None:
-    groups = one_group(VECTORS, sitting=[1, 2, 3, 4, 5])
-    for limit in (7.5, 8.0, 9.0):
-        inside = more_vector_clampings(one_group(VECTORS), limit, within_sitting=True)
-        assert more_vector_clampings(groups, limit, within_sitting=False)[0] == inside[0]
-    split = one_group(VECTORS, sitting=[1, 1, 2, 2, 3])
-    assert 0 < more_vector_clampings(split, 8.5, within_sitting=False)[0] < 20
 
 
 def test_many_groups_at_once_have_the_bounds_of_each_by_itself() -> None:
