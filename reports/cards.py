@@ -54,7 +54,7 @@ def _item_row(item: Owned) -> tuple[str, ...]:
         item.kind,
         length(item.size_pm) if item.size_pm else "-",
         now,
-        ", ".join(_limit(limit, METRIC) for limit in current) or "-",
+        ", ".join(made_to(limit, METRIC) for limit in current) or "-",
         item.state,
         ", ".join(item.findings) or "-",
     )
@@ -77,7 +77,7 @@ def life_text(life: Life, style: NumberStyle = METRIC) -> str:
             f"  modification {change.number}:{when} {change.what}{sized}"
             + (f", in {where} (married to it)" if where else "")
         )
-        lines += [f"    made to {_limit(x, style)}" for x in life.limits if x.modification_number == change.number]
+        lines += [f"    made to {made_to(x, style)}" for x in life.limits if x.modification_number == change.number]
     lines += [f"  seen {when}: {finding}{f' ({note})' if note else ''}" for when, finding, note in life.findings]
     for when, clampings, hours, note in life.uses:
         amount = count(clampings, "clamping") if clampings else f"{hours:g} h"
@@ -141,7 +141,7 @@ def setups_text(chains: Sequence[Chain]) -> str:
             chain.since.replace("T", " ")[:16] or "-",
             ", ".join(link.text for link in chain.parts) or "-",
             ", ".join(chain.positions) or "-",
-            ", ".join(_limit(limit, METRIC) for limit in chain.limits) or "-",
+            ", ".join(made_to(limit, METRIC) for limit in chain.limits) or "-",
             chain.reason,
         )
         for chain in chains
@@ -224,7 +224,8 @@ def _card_text(card: dict[str, Any], style: NumberStyle) -> str:
     return ", ".join(parts)
 
 
-def _limit(limit: Limit, style: NumberStyle) -> str:
+def made_to(limit: Limit, style: NumberStyle = METRIC) -> str:
+    """A limit in words: "9 µm at 25 mm"."""
     upper = "" if limit.upper_pm is None else limit_text(limit.upper_pm, style=style)
     where = "" if limit.distance_pm == EVERY_DISTANCE else f" at {length(limit.distance_pm, style=style)}"
     what = "" if limit.characteristic == "runout" else f"{limit.characteristic} "

@@ -18,23 +18,28 @@ _SCRAP: Final = {Sign.CRACK, Sign.BLUE}
 def wear(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
     """One answer in full; of several those to be retired or watched in words, then one table."""
     if len(answers) == 1:
-        return "\n".join([*_sentence(answers[0], style), "", *_figures(answers[0], style)])
+        return "\n".join([*_wrapped_sentence(answers[0], style), "", *_figures(answers[0], style)])
     told = {decision: [a for a in answers if a.decision == decision] for decision in (RETIRE, "watch", KEEP)}
     chance = f"With nothing wrong, about {expected_by_chance(answers):.1f} signs of a change would appear by chance."
     parts = [f"{count(len(answers), 'place')}: {', '.join(f'{len(a)} {d}' for d, a in told.items())}. {chance}"]
-    parts += ["\n".join(_sentence(answer, style)) for d in (RETIRE, "watch") for answer in told[d]]
+    parts += ["\n".join(_wrapped_sentence(answer, style)) for d in (RETIRE, "watch") for answer in told[d]]
     header = ("item", "where", "n", "level", "limit", "change", "not before", "advice")
     parts.append(columns([header, *(_row(answer) for answer in answers)]))
     return "\n\n".join(parts)
 
 
-def _sentence(answer: Answer, style: NumberStyle) -> list[str]:
+def _wrapped_sentence(answer: Answer, style: NumberStyle) -> list[str]:
+    return textwrap.wrap(sentence(answer, style), WIDTH, subsequent_indent="  ")
+
+
+def sentence(answer: Answer, style: NumberStyle = METRIC) -> str:
+    """Keep, watch or retire, why, and the way down."""
     head = f"{answer.item} in {_where(answer)}: {answer.decision.upper()}"
     if answer.decision == RETIRE and answer.limit_um is not None and not _SCRAP.intersection(answer.because):
         limit = micrometres(answer.limit_um, step_um=wording.exact_step(answer.limit_um), style=style)
         head += f" it from {limit} work"
     why = "; ".join(wording.SIGNS[sign] for sign in answer.because)
-    return textwrap.wrap(f"{head}: {why}. {_way_down(answer, style)}".strip(), WIDTH, subsequent_indent="  ")
+    return f"{head}: {why}. {_way_down(answer, style)}".strip()
 
 
 def _way_down(answer: Answer, style: NumberStyle) -> str:
@@ -47,6 +52,14 @@ def _way_down(answer: Answer, style: NumberStyle) -> str:
 
 
 def _figures(answer: Answer, style: NumberStyle) -> list[str]:
+    lines = figures(answer, style)
+    return [
+        part for line in lines for part in textwrap.wrap(line, WIDTH, initial_indent="  - ", subsequent_indent="    ")
+    ]
+
+
+def figures(answer: Answer, style: NumberStyle = METRIC) -> list[str]:
+    """What the advice rests on, a sentence each."""
     lines = [f"{count(answer.clampings, 'clamping')}; now at {_um(answer.level_um, style)} on the mean."]
     if answer.trend is not None:
         slope = answer.trend.per_year_um if answer.axis == "date" else answer.trend.per_1000_um
@@ -59,10 +72,7 @@ def _figures(answer: Answer, style: NumberStyle) -> list[str]:
         lines.append(f"The running chart sees a change since {answer.signal}.")
     if answer.crosses is not None:
         lines.append(_crossing(answer))
-    lines += [wording.CAVEATS[code] for code in answer.caveats]
-    return [
-        part for line in lines for part in textwrap.wrap(line, WIDTH, initial_indent="  - ", subsequent_indent="    ")
-    ]
+    return lines + [wording.CAVEATS[code] for code in answer.caveats]
 
 
 def _crossing(answer: Answer) -> str:

@@ -92,6 +92,14 @@ SIGNS: Final = {
     Sign.SLIPPED_AGAIN: "work slipped in it twice",
 }
 
+CAUTIONS: Final = (
+    "Isolate the machine and turn the spindle by hand. Key out. Keep clear of the cutter, cables and phone away from "
+    "the chuck. At the end: pin out, indicator away, key out, then power.",
+    "A bored, annealed or soft item is no longer rated by its maker: inspect it, guard it, keep to the lowest speed "
+    "limit in the chain. A cracked or heat-blued item is scrap whatever its run-out.",
+    "Local rules and licensed practice come first. Nothing here advises a clamping force or a speed.",
+)
+
 FINDING_ADVICE: Final = {
     "crack": "Out of service whatever its run-out: mark it and scrap it.",
     "blue": "The temper is gone: out of service whatever its run-out; mark it and scrap it.",
@@ -138,6 +146,23 @@ def verdict(group: Group, style: NumberStyle = METRIC) -> str:
         CANNOT_TELL: f"cannot tell yet whether it holds {limit}. {_until_told(group, limit, style)}",
     }
     return words[group.next_clampings].strip()
+
+
+def stamp(group: Group, style: NumberStyle = METRIC) -> str:
+    """The verdict in as few words as it can be said: "HOLDS 9 µm"."""
+    if group.limit_um is None:
+        return "NO LIMIT"
+    limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
+    words = {HOLDS: "HOLDS", DOES_NOT_HOLD: "DOES NOT HOLD", CANNOT_TELL: "CANNOT TELL YET:"}
+    return f"{words[group.next_clampings]} {limit}"
+
+
+def grounds(group: Group, style: NumberStyle = METRIC) -> str:
+    """What the verdict rests on, or what is missing for one."""
+    if group.limit_um is not None and group.next_clampings == CANNOT_TELL:
+        limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
+        return _until_told(group, limit, style)
+    return _stays_under(group, style)
 
 
 def _until_told(group: Group, limit: str, style: NumberStyle) -> str:

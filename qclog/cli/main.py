@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 from typer.exceptions import TyperException
 
-from qclog.cli import changes, exchanging, gauges, items, measuring, questions, setups
+from qclog.cli import changes, exchanging, gauges, items, measuring, questions, reporting, setups
 from qclog.cli.common import Target
 from qclog.errors import QclogError
 
@@ -18,7 +18,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=False,
 )
-for part in (measuring, questions, items, setups, gauges, changes, exchanging):
+for part in (measuring, questions, reporting, items, setups, gauges, changes, exchanging):
     part.add_to(app)
 
 DEFECT = 70

@@ -67,6 +67,21 @@ class Eccentricities:
 
 
 @dataclass(frozen=True, slots=True)
+class LaidOut:
+    """One clamping in one series with the time as written; ``counts``: a verdict may rest on it.
+
+    ``vector``: its once-per-turn part in µm, None where no direction is known.
+    """
+
+    series: int
+    clamping: int
+    taken_at: str
+    value_um: float
+    counts: bool
+    vector: complex | None
+
+
+@dataclass(frozen=True, slots=True)
 class Gauging:
     """What clampings were read with: ids of the indicator, its calibration and the pin, 0 where not named."""
 
@@ -168,6 +183,47 @@ def read_eccentricities(connection: sa.Connection, series: Sequence[int] | None 
     within = np.zeros(len(key))
     np.maximum.at(within, inverse, np.radians(table[:, 4] / 1000))
     return Eccentricities(key, mean[0] + 1j * mean[1], within)
+
+
+def read_laid_out(connection: sa.Connection, series: Sequence[int]) -> list[LaidOut]:
+    """Every clamping of some series that is not struck out, in the order of time; also what no verdict rests on.
+
+    Turns of one clamping in one series are averaged first.
+    """
+    f, g, c = schema.figure, schema.gauging, schema.clamping
+    query = (
+        sa.select(
+            f.c.series_id,
+            f.c.clamping_id,
+            c.c.taken_at,
+            f.c.recalled,
+            g.c.lever_mdeg,
+            f.c.value_um,
+            f.c.eccentricity_x_um,
+            f.c.eccentricity_y_um,
+        )
+        .join(g, g.c.id == f.c.gauging_id)
+        .join(c, c.c.id == f.c.clamping_id)
+        .where(f.c.series_id.in_(series))
+        .order_by(f.c.taken_order, f.c.clamping_id)
+    )
+    turns: dict[tuple[int, int], list[Any]] = {}
+    for row in connection.execute(query):
+        turns.setdefault((row[0], row[1]), []).append(row)
+    found = []
+    for (series_id, clamping_id), rows in turns.items():
+        vectors = [complex(row[6], row[7]) for row in rows if row[6] is not None]
+        found.append(
+            LaidOut(
+                series=series_id,
+                clamping=clamping_id,
+                taken_at=rows[0][2],
+                value_um=sum(row[5] for row in rows) / len(rows),
+                counts=not rows[0][3] and rows[0][4] <= STEEP_LEVER_MDEG,
+                vector=sum(vectors) / len(vectors) if vectors else None,
+            )
+        )
+    return found
 
 
 def key_of(series: Ints, clamping: Ints) -> Ints:

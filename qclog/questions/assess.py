@@ -251,7 +251,7 @@ def _group(
             max=float(swings.max_um[i]),
             last=float(judged.last_um[i]),
         ),
-        eccentricity=_eccentricity(complex(judged.directed.mean[i])),
+        eccentricity=eccentricity_of(complex(judged.directed.mean[i])),
         repeat_um=float(judged.directed.repeat_um[i]) or None,
         next=Next(float(shown.median_um[i]), float(shown.p95_um[i])) if np.isfinite(shown.p95_um[i]) else None,
         bound=_bound(shown, i, from_vectors=bool(judged.directed.from_vectors[i])),
@@ -274,10 +274,11 @@ def _bound(bounds: Bounds, i: int, *, from_vectors: bool) -> Bound | None:
     return Bound(float(bounds.upper_um[i]), CONTENT, CONFIDENCE, method)
 
 
-def _eccentricity(mean: complex) -> Eccentricity | None:
-    if not math.isfinite(mean.real):
+def eccentricity_of(vector: complex) -> Eccentricity | None:
+    """A once-per-turn vector in µm as the TIR it causes and the angle of its high spot; None for NaN."""
+    if not math.isfinite(vector.real):
         return None
-    return Eccentricity(2 * abs(mean), math.degrees(cmath.phase(mean)) % 360)
+    return Eccentricity(2 * abs(vector), math.degrees(cmath.phase(vector)) % 360)
 
 
 def _caveats(one: Series, item: Owned, left_out: tuple[int, int]) -> list[Caveat]:

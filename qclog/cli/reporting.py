@@ -1,0 +1,51 @@
+"""The command that writes pages."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from qclog.cli.common import number_style, say, target
+
+
+def add_to(app: typer.Typer) -> None:
+    app.command("report")(report)
+
+
+def report(
+    context: typer.Context,
+    code: Annotated[str | None, typer.Argument(metavar="[ITEM]", help="The item whose page is wanted.")] = None,
+    everything: Annotated[
+        bool, typer.Option("--all", help="The drawer: an index of all items, and a page for each beside it.")
+    ] = False,
+    to: Annotated[
+        Path | None,
+        typer.Option(metavar="PATH", help="The file to write; with --all the folder. Without it: here, named by code."),
+    ] = None,
+) -> None:
+    """Write a page: verdict, run-out over time, key positions, wear, and the readings behind them.
+
+    One HTML file that needs nothing else, for screen, phone and paper.
+    """
+    from qclog.errors import UsageError
+    from qclog.questions.dossier import dossiers
+    from reports.pages.drawer import drawer_page, file_name
+    from reports.pages.item import item_page
+    from reports.pages.render import write
+
+    if (code is None) == (not everything):
+        raise UsageError("Name an item, or say --all.", "As: qclog report C-046, or: qclog report --all")
+    store = target(context).open()
+    style = number_style(store)
+    if code is not None:
+        (dossier,) = dossiers(store, [code])
+        path = to or Path(file_name(dossier.assessed.item))
+        write(path / file_name(dossier.assessed.item) if path.is_dir() else path, item_page(dossier, style))
+        say(f"Written: {path}")
+        return
+    folder = to or Path("drawer")
+    found = dossiers(store)
+    for dossier in found:
+        write(folder / file_name(dossier.assessed.item), item_page(dossier, style))
+    write(folder / "index.html", drawer_page(found, style))
+    say(f"Written: {folder / 'index.html'}, and {len(found)} pages beside it.")

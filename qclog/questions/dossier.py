@@ -1,0 +1,152 @@
+"""Everything that is known of an item, for its page: what the questions answer, and the readings behind it.
+
+Asks nothing of its own; it gathers the answers of ``assess``, ``compare`` and ``wear`` and lays the clampings beside
+them, by place and history.
+"""
+
+import dataclasses
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import sqlalchemy as sa
+
+from qclog.logbook.engine import Store
+from qclog.logbook.figures import LaidOut, read_laid_out, read_series
+from qclog.logbook.life import Life, read_life
+from qclog.logbook.lookup import Register
+from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
+from qclog.questions import assess, compare, wear
+from qclog.questions.limits import governing
+from qclog.records import SWINGS
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One clamping at one place: its swing, and its once-per-turn part where that is known.
+
+    ``counts`` is false for what no verdict rests on: recalled readings and those with a steep lever.
+    """
+
+    clamping: int
+    taken_at: str
+    swing_um: float
+    counts: bool
+    eccentricity: assess.Eccentricity | None
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """The clampings of one history at one place, in the order of time, and the limit in force then."""
+
+    modification: int
+    what: str
+    revision: int
+    diameter_mm: float | None
+    limit_um: float | None
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where an item was measured. ``groups``: as assessed now, one for each pin diameter; empty if not measured
+    since it was last modified."""
+
+    setup: str
+    position: str
+    clocking: str
+    distance_mm: float
+    characteristic: str
+    stretches: tuple[Stretch, ...]
+    groups: tuple[assess.Group, ...]
+
+    def points_of(self, group: assess.Group) -> tuple[Point, ...]:
+        """The clampings that stand behind a group."""
+        newest = max(stretch.modification for stretch in self.stretches)
+        return tuple(
+            point
+            for stretch in self.stretches
+            if (stretch.modification, stretch.revision, stretch.diameter_mm)
+            == (newest, group.setup_revision, group.diameter_mm)
+            for point in stretch.points
+            if point.counts
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Dossier:
+    """One item: its life as logged, the answers about it, and its clampings by place."""
+
+    life: Life
+    assessed: assess.Answer
+    places: tuple[Place, ...]
+    compared: tuple[compare.Answer, ...]
+    worn: tuple[wear.Answer, ...]
+
+
+def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
+    """The items named, or all, in the order of their codes. Raises NotFoundError."""
+    with store.reading() as connection:
+        register = Register(connection)
+        items = [register.need(code, "item").id for code in codes] or None
+        owned, setups = read_owned(connection, items), read_setups(connection)
+        lives = {item.code: read_life(connection, item.code) for item in owned.values()}
+        places = {item.code: _places(connection, item, lives[item.code], setups) for item in owned.values()}
+    names = list(lives)
+    answers = [a for code in names for a in assess.assess(store, code)] if codes else assess.assess(store)
+    assessed = {answer.item: answer for answer in answers if answer.item}
+    compared = compare.compare(store, names if codes else ())
+    worn = wear.wear(store, names if codes else ())
+    return [
+        Dossier(
+            life=lives[item.code],
+            assessed=(answer := assessed.get(item.code) or _unmeasured(item)),
+            places=tuple(_with_groups(place, answer.groups) for place in places[item.code]),
+            compared=tuple(one for one in compared if one.item == item.code),
+            worn=tuple(one for one in worn if one.item == item.code),
+        )
+        for item in owned.values()
+    ]
+
+
+def _unmeasured(item: Owned) -> assess.Answer:
+    return assess.Answer(item.code, "", item.modification, item.what, (), ())
+
+
+def _with_groups(place: Place, groups: Sequence[assess.Group]) -> Place:
+    here = tuple(group for group in groups if _key_of(group) == _key_of(place))
+    return dataclasses.replace(place, groups=here)
+
+
+def _key_of(one: Place | assess.Group) -> tuple[Any, ...]:
+    return (one.setup, one.position, one.clocking, one.distance_mm, one.characteristic)
+
+
+def _places(connection: sa.Connection, item: Owned, life: Life, setups: dict[int, OwnedSetup]) -> list[Place]:
+    series = {one.id: one for one in read_series(connection, items=[item.id]) if one.characteristic in SWINGS}
+    points: dict[int, list[Point]] = {}
+    for laid_out in read_laid_out(connection, list(series)):
+        points.setdefault(laid_out.series, []).append(_point(laid_out))
+    what = {change.number: change.what for change in life.modifications}
+    found: dict[tuple[str, str, str, float, str], list[Stretch]] = {}
+    for one in series.values():
+        if one.id in points:
+            as_it_was = dataclasses.replace(item, modification=one.modification)
+            limit = float(governing([one], {item.id: as_it_was}, setups)[0][0])
+            place = (one.setup, one.position, one.clocking, one.distance_tenths / 10, one.characteristic)
+            stretch = Stretch(
+                modification=one.modification,
+                what=what[one.modification],
+                revision=one.revision,
+                diameter_mm=None if one.diameter_tenths < 0 else one.diameter_tenths / 10,
+                limit_um=None if math.isnan(limit) else limit,
+                points=tuple(points[one.id]),
+            )
+            found.setdefault(place, []).append(stretch)
+    return [Place(*place, tuple(stretches), ()) for place, stretches in found.items()]
+
+
+def _point(one: LaidOut) -> Point:
+    vector = None if one.vector is None else assess.eccentricity_of(one.vector)
+    return Point(one.clamping, one.taken_at, one.value_um, one.counts, vector)

@@ -1,0 +1,45 @@
+"""What an item is, what was done to it and what was seen on it, in the order of time."""
+
+from qclog.logbook.life import Life
+from reports import wording
+from reports.cards import made_to
+from reports.numbers import METRIC, NumberStyle, count, date, length
+
+_CARD = ("kind", "system", "material", "place")
+
+
+def is_what(life: Life, style: NumberStyle = METRIC) -> str:
+    """The item in a line: kind, size, what was last done to it, where it is kept, its state."""
+    now = life.modifications[-1]
+    size = life.card.get("bore_pm") or life.card.get("nominal_pm")
+    parts = [str(life.card[key]) for key in _CARD if life.card.get(key)]
+    if size:
+        parts.insert(1, length(size, style=style))
+    parts.append(f"{now.what}, modification {now.number}" if now.number else now.what)
+    parts.append(life.state)
+    if life.card.get("note"):
+        parts.append(str(life.card["note"]))
+    return "; ".join(parts)
+
+
+def history(life: Life, style: NumberStyle = METRIC) -> list[tuple[str, str]]:
+    """Modifications with their limits, findings, use and state: when and what."""
+    told: list[tuple[str, str]] = []
+    for change in life.modifications:
+        limits = [made_to(limit, style) for limit in life.limits if limit.modification_number == change.number]
+        if change.number or limits:
+            where = ", ".join(
+                part for part in (change.holder, change.position and f"position {change.position}") if part
+            )
+            sized = f" to {length(change.size_pm, style=style)}" if change.number and change.size_pm else ""
+            text = f"{change.what}{sized}" + (f" in {where}" if where else "")
+            told.append((change.done_at, "; ".join([text, *(f"made to {limit}" for limit in limits)])))
+    for when, finding, note in life.findings:
+        text = f"seen: {finding}" + (f" ({note})" if note else "")
+        told.append((when, f"{text}. {wording.FINDING_ADVICE[finding]}"))
+    for when, clampings, hours, note in life.uses:
+        amount = count(clampings, "clamping") if clampings else f"{hours:g} h"
+        told.append((when, f"used: {amount}" + (f" ({note})" if note else "")))
+    if life.state_reason:
+        told.append(("", f"{life.state}: {life.state_reason}"))
+    return [(date(when) if when else "", text) for when, text in sorted(told, key=lambda one: one[0] or "9999")]

@@ -1,0 +1,99 @@
+"""What all pictures share: size, ink, marks, and how a figure becomes SVG that follows the page it stands in.
+
+A picture is drawn as wide as a phone shows it, so that its lettering stays readable there, and grows with the page.
+Colours are drawn as stand-ins, which on a page become its own (dark on light or light on dark). Nothing is told by
+colour alone: lines differ by dash and weight, marks by shape, so that black and white print says the same.
+"""
+
+import io
+import re
+from dataclasses import dataclass
+from typing import Any, Final
+
+import matplotlib as mpl
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+INK: Final = "#101112"
+SOFT: Final = "#707172"
+FAINT: Final = "#c8c9ca"
+MARK: Final = "#0a4a5c"
+PAPER: Final = "#fdfcfb"
+_ON_A_PAGE: Final = {INK: "ink", SOFT: "soft", FAINT: "faint", MARK: "mark", PAPER: "paper"}
+WIDTH_IN: Final = 3.7
+"""As wide as a phone's page, at 96 dots an inch."""
+LETTERING: Final = 7.6
+BEYOND: Final = "////"
+"""Hatching of what lies beyond a limit, as a section is hatched on a drawing."""
+_STYLE: Final[Any] = {
+    "font.family": "sans-serif",
+    "font.size": LETTERING,
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "axes.linewidth": 0.7,
+    "axes.facecolor": "none",
+    "figure.facecolor": "none",
+    "text.color": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "xtick.major.size": 3,
+    "ytick.major.size": 3,
+    "xtick.major.width": 0.7,
+    "ytick.major.width": 0.7,
+    "hatch.linewidth": 0.5,
+    "svg.fonttype": "none",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A finished picture: as SVG to stand in a page, and what it shows in a sentence for who cannot see it."""
+
+    svg: str
+    says: str
+
+
+styled: Final = mpl.rc_context(_STYLE)
+"""Decorates what draws a picture, so that all of it is drawn in the house's style."""
+
+
+def figure(height_in: float) -> Figure:
+    """An empty figure as wide as a phone's page."""
+    return Figure(figsize=(WIDTH_IN, height_in))
+
+
+def axes(drawn: Figure, left: float, bottom: float, width: float, height: float, **more: Any) -> Axes:
+    """A frame of axes at a place in inches from the lower left corner."""
+    w, h = drawn.get_size_inches()
+    found = drawn.add_axes((left / w, bottom / h, width / w, height / h), **more)
+    if "projection" not in more:
+        found.spines[["top", "right"]].set_visible(False)
+    return found
+
+
+def finished(drawn: Figure, name: str, says: str) -> Picture:
+    """The figure as a picture. ``name`` must be the only one on its page: it keeps what is drawn inside apart."""
+    buffer = io.StringIO()
+    with mpl.rc_context({"svg.hashsalt": name}):
+        drawn.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None, "Type": None, "Format": None})
+    return Picture(_for_a_page(buffer.getvalue()), says)
+
+
+def hatched(colour: str = SOFT) -> dict[str, Any]:
+    """How an area beyond a limit is filled."""
+    return {"facecolor": "none", "edgecolor": colour, "hatch": BEYOND, "linewidth": 0.0}
+
+
+def _for_a_page(svg: str) -> str:
+    """An SVG document as an element of a page: no header, no fixed size, the page's colours and lettering."""
+    svg = svg[svg.index("<svg ") :]
+    svg = re.sub(r'<g id="[^"]*"', "<g", svg)
+    svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
+    svg = re.sub(r'<style type="text/css">.*?</style>', "", svg, flags=re.DOTALL)
+    svg = re.sub(r'(<svg [^>]*?) width="[^"]*"', r"\1", svg, count=1)
+    svg = re.sub(r'(<svg [^>]*?) height="[^"]*"', r"\1", svg, count=1)
+    svg = re.sub(r"font: ([\d.]+px)[^;\"]*", r"font-size: \1", svg)
+    svg = re.sub(r"font-family: [^;\"]*;?", "", svg)
+    for colour, role in _ON_A_PAGE.items():
+        svg = svg.replace(colour, f"var(--{role})")
+    return svg.strip()

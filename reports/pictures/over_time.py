@@ -1,0 +1,129 @@
+"""Run-out over time at one place: every clamping, what was done to the item, its limit and its bound."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from matplotlib.axes import Axes
+
+from qclog.questions.dossier import Place, Stretch
+from reports import wording
+from reports.numbers import count, micrometres
+from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, figure, finished, hatched, styled
+from reports.pictures.dates import day_of, lay_out
+from reports.pictures.labels import Beside, beside, unit_above
+
+_LEFT, _BOTTOM, _WIDTH, _HEIGHT = 0.36, 0.28, 2.45, 1.6
+_ABOVE: Final = 0.42
+_CROWDED: Final = 100
+_SPREAD: Final = 0.01
+_ROWS: Final = 2
+_LETTER_IN: Final = 0.062
+
+
+@styled
+def over_time(place: Place, changes: Sequence[tuple[str, str]], name: str) -> Picture:
+    """``changes``: when something was done to the item, and what, in the order of time."""
+    drawn = figure(_BOTTOM + _HEIGHT + _ABOVE)
+    ax = axes(drawn, _LEFT, _BOTTOM, _WIDTH, _HEIGHT)
+    days = [day_of(point.taken_at) for stretch in place.stretches for point in stretch.points]
+    starts = {day_of(when): what for when, what in changes if when and day_of(when) >= min(days) - 366}
+    lay_out(ax, [*days, *starts])
+    bounds = [group.bound.value_um for group in place.groups if group.bound and wording.is_useful(group)]
+    limits = [stretch.limit_um for stretch in place.stretches if stretch.limit_um is not None]
+    swings = [point.swing_um for stretch in place.stretches for point in stretch.points]
+    ax.set_ylim(0, 1.18 * max([*swings, *limits, *bounds, 1.0]))
+    unit_above(ax)
+    _draw_limits(ax, place.stretches)
+    newest = place.stretches[-1]
+    for stretch in place.stretches:
+        _draw_points(ax, stretch, now=bool(place.groups) and stretch is newest, crowded=len(swings) > _CROWDED)
+    for bound in bounds:
+        since = day_of(newest.points[0].taken_at)
+        ax.plot([since, ax.get_xlim()[1]], [bound, bound], color=INK, linewidth=1.0, dashes=(4, 2), zorder=3)
+    _draw_changes(ax, starts)
+    labels = [Beside(bound, f"19 in 20\nunder {_um(bound)}") for bound in bounds]
+    if place.groups and newest.limit_um is not None:
+        labels.append(Beside(newest.limit_um, f"made to\n{_exactly(newest.limit_um)}", heavy=True))
+    beside(ax, labels, _HEIGHT)
+    return finished(drawn, name, _says(place, len(swings)))
+
+
+def _draw_points(ax: Axes, stretch: Stretch, *, now: bool, crowded: bool) -> None:
+    low, high = ax.get_xlim()
+    days: dict[str, int] = {}
+    for point in stretch.points:
+        days[point.taken_at[:10]] = days.get(point.taken_at[:10], 0) + 1
+    placed = dict.fromkeys(days, 0)
+    size = 2.0 if crowded else 3.4
+    for counts, form in ((True, "o"), (False, "^")):
+        xs, ys = [], []
+        for point in stretch.points:
+            if point.counts == counts:
+                day, k = point.taken_at[:10], days[point.taken_at[:10]]
+                step = min(_SPREAD, 6 * _SPREAD / k) * (high - low)
+                xs.append(day_of(day) + placed[day] * step)
+                ys.append(point.swing_um)
+                placed[day] += 1
+        full = now and counts
+        ax.plot(
+            xs,
+            ys,
+            form,
+            markersize=size,
+            markerfacecolor=MARK if full else PAPER,
+            markeredgecolor=MARK if full else SOFT,
+            markeredgewidth=0.7,
+            zorder=4,
+            clip_on=False,
+        )
+
+
+def _draw_limits(ax: Axes, stretches: Sequence[Stretch]) -> None:
+    begins = [day_of(stretch.points[0].taken_at) for stretch in stretches]
+    left, right = ax.get_xlim()
+    band = 0.05 * ax.get_ylim()[1]
+    for i, stretch in enumerate(stretches):
+        if stretch.limit_um is None:
+            continue
+        start = begins[i] if i else left
+        end = begins[i + 1] if i + 1 < len(stretches) else right
+        ax.plot([start, end], [stretch.limit_um] * 2, color=INK, linewidth=1.8, solid_capstyle="butt", zorder=3)
+        ax.fill_between([start, end], stretch.limit_um, stretch.limit_um + band, **hatched())
+
+
+def _draw_changes(ax: Axes, starts: dict[float, str]) -> None:
+    """A line where something was done, its name above in the first row that has room; without room no name."""
+    low, high = ax.get_xlim()
+    ends = [low] * _ROWS
+    for day, what in sorted(starts.items()):
+        ax.axvline(day, color=SOFT, linewidth=0.8, dashes=(1, 1.5), zorder=1)
+        text = what if len(what) <= 16 else f"{what[:15]}…"
+        wide = (len(text) + 1) * _LETTER_IN / _WIDTH * (high - low)
+        right = day + wide > high + 0.8 / _WIDTH * (high - low)
+        start = day - wide if right else day
+        for row in range(_ROWS):
+            if start >= ends[row]:
+                ends[row] = start + wide
+                ax.annotate(
+                    text,
+                    (day, 1.0),
+                    xycoords=("data", "axes fraction"),
+                    xytext=(-2 if right else 2, 2 + 9 * row),
+                    textcoords="offset points",
+                    ha="right" if right else "left",
+                    color=SOFT,
+                )
+                break
+
+
+def _um(value: float) -> str:
+    return micrometres(value, step_um=0.1 if value < 20 else 1.0, round_up=True)
+
+
+def _exactly(limit_um: float) -> str:
+    return micrometres(limit_um, step_um=wording.exact_step(limit_um))
+
+
+def _says(place: Place, clampings: int) -> str:
+    where = ", ".join(part for part in (place.setup, place.position and f"position {place.position}") if part)
+    return f"Run-out over time, {where}, {place.distance_mm:g} mm out: {count(clampings, 'clamping')}."

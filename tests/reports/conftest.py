@@ -1,0 +1,103 @@
+"""A drawer with everything a page has to bear, and a browser to look at it with."""
+
+import csv
+import os
+import shutil
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+
+from qclog.logbook import items
+from qclog.logbook.engine import Store, open_store
+from qclog.logbook.entries import new_entry
+from qclog.logbook.exchange import import_readings
+from qclog.logbook.lookup import Register
+from qclog.records import Card, Limit, Work
+
+LONG = "COLLET WITH A NAME AS LONG AS IT MAY BE1"
+EVIL = '<script>alert("9 µm")</script>'
+COUNTS = {"P-1": 1, "P-2": 2, "P-6": 6, "P-500": 500}
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
+COLUMNS = (
+    "taken_at",
+    "item",
+    "setup",
+    "position",
+    "clamping",
+    "distance",
+    "kind",
+    "angle_deg",
+    "value",
+    "unit",
+    "note",
+)
+_QUARTERS = (0, 90, 180, 270)
+
+
+@pytest.fixture(scope="session")
+def drawer(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    """Items with no, 1, 2, 6 and 500 clampings; one with a long name, hostile notes, several setups and distances,
+    angles only here and there, a limit lower than all it read; one cracked."""
+    folder = tmp_path_factory.mktemp("drawer")
+    store = open_store(str(folder / "drawer.sqlite"), create=True)
+    with new_entry(store, "tests", "tester") as entry:
+        register = Register(entry.connection)
+        for code in (*COUNTS, "P-0", LONG, "P/C, 7+"):
+            note = EVIL if code == LONG else ""
+            card = Card(kind="collet", nominal_pm=7_000_000_000, note=note)
+            item = items.add_item(entry, register, code, card)
+            if code != "P-0":
+                limits = (Limit(9_000_000, 25_000_000_000), Limit(3_000_000, 2_000_000_000))
+                work = Work(what="bored", done_at="2023-12-05", size_pm=7_350_000_000, note=note, limits=limits)
+                items.modify(entry, register, item, work)
+        cracked = register.need("P/C, 7+", "item")
+        items.inspect_item(entry, register, cracked, finding="crack", seen_on="2024-06-01", note=EVIL)
+    file = folder / "readings.csv"
+    with file.open("w", encoding="utf-8", newline="") as handle:
+        rows = csv.writer(handle)
+        rows.writerow(COLUMNS)
+        rows.writerows(_rows())
+    import_readings(store, file, create=True)
+    yield store
+    store.close()
+
+
+@pytest.fixture(scope="session")
+def browser() -> str:
+    """The path of a browser; without one the test is skipped, or fails where QCLOG_TEST_BROWSER=required."""
+    found = next((path for name in BROWSERS if (path := shutil.which(name))), None)
+    if found is None:
+        reason = f"no browser here; looked for {', '.join(BROWSERS)}"
+        if os.environ.get("QCLOG_TEST_BROWSER") == "required":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    return found
+
+
+def _rows() -> Iterator[tuple[object, ...]]:
+    rng = np.random.default_rng(7)
+    for code, count in COUNTS.items():
+        for i in range(count):
+            day = f"20{24 + i // 300}-{i % 300 // 25 + 1:02d}-{i % 25 + 1:02d}"
+            yield from _turn(rng, day, code, "L2", "A", i, 25)
+    for setup in ("L2", "LATHE BY THE NORTH WINDOW, SLEEVE 3"):
+        for position in ("A", "B", "A then B"):
+            for distance in (2, 25):
+                for i in range(5):
+                    day = f"2024-0{i + 2}-11"
+                    if i % 2:
+                        yield from _turn(rng, day, LONG, setup, position, i, distance)
+                    else:
+                        yield (day, LONG, setup, position, i, distance, "tir", "", 5 + i, "um", EVIL)
+    for i in range(3):
+        yield from _turn(rng, f"2024-02-{i + 10}", "P/C, 7+", "L2", "B", i, 25)
+
+
+def _turn(
+    rng: np.random.Generator, day: str, code: str, setup: str, position: str, clamping: int, distance: int
+) -> Iterator[tuple[object, ...]]:
+    vector = 2.5 + 0.4 * (rng.standard_normal() + 1j * rng.standard_normal())
+    for angle in _QUARTERS:
+        value = round((vector * np.exp(-1j * np.radians(angle))).real, 1)
+        yield (day, code, setup, position, clamping, distance, "point", angle, value, "um", EVIL)

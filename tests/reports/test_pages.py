@@ -1,0 +1,160 @@
+"""Pages are whole, need nothing from elsewhere, run nothing, and keep what a user typed as text."""
+
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from qclog.errors import NotFoundError, RefusedError
+from qclog.logbook.engine import Store
+from qclog.questions.dossier import dossiers
+from reports.pages.drawer import drawer_page, file_name
+from reports.pages.item import item_page
+from reports.pages.render import write
+
+LONG = "COLLET WITH A NAME AS LONG AS IT MAY BE1"
+EVERY_ITEM = ("P-0", "P-1", "P-2", "P-6", "P-500", LONG, "P/C, 7+")
+_VOID = {"meta", "br", "link", "img", "hr", "input"}
+_SVG_SPACES = {"http://www.w3.org/1999/xlink", "http://www.w3.org/2000/svg"}
+
+
+class _Structure(HTMLParser):
+    """Elements that are closed in another order than opened, ids, references and what could reach outside."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.faults: list[str] = []
+        self.ids: list[str] = []
+        self.references: list[str] = []
+        self.tags: set[str] = set()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.add(tag)
+        if tag not in _VOID:
+            self.open.append(tag)
+        for name, value in attrs:
+            if name == "id":
+                self.ids.append(value or "")
+            if name in ("href", "xlink:href", "src"):
+                self.references.append(value or "")
+            if name.startswith("on"):
+                self.faults.append(f"handler {name}")
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.handle_starttag(tag, attrs)
+        if tag not in _VOID:
+            self.open.pop()
+
+    def handle_endtag(self, tag: str) -> None:
+        if not self.open or self.open.pop() != tag:
+            self.faults.append(f"</{tag}>")
+
+
+def _parsed(page: str) -> _Structure:
+    structure = _Structure()
+    structure.feed(page)
+    structure.close()
+    return structure
+
+
+@pytest.mark.parametrize("code", EVERY_ITEM)
+def test_a_page_is_well_formed_and_its_inner_links_lead_somewhere(drawer: Store, code: str) -> None:
+    structure = _parsed(item_page(dossiers(drawer, [code])[0]))
+    assert (structure.faults, structure.open) == ([], [])
+    assert len(structure.ids) == len(set(structure.ids))
+    assert {r[1:] for r in structure.references if r.startswith("#")} <= set(structure.ids)
+
+
+@pytest.mark.parametrize("code", EVERY_ITEM)
+def test_a_page_runs_nothing_and_fetches_nothing(drawer: Store, code: str) -> None:
+    page = item_page(dossiers(drawer, [code])[0])
+    structure = _parsed(page)
+    assert not structure.tags & {"script", "link", "iframe", "object", "embed", "img", "form", "base"}
+    assert all(reference.startswith("#") for reference in structure.references)
+    assert set(re.findall(r'https?://[^"\s<]+', page)) <= _SVG_SPACES
+    assert not re.search(r"@import|url\((?!#)", page)
+    assert "default-src 'none'" in page
+
+
+def test_what_a_user_typed_stays_text(drawer: Store) -> None:
+    page = item_page(dossiers(drawer, [LONG])[0])
+    assert "&lt;script&gt;alert(&#34;9 µm&#34;)&lt;/script&gt;" in page
+    assert "<script" not in page
+
+
+def test_a_page_with_500_clampings_stays_under_a_megabyte(drawer: Store) -> None:
+    assert len(item_page(dossiers(drawer, ["P-500"])[0]).encode()) < 1_000_000
+
+
+def test_the_verdict_stands_before_everything_else(drawer: Store) -> None:
+    page = item_page(dossiers(drawer, ["P-500"])[0])
+    assert page.index("HOLDS 9 µm") < page.index("19 clampings in 20") < page.index("<svg")
+
+
+def test_an_item_never_measured_says_what_to_do_next(drawer: Store) -> None:
+    page = item_page(dossiers(drawer, ["P-0"])[0])
+    assert "P-0 has no clampings yet. Log one: qclog log P-0" in page
+    assert "<svg" not in page
+
+
+def test_every_clamping_of_a_figure_stands_among_the_readings(drawer: Store) -> None:
+    (dossier,) = dossiers(drawer, ["P-6"])
+    page = item_page(dossier)
+    assert dossier.assessed.groups[0].clampings == 6
+    for clamping in dossier.life.clampings:
+        assert f'<td data-is="no.">{clamping.number}</td>' in page
+        assert f'<td class="line">{" ".join(clamping.turns[0].texts)} </td>' in page
+
+
+def test_a_cracked_item_is_not_said_to_hold_anything(drawer: Store) -> None:
+    page = item_page(dossiers(drawer, ["P/C, 7+"])[0])
+    assert "It is cracked: out of service whatever its run-out; scrap it." in page
+    assert 'class="stamp' not in page.split("</style>")[1]
+
+
+def test_the_same_answers_give_the_same_page(drawer: Store) -> None:
+    first, second = (item_page(dossiers(drawer, ["P-6"])[0]) for _ in range(2))
+    assert first == second
+
+
+def test_pictures_say_in_words_what_they_show(drawer: Store) -> None:
+    page = item_page(dossiers(drawer, [LONG])[0])
+    assert page.count('role="img"') == page.count("<svg")
+    assert all(re.findall(r'role="img" aria-label="([^"]*)"', page))
+
+
+def test_the_drawer_lists_every_item_the_worst_first_and_links_to_its_page(drawer: Store) -> None:
+    found = dossiers(drawer)
+    page = drawer_page(found)
+    structure = _parsed(page)
+    assert (structure.faults, structure.open) == ([], [])
+    assert set(structure.references) == {file_name(dossier.assessed.item) for dossier in found}
+    order = [page.index(f">{code}</b>") for code in ("P/C, 7+", "P-2", "P-500")]
+    assert order == sorted(order)
+    assert "OUT OF SERVICE" in page
+    assert "NOT MEASURED" in page
+
+
+def test_file_names_of_any_two_codes_differ_and_stay_in_the_folder() -> None:
+    codes = ("P/C", "P~2fC", "P C", "P.C", "P+C", "P,C", "PC", "P_C", "P-C", "P#C", "Pµ")
+    names = [file_name(code) for code in codes]
+    assert len(set(names)) == len(codes)
+    assert all(not re.search(r"[/\\ :.]", name.removesuffix(".html")) for name in names)
+
+
+def test_an_unknown_item_is_refused(drawer: Store) -> None:
+    with pytest.raises(NotFoundError, match="NOPE"):
+        dossiers(drawer, ["NOPE"])
+
+
+def test_a_page_that_cannot_be_written_says_so_and_leaves_the_old_one(tmp_path: Path) -> None:
+    there = tmp_path / "page.html"
+    write(there, "old")
+    write(there, "new")
+    assert there.read_text(encoding="utf-8") == "new"
+    (tmp_path / "file").write_text("in the way", encoding="utf-8")
+    with pytest.raises(RefusedError, match="cannot be written"):
+        write(tmp_path / "file" / "page.html", "page")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["file", "page.html"]
