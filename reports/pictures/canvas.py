@@ -5,6 +5,7 @@ Colours are drawn as stand-ins, which on a page become its own (dark on light or
 colour alone: lines differ by dash and weight, marks by shape, so that black and white print says the same.
 """
 
+import html
 import io
 import re
 from dataclasses import dataclass
@@ -51,6 +52,17 @@ class Picture:
 
     svg: str
     says: str
+
+    def standing_alone(self) -> str:
+        """The picture as an SVG file of its own: dark on white, its lettering named."""
+        svg = self.svg
+        for colour, role in _ON_A_PAGE.items():
+            svg = svg.replace(f"var(--{role})", colour)
+        ground = '<rect width="100%" height="100%" fill="#ffffff"/>'
+        opening = svg.index(">") + 1
+        style = ' font-family="Helvetica, Arial, sans-serif" role="img"'
+        named = f"{svg[: opening - 1]}{style}>\n<title>{html.escape(self.says)}</title>\n{ground}"
+        return f"{named}{svg[opening:]}\n"
 
 
 styled: Final = mpl.rc_context(_STYLE)
