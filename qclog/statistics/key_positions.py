@@ -26,6 +26,7 @@ from qclog.statistics.samples import Vectors, checked_swings, checked_vectors, r
 
 FEWEST_COLLETS = 2
 FEWEST_CLAMPINGS = 2
+FEWEST_FOR_PROOF = 3
 RISK = 0.05
 CHUCK_WIDE = 0.9
 _BISECTIONS = 60
@@ -202,9 +203,13 @@ def _swings(vectors: list[Vectors]) -> list[Floats]:
 
 
 def _crossing_proven(a: list[Floats], b: list[Floats], resolution_um: float) -> bool:
-    """Whether one collet is proven better in A and another in B by swings, each at 5 % over the number of collets."""
+    """Whether one collet is proven better in A and another in B by swings, each at 5 % over the number of collets.
+
+    Two clampings prove nothing: they may agree by luck, and only the step of the readings is then left as scatter.
+    """
     floor = rounding_sd(resolution_um)
-    tests = [welch(sums_of(x, floor), sums_of(y, floor)) for x, y in zip(a, b, strict=True)]
+    enough = [(x, y) for x, y in zip(a, b, strict=True) if min(x.size, y.size) >= FEWEST_FOR_PROOF]
+    tests = [welch(sums_of(x, floor), sums_of(y, floor)) for x, y in enough]
     proven = [float(np.sign(test.difference)) for test in tests if test.p_value <= RISK / len(a)]
     return 1.0 in proven and -1.0 in proven
 
