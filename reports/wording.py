@@ -5,7 +5,7 @@ from typing import Final
 
 from qclog.capture import Prepared
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, Answer, Group, Reason
-from qclog.questions.codes import FINDINGS, LOCKING, Caveat, Flag, Sign
+from qclog.questions.codes import FINDINGS, LOCKING, Caveat, Flag, KeyStatement, Sign, Worth
 from qclog.questions.doubts import Doubt, Doubtful
 from reports.numbers import METRIC, NumberStyle, count, length, micrometres, uncertainty
 
@@ -47,6 +47,33 @@ CAVEATS: Final = {
         "It was worked on in another place and is married to that; here it shows this place's own run-out as well."
     ),
     Caveat.LIMIT_ELSEWHERE: "It has a limit, but not at this place and distance; a limit is never carried over.",
+    Caveat.HIGH_SPOTS_MISSING: "Directions are compared only where every clamping has its high spot (--quarters).",
+    Caveat.HIGH_SPOTS_BY_EYE: (
+        "High spots read by eye are too rough to compare directions; read four quarter turns (--quarters)."
+    ),
+    Caveat.DIAMETER_MATTERS: (
+        "The winner may change with the diameter: on the pins used it is not the same, or not settled on all."
+    ),
+    Caveat.BORED_IN_PLACE: (
+        "Some were worked on in this setup at one of these positions, and favour it; what was not, may not."
+    ),
+}
+
+WORTHS: Final = {
+    Worth.LIKELY_REAL: "Counting how many were compared, the difference is likely real.",
+    Worth.SINGLE_HINT: "Counting how many were compared, this is a single hint: repeat it before relying on it.",
+}
+
+KEY_STATEMENTS: Final = {
+    KeyStatement.NO_EFFECT: "no effect of the key position is shown",
+    KeyStatement.ONE_POSITION: "use position {better} for this chuck, it is right for about {share} {kinds} ({span})",
+    KeyStatement.PER_ITEM: "no chuck-wide winner: choose per {kind} ({first} is right for about {share})",
+    KeyStatement.NO_WINNER: (
+        "no chuck-wide winner shown; {first} is expected to be right for about {share} {kinds} ({span})"
+    ),
+    KeyStatement.COUNTED: (
+        "swings alone name no winner for the chuck; {first} may be right for about {share} {kinds} ({span})"
+    ),
 }
 
 FLAGS: Final = {

@@ -62,19 +62,25 @@ def compare(
 ) -> None:
     """Which key position, setup or item is better?
 
-    Is the difference real, and how many more clampings would settle it?
+    Is the difference real, and how many more clampings would settle it? Without items, or in one setup, key
+    positions are also compared over all that was measured at both.
     """
     from qclog.questions import compare as question
+    from qclog.questions.key_positions import key_positions
     from reports.comparison import comparison
+    from reports.key_positions import key_positions as over_items
 
     store = target(context).open()
     matters_um = keep_what_matters(store, matters) if matters else None
     answers = question.compare(store, codes or (), by=by, setup=setup, matters_um=matters_um)
+    chucks = key_positions(store, setup=setup) if by == "position" and (setup or not codes) else []
     if as_json:
-        tell_json(question.document(answers))
+        tell_json(question.document(answers, chucks))
         return
     question.need_something(answers, codes or (), by)
     tell(comparison(answers, number_style(store)))
+    if chucks:
+        tell(f"\n{over_items(chucks, number_style(store))}")
 
 
 def wear(

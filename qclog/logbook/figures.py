@@ -226,6 +226,19 @@ def read_laid_out(connection: sa.Connection, series: Sequence[int]) -> list[Laid
     return found
 
 
+def vectors_of(
+    figures: Figures, eccentricities: Eccentricities
+) -> tuple[npt.NDArray[np.complex128], npt.NDArray[np.float64]]:
+    """The vector of each of the figures, NaN where it has none, and how well its direction is known; arrays (N,)."""
+    key = key_of(figures.series, figures.clamping)
+    vector, within = np.full(key.shape, np.nan, dtype=np.complex128), np.zeros(key.shape)
+    if eccentricities.key.size:
+        at = np.minimum(np.searchsorted(eccentricities.key, key), eccentricities.key.size - 1)
+        known = eccentricities.key[at] == key
+        vector[known], within[known] = eccentricities.vector[at[known]], eccentricities.within_rad[at[known]]
+    return vector, within
+
+
 def key_of(series: Ints, clamping: Ints) -> Ints:
     """Series and clamping in one number."""
     return series * (1 << 32) + clamping

@@ -27,6 +27,10 @@ class Caveat(StrEnum):
     SETUP_CHANGED = "setup_changed"
     MARRIED_ELSEWHERE = "married_elsewhere"
     LIMIT_ELSEWHERE = "limit_elsewhere"
+    HIGH_SPOTS_MISSING = "high_spots_missing"
+    HIGH_SPOTS_BY_EYE = "high_spots_by_eye"
+    DIAMETER_MATTERS = "diameter_matters"
+    BORED_IN_PLACE = "bored_in_place"
 
 
 class Flag(StrEnum):
@@ -61,6 +65,23 @@ class Sign(StrEnum):
     LOST_SPRING = "lost_spring"
     SLIPPED = "slipped"
     SLIPPED_AGAIN = "slipped_again"
+
+
+class Worth(StrEnum):
+    """What a difference is worth among many that were looked for."""
+
+    LIKELY_REAL = "likely real"
+    SINGLE_HINT = "single hint"
+
+
+class KeyStatement(StrEnum):
+    """What may be said of two key positions for all that is held there."""
+
+    NO_EFFECT = "no_effect_shown"
+    ONE_POSITION = "one_position"
+    PER_ITEM = "per_item"
+    NO_WINNER = "no_winner_shown"
+    COUNTED = "counted_only"
 
 
 FINDINGS = {

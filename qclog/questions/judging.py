@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from qclog.logbook.figures import Eccentricities, Figures, Series, key_of
+from qclog.logbook.figures import Eccentricities, Figures, Series, vectors_of
 from qclog.questions.codes import Caveat
 from qclog.questions.directions import Clampings, Directed, judge_directions
 from qclog.questions.gauging import GaugeOfGroups, Gauges
@@ -84,9 +84,9 @@ def judge(
 
     gauge = gauges.of_groups(group, gauging, order, swings.mean_um, resolution)
     worth_a_lower_limit = np.where(gauge.assumed, limit_um + gauge.guard_um, limit_um)
-    vector, within_rad = _vectors(figures, rows, eccentricities)
+    vector, within_rad = vectors_of(figures, eccentricities)
     directed = judge_directions(
-        Clampings(group, sitting, value, vector, within_rad),
+        Clampings(group, sitting, value, vector[rows], within_rad[rows]),
         latest,
         next_bounds=bounds_next_clampings(swings, shop_scatter(swings, pool) if count else None, worth_a_lower_limit),
         here_bounds=bounds_within_sitting(here),
@@ -121,19 +121,6 @@ def judge(
             told,
         ),
     )
-
-
-def _vectors(
-    figures: Figures, rows: Bools, eccentricities: Eccentricities
-) -> tuple[npt.NDArray[np.complex128], Floats]:
-    """The vector of each clamping, NaN where it has none, and how well its direction is known."""
-    key = key_of(figures.series[rows], figures.clamping[rows])
-    vector, within = np.full(key.shape, np.nan, dtype=np.complex128), np.zeros(key.shape)
-    if eccentricities.key.size:
-        at = np.minimum(np.searchsorted(eccentricities.key, key), eccentricities.key.size - 1)
-        known = eccentricities.key[at] == key
-        vector[known], within[known] = eccentricities.vector[at[known]], eccentricities.within_rad[at[known]]
-    return vector, within
 
 
 def _codes(
