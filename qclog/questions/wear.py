@@ -5,44 +5,35 @@ the item outranks its numbers. A drift is judged where the next check will find 
 """
 
 import dataclasses
-import datetime
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-import numpy.typing as npt
 import sqlalchemy as sa
 
-from qclog import times
 from qclog.logbook import schema
 from qclog.logbook.engine import Store
-from qclog.logbook.figures import Figures, Series, read_figures, read_series
+from qclog.logbook.figures import Series, read_figures, read_series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned, read_setups
 from qclog.questions.alike import is_current
 from qclog.questions.assess import DOES_NOT_HOLD, HOLDS, NO_LIMIT, Group, assess
+from qclog.questions.changes import far_to_near_grown, repeat_grown, signal_of, trend_of
 from qclog.questions.codes import Caveat, Sign
+from qclog.questions.histories import History, as_count, as_date, clampings_in_work, history_of
 from qclog.statistics import retirement
 from qclog.statistics.crossing import crossing
-from qclog.statistics.running_chart import FALSE_ALARM_EVERY, running_chart
-from qclog.statistics.running_chart import FEWEST_CLAMPINGS as CHART_FROM
+from qclog.statistics.running_chart import FALSE_ALARM_EVERY
 from qclog.statistics.step import FEWEST_CLAMPINGS as STEP_FROM
 from qclog.statistics.step import find_step
-from qclog.statistics.trend import CONFIDENCE, FEWEST_POINTS, RISK, trend
+from qclog.statistics.trend import CONFIDENCE, FEWEST_POINTS, RISK
 from qclog.statistics.trend import Trend as Record
 
 QUESTION: Final = "wear"
 KEEP, WATCH, RETIRE = "keep", "watch", "retire"
 _ROUND_LIMITS_UM: Final = (3, 5, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
 _DAYS_A_YEAR: Final = 365.25
-_REPEAT_FROM: Final = 10
-_REPEAT_DOUBLED: Final = 2.0
-_RATIO_DOUBLED: Final = 2.0
-
-Floats = npt.NDArray[np.float64]
-
-
 _RETIRING: Final = {Sign.DOES_NOT_HOLD, Sign.CRACK, Sign.BLUE, Sign.SLIPPED_AGAIN}
 _ALL_WELL: Final = {Sign.HOLDS, Sign.NO_LIMIT}
 _SEEN: Final = {
@@ -109,26 +100,6 @@ class Answer:
     caveats: tuple[Caveat, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _History:
-    """The swings of one series in the order of time, and where they stand on the axis."""
-
-    swings: Floats
-    x: Floats
-    dates: tuple[str, ...]
-    step_um: float
-    axis: str
-
-    def by_sitting(self, sitting: npt.NDArray[np.int64]) -> "_History":
-        """One point a sitting, its mean: clampings of one sitting are not independent witnesses of a change."""
-        _, first, cell = np.unique(sitting, return_index=True, return_inverse=True)
-        count = np.bincount(cell)
-        order = np.argsort(first)
-        means, places = np.bincount(cell, self.swings) / count, np.bincount(cell, self.x) / count
-        dates = tuple(self.dates[first[i]] for i in order)
-        return _History(means[order], places[order], dates, self.step_um, self.axis)
-
-
 def wear(store: Store, codes: Sequence[str] = ()) -> list[Answer]:
     """One answer for each item, setup, position and distance, of the items named or of all that have clampings.
 
@@ -144,12 +115,12 @@ def wear(store: Store, codes: Sequence[str] = ()) -> list[Answer]:
             if is_current(one, owned) and (not one.setup_id or one.revision == setups[one.setup_id].revision)
         ]
         figures = read_figures(connection, [one.id for one in series])
-        used, slips = _clampings_in_work(connection, items), _slips(connection, items)
+        used, slips = clampings_in_work(connection, items), _slips(connection, items)
     answers = [answer for code in codes for answer in assess(store, code)] if codes else assess(store)
     groups = {_place(group): group for answer in answers if answer.item for group in answer.groups}
-    histories = {one.id: _history(one, figures, used.get(one.item_id, [])) for one in series}
-    points = {one.id: h.by_sitting(_sittings(one, figures)) for one in series if (h := histories[one.id]) is not None}
-    ratios = _far_to_near(series, histories)
+    histories = {one.id: history_of(one, figures, used.get(one.item_id, [])) for one in series}
+    points = {one.id: h.by_sitting() for one in series if (h := histories[one.id]) is not None}
+    ratios = far_to_near_grown(series, histories)
     return [
         _answer(
             one,
@@ -188,10 +159,10 @@ def gate(answers: Iterable[Answer]) -> int:
 
 
 def _answer(
-    one: Series, history: _History, points: _History, group: Group, item: Owned, slips: int, wider: bool
+    one: Series, history: History, points: History, group: Group, item: Owned, slips: int, wider: bool
 ) -> Answer:
-    record = _trend(history)
-    seen = _trend(points)
+    record = trend_of(history)
+    seen = trend_of(points)
     drifting = record is not None and seen is not None and seen.worse
     signs = [_SEEN[finding] for finding in item.findings if finding in _SEEN]
     if slips:
@@ -200,12 +171,12 @@ def _answer(
     signs.append(Sign.SETUP_LIMIT if held == Sign.DOES_NOT_HOLD and group.limit_from == "setup" else held)
     step = find_step(points.swings, resolution_um=points.step_um) if points.swings.size >= STEP_FROM else None
     stepped = step is not None and step.proven and step.change_um > 0
-    signal = _signal(points)
+    signal = signal_of(points)
     told: list[tuple[Sign, bool]] = [
         (Sign.LEVEL_RISES, drifting),
         (Sign.STEPPED, stepped),
         (Sign.CHART_SIGNAL, signal is not None),
-        (Sign.REPEAT_GROWN, _repeat_grown(history)),
+        (Sign.REPEAT_GROWN, repeat_grown(history)),
         (Sign.FAR_TO_NEAR_GROWN, wider),
     ]
     signs += [sign for sign, so in told if so]
@@ -241,36 +212,6 @@ def _answer(
     )
 
 
-def _history(one: Series, figures: Figures, used: list[tuple[int, int]]) -> _History | None:
-    start, end = np.searchsorted(figures.series, [one.id, one.id + 1])
-    if start == end:
-        return None
-    order = figures.order[start:end]
-    days = np.array([_day_number(int(at)) for at in order])
-    x = days
-    if used:
-        when = np.array([at for at, _ in used])
-        total = np.cumsum([count for _, count in used])
-        x = np.array([float(total[when <= at].max(initial=0)) for at in order])
-    in_work = bool(used) and np.unique(x).size > 2
-    dates = tuple(_date(int(at)) for at in order)
-    step_um = float(figures.step_um[start:end].min())
-    return _History(
-        figures.value_um[start:end], x if in_work else days, dates, step_um, "clampings" if in_work else "date"
-    )
-
-
-def _sittings(one: Series, figures: Figures) -> npt.NDArray[np.int64]:
-    start, end = np.searchsorted(figures.series, [one.id, one.id + 1])
-    return figures.sitting[start:end]
-
-
-def _trend(history: _History) -> Record | None:
-    if history.swings.size < FEWEST_POINTS or np.unique(history.x).size < 2:
-        return None
-    return trend(history.x, history.swings, resolution_um=history.step_um)
-
-
 def _told_trend(record: Record, axis: str) -> Trend:
     per = 1_000.0 if axis == "clampings" else _DAYS_A_YEAR
     slope = record.line.slope * per
@@ -283,7 +224,7 @@ def _told_trend(record: Record, axis: str) -> Trend:
     )
 
 
-def _held(history: _History, group: Group, drift: Record | None) -> Sign:
+def _held(history: History, group: Group, drift: Record | None) -> Sign:
     """Whether it holds its limit: as assessed, or with a drift where the next check will find it."""
     if group.limit_um is None:
         return Sign.NO_LIMIT
@@ -310,73 +251,18 @@ def _assumed(group: Group) -> bool:
     return bool({Caveat.INSTRUMENT_UNKNOWN, Caveat.INSTRUMENT_UNCALIBRATED}.intersection(group.caveats))
 
 
-def _next_check(history: _History) -> float:
+def _next_check(history: History) -> float:
     """Where the next check will be: as far on as the checks so far lie apart."""
     places = np.unique(history.x)
     return float(places[-1] + (places[-1] - places[0]) / max(places.size - 1, 1))
 
 
-def _signal(history: _History) -> str | None:
-    """The date of the clamping from which the running chart sees a change for the worse."""
-    if history.swings.size < CHART_FROM:
-        return None
-    chart = running_chart(history.swings, resolution_um=history.step_um)
-    return None if chart.alarm_at is None or chart.changed_after is None else history.dates[chart.changed_after]
-
-
-def _repeat_grown(history: _History) -> bool:
-    """Whether the later half scatters at least twice as much as the earlier one, about its own line, at 5 %."""
-    from scipy.special import fdtrc
-
-    n = history.swings.size
-    if n < _REPEAT_FROM:
-        return False
-    early, late = _scatter(history, slice(None, n // 2)), _scatter(history, slice(n // 2, None))
-    ratio = late[0] / early[0]
-    return bool(ratio >= _REPEAT_DOUBLED**2 and fdtrc(late[1], early[1], ratio) <= RISK)
-
-
-def _scatter(history: _History, part: slice) -> tuple[float, int]:
-    """Mean square of the swings within each place of the axis, and its degrees of freedom."""
-    x, swings = history.x[part], history.swings[part]
-    _, cell = np.unique(x, return_inverse=True)
-    mean = np.bincount(cell, swings) / np.bincount(cell)
-    df = max(swings.size - mean.size, 0)
-    floor = history.step_um**2 / 12
-    if df < 3:
-        return float(max(swings.var(ddof=1), floor)), swings.size - 1
-    return float(max(np.sum((swings - mean[cell]) ** 2) / df, floor)), df
-
-
-def _far_to_near(series: Sequence[Series], histories: dict[int, _History | None]) -> dict[int, bool]:
-    """For the farther of two distances of the same place: whether the ratio far to near doubled since the first."""
-    found: dict[int, bool] = {}
-    places: dict[tuple[Any, ...], list[Series]] = {}
-    for one in series:
-        key = (one.item_id, one.setup_id, one.position, one.clocking, one.diameter_tenths, one.characteristic)
-        places.setdefault(key, []).append(one)
-    for alike in places.values():
-        near, far = min(alike, key=lambda s: s.distance_tenths), max(alike, key=lambda s: s.distance_tenths)
-        first, last = (histories[near.id], histories[far.id])
-        if near.id == far.id or first is None or last is None:
-            continue
-        days = sorted(set(first.dates) & set(last.dates))
-        if len(days) > 1:
-            ratios = [_mean_on(last, day) / max(_mean_on(first, day), first.step_um / 4) for day in (days[0], days[-1])]
-            found[far.id] = ratios[1] >= _RATIO_DOUBLED * ratios[0]
-    return found
-
-
-def _mean_on(history: _History, day: str) -> float:
-    return float(np.mean([swing for swing, date in zip(history.swings, history.dates, strict=True) if date == day]))
-
-
-def _crosses(history: _History, group: Group, *, drifting: bool) -> Crosses | None:
+def _crosses(history: History, group: Group, *, drifting: bool) -> Crosses | None:
     """When the limit will be crossed: the early end always, the rest only with a drift, nothing too far ahead."""
     if history.swings.size < FEWEST_POINTS or np.unique(history.x).size < 2 or group.limit_um is None:
         return None
     found = crossing(history.x, history.swings, limit_um=group.limit_um, resolution_um=history.step_um)
-    say = _as_date if history.axis == "date" else _as_count
+    say = as_date if history.axis == "date" else as_count
 
     def within(place: float | None) -> str | None:
         return None if place is None or place > found.now + found.horizon else say(place)
@@ -387,7 +273,7 @@ def _crosses(history: _History, group: Group, *, drifting: bool) -> Crosses | No
     )
 
 
-def _good_for(group: Group, drift: Record | None, history: _History) -> float | None:
+def _good_for(group: Group, drift: Record | None, history: History) -> float | None:
     """The smallest round limit above its own that it would still be found to hold."""
     if group.limit_um is None or group.bound is None:
         return None
@@ -396,18 +282,6 @@ def _good_for(group: Group, drift: Record | None, history: _History) -> float | 
         upper = retirement.drift_limits(drift.line, _next_check(history)).upper_um
     needed = upper + 1.645 * (group.uncertainty_um or 0.0) / 2
     return next((float(limit) for limit in _ROUND_LIMITS_UM if limit >= needed and limit > group.limit_um), None)
-
-
-def _clampings_in_work(connection: sa.Connection, items: Sequence[int] | None) -> dict[int, list[tuple[int, int]]]:
-    """By item: when work was noted, and how many clampings."""
-    use = schema.use_record
-    query = sa.select(use.c.item_id, use.c.used_on, use.c.clampings).where(use.c.clampings.is_not(None))
-    if items is not None:
-        query = query.where(use.c.item_id.in_(items))
-    found: dict[int, list[tuple[int, int]]] = {}
-    for item_id, used_on, clampings in connection.execute(query):
-        found.setdefault(item_id, []).append((times.order(used_on), clampings))
-    return {item_id: sorted(noted) for item_id, noted in found.items()}
 
 
 def _slips(connection: sa.Connection, items: Sequence[int] | None) -> dict[int, int]:
@@ -431,23 +305,3 @@ def _key(one: Series) -> tuple[Any, ...]:
     diameter = None if one.diameter_tenths < 0 else one.diameter_tenths / 10
     place = (one.item, one.setup, one.position, one.clocking, one.distance_tenths / 10)
     return (*place, diameter, one.characteristic)
-
-
-def _date(order: int) -> str:
-    digits = f"{order:014d}"
-    return f"{digits[:4]}-{digits[4:6]}-{digits[6:8]}"
-
-
-def _day_number(order: int) -> float:
-    digits = f"{order:014d}"
-    year, month, day = int(digits[:4]), max(int(digits[4:6]), 1), max(int(digits[6:8]), 1)
-    seconds = int(digits[8:10]) * 3600 + int(digits[10:12]) * 60 + int(digits[12:14])
-    return datetime.date(year, month, day).toordinal() + seconds / 86_400
-
-
-def _as_date(place: float) -> str:
-    return datetime.date.fromordinal(int(place)).isoformat()
-
-
-def _as_count(place: float) -> str:
-    return str(int(place))
