@@ -27,6 +27,8 @@ class Caveat(StrEnum):
     SETUP_CHANGED = "setup_changed"
     MARRIED_ELSEWHERE = "married_elsewhere"
     LIMIT_ELSEWHERE = "limit_elsewhere"
+    FEW_DAYS = "few_days"
+    NOT_INDEPENDENT = "not_independent"
 
 
 class Flag(StrEnum):
@@ -61,6 +63,22 @@ class Sign(StrEnum):
     LOST_SPRING = "lost_spring"
     SLIPPED = "slipped"
     SLIPPED_AGAIN = "slipped_again"
+
+
+class Mark(StrEnum):
+    """How worthy of belief a sign is among all that were looked for together."""
+
+    LIKELY_REAL = "likely real"
+    SINGLE_HINT = "single hint"
+
+
+class ByCost(StrEnum):
+    """What the costs advise. Outranked: by a finding, or by a limit that is not held."""
+
+    KEEP = "keep"
+    REPLACE = "replace"
+    CANNOT_TELL = "cannot tell"
+    OUTRANKED = "outranked"
 
 
 FINDINGS = {
