@@ -16,21 +16,27 @@ _PREPOSITION: Final = {"setup": "in ", "position": "at "}
 
 
 def advice(places: Sequence[Answer], style: NumberStyle = METRIC) -> list[str]:
-    """The answers about one item as lines: one sentence for the item as a whole, then each place that is not kept."""
+    """The answers about one item as lines."""
+    head, *rest = told(places, style)
+    return _wrapped(head) + [line for sentence in rest for line in _wrapped(sentence, "  ", "    ")]
+
+
+def told(places: Sequence[Answer], style: NumberStyle = METRIC) -> list[str]:
+    """The answers about one item: one sentence for the item as a whole, then each place that is not kept."""
     first = places[0]
     if len(places) == 1 or OUT_FOR_GOOD.intersection(first.because):
         where = f" in {where_of(first)}" if len(places) == 1 else ""
-        return _wrapped(f"{first.item}{where}: {_decided(first, style)}: {_why(first)}. {_then(first, style)}")
+        return [f"{first.item}{where}: {_decided(first, style)}: {_why(first)}. {_then(first, style)}".strip()]
     common, own = _told_apart(places)
     head = f"{first.item}{f' in {common}' if common else ''}: {_as_a_whole(places, own, style)}."
     found = [sign for sign in first.because if sign in _OF_THE_ITEM]
-    lines = _wrapped(" ".join([head, *(f"{_capital(wording.SIGNS[sign])}." for sign in found)]))
+    sentences = [" ".join([head, *(f"{_capital(wording.SIGNS[sign])}." for sign in found)])]
     alone = not any(answer.decision == KEEP for answer in places)
     for answer, where in zip(places, own, strict=True):
         why = _why(answer, without=found)
         if why and answer.decision != KEEP:
-            lines += _wrapped(f"{_capital(where)}: {why}. {_then(answer, style, alone=alone)}", "  ", "    ")
-    return lines
+            sentences.append(f"{_capital(where)}: {why}. {_then(answer, style, alone=alone)}".strip())
+    return sentences
 
 
 def where_of(answer: Answer) -> str:
@@ -80,14 +86,14 @@ def _as_a_whole(places: Sequence[Answer], own: Sequence[str], style: NumberStyle
                 where.setdefault(_decided(answer, style), []).append(place)
     if len(where) == 1:
         return next(iter(where))
-    told = []
+    parts = []
     for decided, names in where.items():
         if decided == KEEP.upper():
-            told.append("elsewhere keep it")
+            parts.append("elsewhere keep it")
         else:
-            verb = decided.replace("WATCH", "watch it" if told else "WATCH it")
-            told.append(f"{verb} {' and '.join(names)}")
-    return "; ".join(told)
+            verb = decided.replace("WATCH", "watch it" if parts else "WATCH it")
+            parts.append(f"{verb} {' and '.join(names)}")
+    return "; ".join(parts)
 
 
 def _why(answer: Answer, without: Iterable[Sign] = ()) -> str:

@@ -100,7 +100,7 @@ def one_in(probability: float) -> str:
     likely = _probability(probability)
     if likely > Decimal("0.5") or likely < Decimal("0.001"):
         return share(probability)
-    return f"1 in {(1 / likely).to_integral_value(ROUND_HALF_UP)}"
+    return f"1 in {(1 / likely).to_integral_value(ROUND_HALF_UP):f}"
 
 
 def percent(fraction: float) -> str:

@@ -43,7 +43,7 @@ def _one_item(places: Sequence[Answer], style: NumberStyle) -> list[str]:
     if OUT_FOR_GOOD.intersection(places[0].because):
         return lines
     if len(places) == 1:
-        return [*lines, "", *_listed(_figures(places[0], style))]
+        return [*lines, "", *_listed(figures(places[0], style))]
     own = own_places(places)
     costs = [f"{where}: {told}" for answer, where in zip(places, own, strict=True) if (told := by_cost(answer))]
     notes = [*_NOTES, *costs]
@@ -80,7 +80,8 @@ def _above(answers: Sequence[Answer]) -> str:
     return f"{whole} {count(len(tests), 'test')} for a change: {with_nothing_wrong}; {found}."
 
 
-def _figures(answer: Answer, style: NumberStyle) -> list[str]:
+def figures(answer: Answer, style: NumberStyle = METRIC) -> list[str]:
+    """What the advice about one place rests on, and what limits it, a sentence each."""
     days = count(answer.sittings, "sitting")
     lines = [f"{count(answer.clampings, 'clamping')} in {days}; now at {_um(answer.level_um, style)} on the mean."]
     if answer.trend is not None:
