@@ -88,16 +88,29 @@ def wear(
     codes: Annotated[list[str] | None, typer.Argument(metavar="[ITEM]...", help="Items; without them, all.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
     gate: Annotated[bool, typer.Option("--gate", help="Exit code 1 for retire, 8 for watch.")] = False,
+    price: Annotated[
+        float | None, typer.Option(help="By cost: the price of a new one; with --life and --loss.")
+    ] = None,
+    life: Annotated[float | None, typer.Option(help="How many clampings one usually lasts.")] = None,
+    loss: Annotated[
+        float | None,
+        typer.Option(
+            help="What a clamping over the limit costs: parts in it, times the share spoilt, times the cost of a part; "
+            "or the cost of clamping again, where every clamping is checked before cutting."
+        ),
+    ] = None,
 ) -> None:
     """Is it getting worse: keep, watch or retire?
 
     Level, repeat and the ratio far to near, each with its own cure; what was seen on the item outranks its numbers.
     """
     from qclog.questions import wear as question
+    from qclog.questions.replacing import costs
     from reports.wear import wear as text
 
+    asked = costs(price, life, loss)
     store = target(context).open()
-    answers = question.wear(store, codes or ())
+    answers = question.wear(store, codes or (), asked)
     if as_json:
         tell_json(question.document(answers))
     elif answers:

@@ -84,7 +84,10 @@ class Bound:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """One item in one setup at one place. ``caveats`` are short codes."""
+    """One item in one setup at one place. ``caveats`` are short codes.
+
+    ``holds_from_um``: the least limit that its next clampings would be found to hold; None where none would.
+    """
 
     item: str
     setup: str
@@ -110,6 +113,7 @@ class Group:
     next_clampings: str
     more_clampings: int | None
     caveats: tuple[Caveat, ...]
+    holds_from_um: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,11 +154,11 @@ def assess(
     with store.reading() as connection:
         register = Register(connection)
         if code is not None and (found := register.find(code)) is not None and found.kind == "setup":
-            return [a for a in _answers(connection, None, found.text, position) if a.setup == found.text]
+            return [a for a in answers_in(connection, None, found.text, position) if a.setup == found.text]
         items = None if code is None else [register.need(code, "item").id]
         if setup is not None:
             setup = register.need(setup, "setup").text
-        answers = _answers(connection, items, setup, position)
+        answers = answers_in(connection, items, setup, position)
         return [a for a in answers if a.item] if code is not None else answers
 
 
@@ -163,9 +167,13 @@ def document(answers: Iterable[Answer]) -> dict[str, Any]:
     return {"question": QUESTION, "answers": [dataclasses.asdict(answer) for answer in answers]}
 
 
-def _answers(
-    connection: sa.Connection, items: Sequence[int] | None, setup: str | None, position: str | None
+def answers_in(
+    connection: sa.Connection,
+    items: Sequence[int] | None,
+    setup: str | None = None,
+    position: str | None = None,
 ) -> list[Answer]:
+    """The answers about some items or, with None, about all, those about setups after them; within a transaction."""
     owned_items = read_owned(connection, items)
     wanted = [
         one
@@ -232,7 +240,7 @@ def _group(
     told = [_WORDS[Verdict(verdict)] for verdict in judged.verdicts(i)]
     if not current:
         told[1:] = [NO_LIMIT if told[0] == NO_LIMIT else CANNOT_TELL] * 2
-    more = int(judged.directed.more_days[i])
+    more, holds_from = int(judged.directed.more_days[i]), float(judged.holds_from_um[i])
     return Group(
         item=one.item,
         setup=one.setup,
@@ -264,6 +272,7 @@ def _group(
         next_clampings=told[2],
         more_clampings=more if current and told[2] == CANNOT_TELL and more > 0 else None,
         caveats=caveats,
+        holds_from_um=holds_from if current and np.isfinite(holds_from) else None,
     )
 
 

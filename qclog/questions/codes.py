@@ -31,6 +31,8 @@ class Caveat(StrEnum):
     HIGH_SPOTS_BY_EYE = "high_spots_by_eye"
     DIAMETER_MATTERS = "diameter_matters"
     BORED_IN_PLACE = "bored_in_place"
+    FEW_DAYS = "few_days"
+    NOT_INDEPENDENT = "not_independent"
 
 
 class Flag(StrEnum):
@@ -68,7 +70,7 @@ class Sign(StrEnum):
 
 
 class Worth(StrEnum):
-    """What a difference is worth among many that were looked for."""
+    """What a difference or a sign of a change is worth among all that were looked for together."""
 
     LIKELY_REAL = "likely real"
     SINGLE_HINT = "single hint"
@@ -82,6 +84,15 @@ class KeyStatement(StrEnum):
     PER_ITEM = "per_item"
     NO_WINNER = "no_winner_shown"
     COUNTED = "counted_only"
+
+
+class ByCost(StrEnum):
+    """What the costs advise. Outranked: by a finding, or by a limit that is not held."""
+
+    KEEP = "keep"
+    REPLACE = "replace"
+    CANNOT_TELL = "cannot tell"
+    OUTRANKED = "outranked"
 
 
 FINDINGS = {

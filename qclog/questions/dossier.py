@@ -18,6 +18,7 @@ from qclog.logbook.life import Life, read_life
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions import assess, compare, wear
+from qclog.questions.course import Course, courses
 from qclog.questions.limits import governing
 from qclog.records import SWINGS
 
@@ -83,6 +84,7 @@ class Dossier:
     places: tuple[Place, ...]
     compared: tuple[compare.Answer, ...]
     worn: tuple[wear.Answer, ...]
+    courses: tuple[Course, ...]
 
 
 def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
@@ -98,6 +100,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
     assessed = {answer.item: answer for answer in answers if answer.item}
     compared = compare.compare(store, names if codes else ())
     worn = wear.wear(store, names if codes else ())
+    went = courses(store, names if codes else ())
     return [
         Dossier(
             life=lives[item.code],
@@ -105,6 +108,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
             places=tuple(_with_groups(place, answer.groups) for place in places[item.code]),
             compared=tuple(one for one in compared if one.item == item.code),
             worn=tuple(one for one in worn if one.item == item.code),
+            courses=tuple(one for one in went if one.item == item.code),
         )
         for item in owned.values()
     ]

@@ -12,7 +12,7 @@ from qclog.questions.codes import Caveat
 from qclog.questions.directions import Clampings, Directed, judge_directions
 from qclog.questions.gauging import GaugeOfGroups, Gauges
 from qclog.statistics.bounds import Bounds, Method, bounds_next_clampings, bounds_within_sitting
-from qclog.statistics.conformity import Verdict, as_read, verdicts
+from qclog.statistics.conformity import Verdict, as_read, verdicts, widen
 from qclog.statistics.forecast import NEVER, more_clampings
 from qclog.statistics.swings import SwingGroups, group_swings, shop_scatter
 from qclog.statistics.uncertainty import smallest_provable_limit
@@ -28,13 +28,17 @@ _TWO_GROUPS_GAP: Final = 4.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Judged:
-    """G groups of swings, held against their limits. ``here`` is the last sitting of each group alone."""
+    """G groups of swings, held against their limits. ``here`` is the last sitting of each group alone.
+
+    ``holds_from_um``: the least limit that the next clampings would be found to hold, infinite where none would.
+    """
 
     swings: SwingGroups
     here: SwingGroups
     gauge: GaugeOfGroups
     limit_um: Floats
     last_um: Floats
+    holds_from_um: Floats
     directed: Directed
     _codes: dict[Caveat, Bools]
     _told: tuple[npt.NDArray[np.int8], npt.NDArray[np.int8], npt.NDArray[np.int8]]
@@ -106,6 +110,7 @@ def judge(
         gauge=gauge,
         limit_um=limit_um,
         last_um=last,
+        holds_from_um=widen(following.upper_verdict_um, following.centre_um, gauge.u_um, gauge.assumed),
         directed=directed,
         _codes={
             **_codes(swings, here, following.method, directed.from_vectors),

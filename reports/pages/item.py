@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Group, Reason
 from qclog.questions.codes import Flag
 from qclog.questions.dossier import Dossier
+from qclog.questions.wear import RETIRE
 from reports import wording
+from reports.advice import told
 from reports.numbers import METRIC, NumberStyle, micrometres
 from reports.pages.history import history, is_what
 from reports.pages.readings import Table, anchor_of, tables
@@ -50,7 +52,10 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
     page = Page(
         code=answer.item,
         what=is_what(dossier.life, style),
-        flags=tuple(_sentence(reason) for reason in wording.reasons(_unsaid(answer.reasons))),
+        flags=(
+            *(_sentence(reason) for reason in wording.reasons(_unsaid(answer.reasons))),
+            *(told(dossier.worn, style)[:1] if any(one.decision == RETIRE for one in dossier.worn) else ()),
+        ),
         verdicts=() if wording.locked(answer) else tuple(_verdict(group, style) for group in answer.groups),
         empty=() if answer.groups else (wording.not_measured(answer),),
         figures_head=_HEAD,
