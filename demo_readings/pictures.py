@@ -21,12 +21,12 @@ BORED, TWO_POSITIONS, WORN = "B-815", "B-945", "B-860"
 
 def pictures(store: Store) -> dict[str, Picture]:
     """The pictures by the names of their files."""
-    bored, two_positions, worn = dossiers(store, [BORED, TWO_POSITIONS, WORN])
-    compared, wear = compared_section(two_positions, METRIC), worn_section(worn, METRIC)
+    items = {dossier.assessed.item: dossier for dossier in dossiers(store, [BORED, TWO_POSITIONS, WORN])}
+    compared, wear = compared_section(items[TWO_POSITIONS], METRIC), worn_section(items[WORN], METRIC)
     assert compared is not None
     assert wear is not None
     return {
-        "bored.svg": place_sections(bored)[0].pictures[0].picture,
+        "bored.svg": place_sections(items[BORED])[0].pictures[0].picture,
         "key-positions.svg": compared.pictures[0].picture,
         "worn.svg": wear.pictures[0].picture,
     }
