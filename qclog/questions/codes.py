@@ -15,6 +15,8 @@ class Caveat(StrEnum):
     LOOKED_AGAIN = "looked_again"
     MORE_WILL_NOT_TELL = "more_will_not_tell"
     ANGLES_MISSING = "angles_missing"
+    FOUR_READINGS = "four_readings"
+    SENSE_WRONG = "sense_wrong"
     RESOLUTION_FLOOR = "resolution_floor"
     TWO_GROUPS = "two_groups"
     INSTRUMENT_UNKNOWN = "instrument_unknown"
@@ -61,6 +63,15 @@ class Sign(StrEnum):
     LOST_SPRING = "lost_spring"
     SLIPPED = "slipped"
     SLIPPED_AGAIN = "slipped_again"
+
+
+class SenseState(StrEnum):
+    """Whether clocking and reading angles of a setup are counted the same way round."""
+
+    NOT_TRIED = "not tried"
+    PROVEN = "proven"
+    OTHER_WAY = "other way round"
+    CANNOT_TELL = "cannot tell"
 
 
 FINDINGS = {

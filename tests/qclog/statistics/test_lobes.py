@@ -19,7 +19,7 @@ def without(n: int, *missing: int) -> Floats:
 
 def lobed(angles_deg: Floats, *lobes: tuple[int, float, float]) -> Floats:
     """A curve of (count, amplitude, high spot of the first lobe in degrees) at the angles."""
-    return np.sum([a * np.cos(k * np.radians(angles_deg - high)) for k, a, high in lobes], axis=0)
+    return np.asarray(np.sum([a * np.cos(k * np.radians(angles_deg - high)) for k, a, high in lobes], axis=0))
 
 
 @pytest.mark.parametrize("angles", [evenly_spaced(8), evenly_spaced(12), without(12, 1, 2), without(16, 0, 1, 5)])
@@ -153,7 +153,7 @@ def test_with_angles_missing_or_uneven_more_lobes_pass_for_run_out_in_one_direct
 
 def _curve(mean: Floats, cosine: Floats, sine: Floats, angles_deg: Floats) -> Floats:
     phase = np.outer(np.arange(1, len(cosine) + 1), np.radians(angles_deg))
-    return mean[:, None] + cosine.T @ np.cos(phase) + sine.T @ np.sin(phase)
+    return np.asarray(mean[:, None] + cosine.T @ np.cos(phase) + sine.T @ np.sin(phase))
 
 
 def test_angles_that_show_no_run_out_are_refused() -> None:
