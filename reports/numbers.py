@@ -117,6 +117,14 @@ def percent(fraction: float) -> str:
     return f"{whole:f} %"
 
 
+def times(ratio: float) -> str:
+    """How many times as much, to two significant digits: "2.4 times", "21 times". Raises as ``uncertainty``."""
+    value = _decimal(ratio)
+    if value < 0:
+        raise NotAnswerableError(f"{ratio} times as much is below zero.", "It has no sign.")
+    return f"{_two_digits(value)} times"
+
+
 def angle(degrees: float) -> str:
     """An angle in whole degrees from 0 to 359: "120°". Raises NotAnswerableError if it is not finite."""
     return f"{int(_decimal(degrees).to_integral_value(ROUND_HALF_UP)) % 360}°"

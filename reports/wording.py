@@ -5,7 +5,7 @@ from typing import Final
 
 from qclog.capture import Prepared
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, Answer, Group, Reason
-from qclog.questions.codes import FINDINGS, LOCKING, ByCost, Caveat, Flag, KeyStatement, Sign, Worth
+from qclog.questions.codes import FINDINGS, LOCKING, ByCost, Caveat, Flag, KeyStatement, SenseState, Sign, Worth
 from qclog.questions.doubts import Doubt, Doubtful
 from reports.numbers import METRIC, NumberStyle, count, length, micrometres, uncertainty
 
@@ -24,6 +24,14 @@ CAVEATS: Final = {
     Caveat.ANGLES_MISSING: (
         "Only some clampings have the high spot, so all are judged by their swing alone; "
         "with it for all of them far fewer clampings would do (--quarters)."
+    ),
+    Caveat.FOUR_READINGS: (
+        "Read at quarter turns: a three-lobed pin or bore would read as run-out; "
+        "eight or twelve readings tell them apart (--around)."
+    ),
+    Caveat.SENSE_WRONG: (
+        "Readings and clocking of this setup are counted in opposite directions: "
+        "do not clock by its high spots (qclog sense)."
     ),
     Caveat.RESOLUTION_FLOOR: (
         "The readings agree better than the indicator can tell; its step is counted as scatter. Read finer if you can."
@@ -151,6 +159,23 @@ CAUTIONS: Final = (
     "limit in the chain. A cracked or heat-blued item is scrap whatever its run-out.",
     "Local rules and licensed practice come first. Nothing here advises a clamping force or a speed.",
 )
+
+SENSES: Final = {
+    SenseState.NOT_TRIED: "not tried. Nothing shows yet whether readings and clocking are counted the same way round.",
+    SenseState.PROVEN: (
+        "proven. Readings and clocking are counted the same way round "
+        "({body}, {clampings}; with one of the two reversed they would agree {times} worse)."
+    ),
+    SenseState.OTHER_WAY: (
+        "OTHER WAY ROUND. Readings and clocking are counted in opposite directions "
+        "({body}, {clampings}; with one of the two reversed they agree {times} better). "
+        "Whatever is worked out for the chain from them is wrong, and seems to fit."
+    ),
+    SenseState.CANNOT_TELL: (
+        "cannot tell. Either way round, {clampings} of {body} agree about as well: it runs too true for how they "
+        "repeat, or they were not all counted alike. Turn a pin with a larger run-out, or log each clocking again."
+    ),
+}
 
 FINDING_ADVICE: Final = {
     "crack": "Out of service whatever its run-out: mark it and scrap it.",

@@ -14,6 +14,7 @@ def add_to(app: typer.Typer) -> None:
     app.command("assess")(assess)
     app.command("compare")(compare)
     app.command("wear")(wear)
+    app.command("sense")(sense)
 
 
 def assess(
@@ -119,6 +120,27 @@ def wear(
         tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
     if gate:
         raise typer.Exit(question.gate(answers))
+
+
+def sense(
+    context: typer.Context,
+    setup: Annotated[str | None, typer.Argument(help="A setup; without it, all.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Are clocking and readings of a setup counted the same way round?
+
+    Proven by one pin clamped at three clockings; says what to do where that is missing or came out wrong.
+    """
+    from qclog.questions import sense as question
+    from reports.sense import sense as text
+
+    answers = question.sense(target(context).open(), setup)
+    if as_json:
+        tell_json(question.document(answers))
+    elif answers:
+        tell(text(answers))
+    else:
+        tell("No setups yet. Enter one: qclog setup add L1 --positions A,B")
 
 
 def keep_what_matters(store: "Store", text: str) -> float:

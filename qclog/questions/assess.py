@@ -20,6 +20,7 @@ from qclog.logbook.figures import Series, count_left_out, read_eccentricities, r
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions.alike import is_current, others_alike, pools
+from qclog.questions.angled import angle_caveats
 from qclog.questions.codes import FINDINGS, Caveat, Flag
 from qclog.questions.gauging import read_gauges_of
 from qclog.questions.judging import Judged, judge
@@ -220,11 +221,13 @@ def _groups(
         lambda clampings: pools(series, items, clampings),
     )
     left_out = count_left_out(connection, chosen)
+    angled = angle_caveats(connection, series[:wanted], judged.directed, setups)
     found = []
     for i, one in enumerate(series[:wanted]):
         if judged.swings.clampings[i]:
             current = one.setup_id == 0 or one.revision == setups[one.setup_id].revision
-            caveats = [*judged.caveats(i), *_caveats(one, items[one.item_id], left_out.get(one.id, (0, 0)))]
+            caveats = [*judged.caveats(i), *angled.get(i, ())]
+            caveats += _caveats(one, items[one.item_id], left_out.get(one.id, (0, 0)))
             if np.isnan(limit[i]) and items[one.item_id].limits:
                 caveats.append(Caveat.LIMIT_ELSEWHERE)
             if not current:

@@ -15,6 +15,8 @@ class Caveat(StrEnum):
     LOOKED_AGAIN = "looked_again"
     MORE_WILL_NOT_TELL = "more_will_not_tell"
     ANGLES_MISSING = "angles_missing"
+    FOUR_READINGS = "four_readings"
+    SENSE_WRONG = "sense_wrong"
     RESOLUTION_FLOOR = "resolution_floor"
     TWO_GROUPS = "two_groups"
     INSTRUMENT_UNKNOWN = "instrument_unknown"
@@ -93,6 +95,15 @@ class ByCost(StrEnum):
     REPLACE = "replace"
     CANNOT_TELL = "cannot tell"
     OUTRANKED = "outranked"
+
+
+class SenseState(StrEnum):
+    """Whether clocking and reading angles of a setup are counted the same way round."""
+
+    NOT_TRIED = "not tried"
+    PROVEN = "proven"
+    OTHER_WAY = "other way round"
+    CANNOT_TELL = "cannot tell"
 
 
 FINDINGS = {

@@ -7,7 +7,7 @@ import pytest
 
 from qclog.logbook import schema
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Answer, Bound, Group, Reason, Swing
-from qclog.questions.codes import FINDINGS, ByCost, Caveat, Flag, KeyStatement, Sign, Worth
+from qclog.questions.codes import FINDINGS, ByCost, Caveat, Flag, KeyStatement, SenseState, Sign, Worth
 from qclog.questions.doubts import Doubt, Doubtful
 from reports import wording
 from reports.assessment import WIDTH, assessment
@@ -56,6 +56,7 @@ def _answer(group: Group = GROUP, reasons: tuple[Reason, ...] = ()) -> Answer:
         (Worth, wording.WORTHS),
         (Worth, wording.MARKS),
         (ByCost, wording.BY_COST),
+        (SenseState, wording.SENSES),
     ],
 )
 def test_every_code_has_a_sentence_and_no_sentence_is_orphaned(
