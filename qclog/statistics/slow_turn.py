@@ -98,11 +98,11 @@ def read_slow_turn(readings_um: ArrayLike, *, resolution_um: float) -> SlowTurn:
     u_swing = _u_mean_step(steps, noise * float(np.sqrt(2.25 / np.mean([zone.size for zone in zones]))))
     after = sign[0] * (smooth[turning[-1] :] - start)
     complete = turning.size > FEWEST_TURNING_POINTS or bool((after > smooth_sd).any())
-    half_turns = np.diff(turning)
+    lengths = np.diff(turning)
     apart = max(np.ptp(level[sign > 0]), np.ptp(level[sign < 0]))
     holds = {
         "less_than_a_turn": not complete,
-        "uneven_hand": half_turns.max() > UNEVEN * half_turns.min(),
+        "uneven_hand": lengths.max() > UNEVEN * lengths.min(),
         "levels_differ": apart > _LEVELS_APART * swing,
     }
     return SlowTurn(
@@ -114,7 +114,7 @@ def read_slow_turn(readings_um: ArrayLike, *, resolution_um: float) -> SlowTurn:
         turning_at=read_only(turning + lost),
         level_um=read_only(level),
         is_high=read_only(sign > 0),
-        half_turns=half_turns.size,
+        half_turns=lengths.size,
         complete=complete,
         caveats=tuple(code for code, applies in holds.items() if applies),
     )
@@ -178,28 +178,23 @@ def _turning_points(smooth: Floats, back: float) -> Indices:
 def _zones(smooth: Floats, turning: Indices, sign: Indices, lost: int) -> list[slice]:
     """The readings about each turning point: 0.4 half widths to either side of the middle at mid level.
 
-    The width at mid level is that between the crossings on either side, before the neighbouring turning points. The
-    turning point itself is the middle, and the nearer crossing gives the half width, at an end of the record
-    and where the hand rested on one side for so long that the zone would miss the turning point.
+    The width at mid level is that between the crossings on either side. Where there is one only, at an end of the
+    record, or the hand rested on one side for so long that the zone would miss the turning point, that is the middle
+    and the nearer crossing gives the half width.
     """
     mid = (smooth[turning[sign > 0]].mean() + smooth[turning[sign < 0]].mean()) / 2
     above = smooth > mid
     before = np.flatnonzero(above[1:] != above[:-1])
     crossing = before + (mid - smooth[before]) / (smooth[before + 1] - smooth[before])
-    edges = np.concatenate([[-1], turning, [smooth.size]])
     zones = []
-    for previous, at, following in zip(edges[:-2], turning, edges[2:], strict=True):
-        left = crossing[(crossing > previous) & (crossing < at)]
-        right = crossing[(crossing > at) & (crossing < following)]
-        middle, half = float(at), float(lost)
-        if left.size and right.size:
-            middle, half = (left[-1] + right[0]) / 2, (right[0] - left[-1]) / 2
-            if abs(at - middle) > _ZONE * half:  # the hand rested on one side
-                middle, half = float(at), min(at - left[-1], right[0] - at)
-        elif left.size:
-            half = at - left[-1]
-        elif right.size:
-            half = right[0] - at
+    for at, place in zip(turning.tolist(), np.searchsorted(crossing, turning).tolist(), strict=True):
+        to_left = at - crossing[place - 1] if place else np.inf
+        to_right = crossing[place] - at if place < crossing.size else np.inf
+        near, far = min(to_left, to_right), max(to_left, to_right)
+        if near * (1 + _ZONE) < far * (1 - _ZONE):  # the turning point would lie outside
+            middle, half = float(at), near
+        else:
+            middle, half = at + (to_right - to_left) / 2, (near + far) / 2
         reach = max(_ZONE * half, 1.5)  # three readings at least
         zones.append(slice(max(0, int(np.ceil(middle - reach)) + lost), int(np.floor(middle + reach)) + lost + 1))
     return zones

@@ -117,6 +117,13 @@ def test_frozen_readings_are_no_swing_and_say_so(n: int) -> None:
     assert turn.noise_sd_um == pytest.approx(0.1 / np.sqrt(12))
 
 
+def test_where_most_readings_repeat_the_noise_is_taken_from_the_few_that_differ() -> None:
+    readings = np.zeros(100)
+    readings[[20, 50, 80]] = 1.0  # second differences of 1, -2, 1 each
+    turn = read_slow_turn(readings, resolution_um=0.1)
+    assert turn.noise_sd_um == pytest.approx(np.sqrt(3 * 6 / 98 / 6))
+
+
 def test_noise_alone_is_seldom_taken_for_a_turn() -> None:
     rng = np.random.default_rng(4)
     turns = [read_slow_turn(np.round(rng.normal(size=200), 1), resolution_um=0.1) for _ in range(400)]
