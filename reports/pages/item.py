@@ -13,7 +13,7 @@ from reports.numbers import METRIC, NumberStyle, micrometres
 from reports.pages.history import history, is_what
 from reports.pages.readings import Table, anchor_of, tables
 from reports.pages.render import rendered
-from reports.pages.sections import Section, compared_section, place_sections, worn_section
+from reports.pages.sections import Section, compared_section, place_sections, turns_section, worn_section
 
 _HEAD = ("where", "clampings", "sittings", "mean", "sd", "least", "most", "19 in 20 under", "limit", "more days")
 _LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
@@ -48,7 +48,12 @@ class Page:
 def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
     """The whole page as HTML."""
     answer = dossier.assessed
-    sections = [*place_sections(dossier), compared_section(dossier, style), worn_section(dossier, style)]
+    sections = [
+        *place_sections(dossier),
+        turns_section(dossier, style),
+        compared_section(dossier, style),
+        worn_section(dossier, style),
+    ]
     page = Page(
         code=answer.item,
         what=is_what(dossier.life, style),

@@ -15,6 +15,7 @@ from reports.pictures.course import course_picture
 from reports.pictures.over_time import over_time
 from reports.pictures.polar import polar
 from reports.pictures.positions import positions
+from reports.turns import turn_notes
 
 _ALL_CAVEATS = frozenset(wording.CAVEATS.values())
 """Said once, beside the figures at the top."""
@@ -86,6 +87,12 @@ def _caption_polar(group: Group) -> str:
     if group.bound is not None and wording.is_useful(group):
         parts.append("Dashed circle: 19 clampings in 20 stay inside.")
     return " ".join(parts)
+
+
+def turns_section(dossier: Dossier, style: NumberStyle) -> Section | None:
+    """What the turns read at known angles tell beside their swing."""
+    notes = turn_notes(dossier.turns, dossier.senses, style)
+    return Section("What the turns tell", (), (), tuple(notes)) if notes else None
 
 
 def compared_section(dossier: Dossier, style: NumberStyle) -> Section | None:
