@@ -32,7 +32,8 @@ def systematic(vectors_um: Sequence[complex], sittings: Sequence[int], resolutio
     _, cell = np.unique(np.asarray(sittings), return_inverse=True)
     if cell.size and cell.max() > 0:
         count = np.bincount(cell)
-        vectors = np.asarray(np.bincount(cell, vectors.real) + 1j * np.bincount(cell, vectors.imag)) / count
+        means = np.bincount(cell, vectors.real) + 1j * np.bincount(cell, vectors.imag)
+        vectors = np.asarray(means / count, dtype=np.complex128)
     n = vectors.size
     if n < 2:
         return None
