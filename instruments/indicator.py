@@ -2,7 +2,7 @@
 
 from typing import Final, Self
 
-from instruments.lines import LineFramer
+from instruments.lines import QUIET_SECONDS, LineFramer
 from instruments.listening import Heard, State
 from instruments.meaning import interpret
 from instruments.nibbles import NibbleFramer
@@ -22,7 +22,7 @@ class Indicator:
 
     In mode "request" a frame counts only as the answer to a request: what comes unasked is refused, and after a request
     without an answer no new one is sent until the time for the answer has passed once more, so that a late answer is
-    not taken for the next one.
+    not taken for the next one. The first is sent when the line has been open for QUIET_SECONDS, for the same reason.
     """
 
     def __init__(self, profile: Profile, source: Source) -> None:
@@ -33,7 +33,7 @@ class Indicator:
         self._lost = False
         self._heard_at = source.now()
         self._awaited: str | None = None
-        self._until = 0.0
+        self._until = source.now() + QUIET_SECONDS
         self._answer_seconds = float(profile.answer_seconds)
         self._unanswered = False
         self._pressed_at = float("-inf")
@@ -71,11 +71,14 @@ class Indicator:
             case Bytes(data, time):
                 self._heard_at = time
                 found = self._framer.feed(data, time)
+                if self._awaited and any(isinstance(item, Refused) for item in found):
+                    self._awaited, self._until = None, time  # answered, but not to be used: ask again
             case Sent(data, time):
                 found = self._framer.cut()
                 self._awaited, self._until = self._sends.get(data), time + self._answer_seconds
             case Change(state, time, _):
                 self._lost = state == "lost"
+                self._until = time + QUIET_SECONDS
                 found = self._framer.interrupted(time)
             case None:
                 time = self._source.now()
