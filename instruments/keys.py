@@ -4,6 +4,7 @@ Every refusal is one ProfileError that names the file, the key and what to write
 """
 
 import difflib
+import json
 import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
@@ -118,5 +119,5 @@ class Table:
 
 
 def _shown(value: object) -> str:
-    text = f'"{value}"' if isinstance(value, str) else str(value)
+    text = json.dumps(value, ensure_ascii=False) if isinstance(value, str) else str(value)
     return text if len(text) <= 60 else text[:57] + "..."

@@ -41,7 +41,7 @@ def interpret(frame: Frame, profile: Profile) -> Reading | Refused:
         return Refused(frame.raw, frame.time, Why.UNKNOWN_STATUS, status)
     if meant in _NOT_LIVE:
         return Refused(frame.raw, frame.time, _NOT_LIVE[meant], status)
-    sent_unit = groups.get("unit")
+    sent_unit = groups.get("unit") or None
     unit = profile.unit if sent_unit is None else profile.units.get(sent_unit)
     if unit is None:
         why = Why.NO_UNIT if sent_unit is None else Why.UNKNOWN_UNIT

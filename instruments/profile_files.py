@@ -13,7 +13,7 @@ from instruments.lines import TERMINATORS
 from instruments.meaning import interpret
 from instruments.patterns import PatternError, compiled
 from instruments.profile import STATUS, Frames, LineSettings, Mode, Profile, Registers, RegisterType
-from instruments.records import Frame, Refused
+from instruments.records import Frame, Refused, shown
 from instruments.units import UNITS
 
 _FRAMES: Final[tuple[Frames, ...]] = ("lines", "bcd", "registers")
@@ -190,6 +190,6 @@ def _check_example(profile: Profile, table: Table) -> None:
         why = f"{meant.why}" + (f', "{meant.detail}"' if meant.detail else "")
         table.refuse(
             "example",
-            f'does not become a reading ("{profile.example}": {why})',
+            f'does not become a reading ("{shown(profile.example.encode())}": {why})',
             "Correct the pattern or the example; a repeat takes all it can and gives nothing back.",
         )
