@@ -18,6 +18,7 @@ from instruments.records import Arrival, Bytes, Change, Sent
 from instruments.serial_line import SerialLine, open_line
 
 RETRY_SECONDS: Final = 1.0
+_MOST: Final = 4096  # bytes handed over at once
 _WAITING: Final = 65_536  # arrivals kept for a slow reader; then the port itself has to wait
 
 
@@ -87,13 +88,21 @@ class PortSource:
                 self._stop.wait(self._retry_seconds)
                 self._try_again()
                 continue
-            try:
-                data = self._line.read(max(1, self._line.in_waiting))
-            except OSError as error:
-                self._lose(self._line, str(error))
-                continue
-            if data:
-                self._hand_over(Bytes(data, self.now()))
+            self._empty(self._line)
+
+    def _empty(self, line: SerialLine) -> None:
+        """Hands over what is there; a network port gives it byte by byte. What came before a loss is not lost."""
+        data, why = b"", ""
+        try:
+            data = line.read(max(1, line.in_waiting))
+            while data and len(data) < _MOST and (waiting := line.in_waiting):
+                data += line.read(waiting)
+        except OSError as error:
+            why = str(error) or type(error).__name__
+        if data:
+            self._hand_over(Bytes(data, self.now()))
+        if why:
+            self._lose(line, why)
 
     def _hand_over(self, arrival: Arrival) -> None:
         while not self._stop.is_set():
