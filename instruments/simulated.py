@@ -127,6 +127,7 @@ class SimulatedIndicator:
         self.unit, self.resolution = _usual(profile, unit, resolution)
         self._faults = {number: fault for fault in faults for number in range(fault.first, fault.first + fault.count)}
         self._seed = seed
+        said(profile, self.resolution, self.unit)
         for fault in faults:
             if fault.kind not in get_args(FaultKind):
                 raise SimulationError(f'"{fault.kind}" is no fault.', f"Take one of {', '.join(get_args(FaultKind))}.")
@@ -162,9 +163,10 @@ class SimulatedIndicator:
     def answer(self, request: bytes, number: int, seconds: float) -> bytes | None:
         """The answer to ``request``, counted as reading ``number``; None for a request that is not the profile's."""
         saying = self.saying(number, seconds=seconds)
+        if request == self.profile.request:
+            return saying.data
         whole = answered(self.profile, request, saying.value, saying.unit)
-        asked_for_reading = self.profile.registers is not None or request == self.profile.request
-        if whole is None or saying.fault is None or not asked_for_reading:
+        if whole is None or saying.fault is None or self.profile.registers is None:
             return whole
         return self._spoilt(number, whole, saying.fault)
 
@@ -182,7 +184,7 @@ class SimulatedIndicator:
 
     def _data(self, number: int, value: Decimal, unit: str, kind: FaultKind | None) -> bytes:
         if kind in _WORDS:
-            return status_line(self.profile, kind)
+            return status_line(self.profile, kind, value, unit)
         whole = said(self.profile, value, unit)
         return whole if kind is None else self._spoilt(number, whole, kind)
 

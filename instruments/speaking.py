@@ -23,13 +23,13 @@ _END: Final = {"CR": b"\r", "LF": b"\n", "CRLF": b"\r\n", "any": b"\r\n"}
 
 def said(profile: Profile, value: Decimal, unit: str) -> bytes:
     """The frame for ``value`` in ``unit``. Raises SimulationError if the profile has no way to say it exactly."""
-    number = Context(prec=60, traps=[]).divide(-value if profile.reversed else value, profile.scale)
     if profile.registers is not None:
+        number = _number(profile, value)
         frame = _registers(profile.registers, number)
         words = struct.unpack(f">{len(frame) // 2}H", frame)
         text = number_of(words, profile.registers, profile.decimals.get(unit, 0)) if frame else str(number)
     else:
-        text = _filled(profile, number, unit)
+        text = _filled(profile, value, unit, {})
         frame = bytes(int(digit, 16) for digit in text) if profile.frames == "bcd" else ended(profile, text)
     heard = interpret(Frame(frame, text.strip(), 0.0), profile)
     if not isinstance(heard, Reading) or (heard.value, heard.unit) != (value, unit):
@@ -45,17 +45,19 @@ def ended(profile: Profile, text: str) -> bytes:
     return text.encode("utf-8") + _END[profile.terminator]
 
 
-def status_line(profile: Profile, meaning: str) -> bytes:
-    """The line that says ``meaning`` (a word of ``instruments.profile.STATUS``): beside the number if the pattern has a
+def status_line(profile: Profile, meaning: str, value: Decimal, unit: str) -> bytes:
+    """The line that says ``meaning`` (a word of ``instruments.profile.STATUS``): beside the value if the pattern has a
     place for it, else alone. Raises SimulationError if the profile has no word for it."""
     words = [sent for sent, meant in profile.status.items() if meant == meaning]
     if not words or profile.pattern is None or profile.frames != "lines":
         raise SimulationError(
             f'The profile {profile.name} has no word for "{meaning}".', f'Write one below [status], as H = "{meaning}".'
         )
-    if "status" not in profile.pattern.groupindex:
-        return ended(profile, words[0])
-    return ended(profile, _replaced(profile, {"status": words[0]}))
+    if "status" in profile.pattern.groupindex:
+        beside = _filled(profile, value, unit, {"status": words[0]})
+        if profile.pattern.fullmatch(beside):
+            return ended(profile, beside)
+    return ended(profile, words[0])
 
 
 def answered(profile: Profile, request: bytes, value: Decimal, unit: str) -> bytes | None:
@@ -79,17 +81,22 @@ def check_sum(frame: bytes) -> bytes:
     return crc.to_bytes(2, "little")
 
 
-def _filled(profile: Profile, number: Decimal, unit: str) -> str:
-    """The example with its number, sign and unit replaced."""
+def _number(profile: Profile, value: Decimal) -> Decimal:
+    """The number sent for ``value``; one that has no end is rounded, and then cannot be said."""
+    return Context(prec=60, traps=[]).divide(-value if profile.reversed else value, profile.scale)
+
+
+def _filled(profile: Profile, value: Decimal, unit: str, parts: dict[str, str]) -> str:
+    """The example with its number, sign and unit replaced, and with ``parts``."""
     assert profile.pattern is not None
     match = profile.pattern.fullmatch(profile.example)
     assert match is not None
     groups = match.groupdict()
-    parts: dict[str, str] = {}
+    number = _number(profile, value)
     if "sign" in groups:
         parts["sign"] = _word(profile.signs, "-" if number < 0 else "+")
         number = abs(number)
-    if groups.get("unit") is not None:
+    if groups.get("unit"):
         parts["unit"] = groups["unit"] if profile.units[groups["unit"]] == unit else _word(profile.units, unit)
     if "places" in groups:
         own = -int(number.as_tuple().exponent) if number else 0
@@ -97,7 +104,11 @@ def _filled(profile: Profile, number: Decimal, unit: str) -> str:
         parts |= {"places": str(places), "number": f"{number.scaleb(places):.0f}".rjust(len(groups["number"]), "0")}
     else:
         parts["number"] = _written(groups["number"], number, profile, unit)
-    return _replaced(profile, parts)
+    text = profile.example
+    for name in sorted(parts, key=match.start, reverse=True):
+        start, end = match.span(name)
+        text = text[:start] + parts[name] + text[end:]
+    return text
 
 
 def _written(like: str, number: Decimal, profile: Profile, unit: str) -> str:
@@ -120,17 +131,6 @@ def _word(words: Mapping[str, str], meaning: str) -> str:
         if meant == meaning:
             return sent
     raise SimulationError(f'The profile has no text for "{meaning}".', f'Write one in it, as M = "{meaning}".')
-
-
-def _replaced(profile: Profile, parts: dict[str, str]) -> str:
-    assert profile.pattern is not None
-    match = profile.pattern.fullmatch(profile.example)
-    assert match is not None
-    text = profile.example
-    for name in sorted(parts, key=match.start, reverse=True):
-        start, end = match.span(name)
-        text = text[:start] + parts[name] + text[end:]
-    return text
 
 
 def _registers(place: Registers, number: Decimal) -> bytes:

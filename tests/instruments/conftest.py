@@ -44,7 +44,7 @@ def hear() -> Hear:
         kind: type = Reading,
         seconds: float = 20.0,
         ask: bool = False,
-        each: Callable[[Heard], object] = lambda heard: None,
+        each: Callable[[Heard], object] | None = None,
     ) -> list[Outcome]:
         """All outcomes until ``enough`` of ``kind`` came; ``each`` sees every step."""
         outcomes: list[Outcome] = []
@@ -55,7 +55,8 @@ def hear() -> Hear:
                 indicator.ask()
             heard = indicator.poll(0.05)
             outcomes += heard.outcomes
-            each(heard)
+            if each is not None:
+                each(heard)
         return outcomes
 
     return until

@@ -93,7 +93,13 @@ def test_a_low_battery_leaves_the_value_a_reading_that_says_so() -> None:
 
 @pytest.mark.parametrize(
     ("text", "why"),
-    [("LOW BATTERY", Why.LOW_BATTERY), ("HOLD", Why.HOLD), ("ERR", Why.ERROR), ("E07", Why.NO_MATCH), ("", Why.NO_MATCH)],
+    [
+        ("LOW BATTERY", Why.LOW_BATTERY),
+        ("HOLD", Why.HOLD),
+        ("ERR", Why.ERROR),
+        ("E07", Why.NO_MATCH),
+        ("", Why.NO_MATCH),
+    ],
 )
 def test_a_status_alone_on_its_line_is_known_by_its_word(text: str, why: Why) -> None:
     refused = meant(text, load_profile("ascii-lines"))
@@ -164,7 +170,10 @@ def test_a_meter_reads_its_exponent_exactly() -> None:
     assert (outcome.value, outcome.unit) == (Decimal("-0.000012345"), "m")
 
 
-@given(name=st.sampled_from(shipped_profiles()), text=st.one_of(st.text(), st.text("+-0123456789.,EmMiInN HFX", max_size=20)))
+@given(
+    name=st.sampled_from(shipped_profiles()),
+    text=st.one_of(st.text(), st.text("+-0123456789.,EmMiInN HFX", max_size=20)),
+)
 def test_any_text_is_a_reading_or_refused_and_never_an_error(name: str, text: str) -> None:
     outcome = meant(text, load_profile(name))
     if isinstance(outcome, Reading):

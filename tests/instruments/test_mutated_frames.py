@@ -16,8 +16,8 @@ import pytest
 
 from instruments.indicator import Indicator
 from instruments.profile_files import load_profile
-from instruments.records import Arrival, Bytes, Reading, Sent
 from instruments.recordings import Replay
+from instruments.records import Arrival, Bytes, Reading, Sent
 from instruments.simulated import SimulatedIndicator, Spindle
 
 COUNT = int(os.environ.get("QCLOG_TEST_MUTATIONS", "4000"))

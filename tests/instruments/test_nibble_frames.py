@@ -26,7 +26,7 @@ def test_every_byte_is_in_a_frame_refused_or_pending_and_in_order(pieces: list[t
         time += pause
         found += framer.feed(data, time)
         sent += data
-        found += {"": list, "idle": lambda time=time: framer.idle(time + 1.0), "cut": framer.cut}[event]()
+        found += framer.idle(time + 1.0) if event == "idle" else framer.cut() if event == "cut" else []
     assert b"".join(item.raw for item in found) + framer.pending == sent
     for item in found:
         if isinstance(item, Frame):

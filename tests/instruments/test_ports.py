@@ -35,19 +35,30 @@ def test_an_address_leads_to_its_port(address: str, device: str) -> None:
 @pytest.mark.parametrize("port", PORTS)
 def test_the_address_of_a_port_leads_back_to_it(port: Port) -> None:
     assert find_device(port.address, PORTS) == port.device
-    assert port.address == {
-        "/dev/ttyUSB0": "usb:1234:5678:A1",
-        "/dev/ttyUSB1": "usb:1234:5678:B2",
-        "/dev/ttyUSB2": "usb:1234:00ab@1-3",
-        "/dev/ttyS0": "/dev/ttyS0",
-    }[port.device]
+    assert (
+        port.address
+        == {
+            "/dev/ttyUSB0": "usb:1234:5678:A1",
+            "/dev/ttyUSB1": "usb:1234:5678:B2",
+            "/dev/ttyUSB2": "usb:1234:00ab@1-3",
+            "/dev/ttyS0": "/dev/ttyS0",
+        }[port.device]
+    )
 
 
 @pytest.mark.parametrize(
     ("address", "kind", "told"),
     [
-        ("usb:1234:5678", PortAmbiguousError, r"ttyUSB0 \(usb:1234:5678:A1\), .*ttyUSB1 .* all answer to usb:1234:5678"),
-        ("usb:1234:5678:C3", PortNotFoundError, "No port answers to usb:1234:5678:C3. .*ttyUSB0.* is another of the kind"),
+        (
+            "usb:1234:5678",
+            PortAmbiguousError,
+            r"ttyUSB0 \(usb:1234:5678:A1\), .*ttyUSB1 .* all answer to usb:1234:5678",
+        ),
+        (
+            "usb:1234:5678:C3",
+            PortNotFoundError,
+            "No port answers to usb:1234:5678:C3. .*ttyUSB0.* is another of the kind",
+        ),
         ("usb:9999:0001", PortNotFoundError, "No port answers to usb:9999:0001. Plug the indicator in"),
         ("usb:12", PortNotFoundError, '"usb:12" is no USB address. Write usb: with vendor'),
     ],

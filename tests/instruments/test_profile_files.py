@@ -66,9 +66,9 @@ def test_every_key_is_told_of_on_the_writers_page(monkeypatch: pytest.MonkeyPatc
     for name in shipped_profiles():
         load_profile(name)
     page = README.read_text("utf-8")
-    assert {key for key in asked if re.fullmatch("[a-z_]{3,}", key)} - set(re.findall(r"`\[?([a-z_]+)\]?(?: = |`)", page)) == {
-        "inch"
-    }
+    assert {key for key in asked if re.fullmatch("[a-z_]{3,}", key)} - set(
+        re.findall(r"`\[?([a-z_]+)\]?(?: = |`)", page)
+    ) == {"inch"}
 
 
 @pytest.mark.parametrize(
@@ -93,7 +93,10 @@ def test_every_key_is_told_of_on_the_writers_page(monkeypatch: pytest.MonkeyPatc
         (GOOD + 'mode = "request"\nrequest = "µ"\n', 'the key "request" is empty or not ASCII.'),
         (GOOD + 'identify = "*IDN?\\n"\n', 'the key "identify" is not used in mode "stream".'),
         (GOOD + "answer_seconds = 0\n", 'the key "answer_seconds" is not above 0 and at most 30.'),
-        (GOOD + "scale = 0.001\n", 'the key "scale" is 0.001. Write the number in quotation marks, as scale = "0.001".'),
+        (
+            GOOD + "scale = 0.001\n",
+            'the key "scale" is 0.001. Write the number in quotation marks, as scale = "0.001".',
+        ),
         (GOOD + 'scale = "0"\n', 'the key "scale" is 0.'),
         (GOOD + 'scale = "NaN"\n', 'the key "scale" is "NaN".'),
         (GOOD + "decimals = 13\n", 'the key "decimals" is 13. Write a whole number from 0 to 12.'),
@@ -114,14 +117,23 @@ def test_every_key_is_told_of_on_the_writers_page(monkeypatch: pytest.MonkeyPatc
         (GOOD.replace("+0.012", "0.012"), 'the key "example" does not become a reading ("0.012": no_match'),
         (GOOD.replace("{3})", "{3})(?P<unit>mm)"), 'the key "units" is missing. Say what the unit texts mean'),
         (GOOD + 'frames = "registers"\n', 'the key "registers" is missing. Write [registers]'),
-        (REGISTERS + '[registers]\naddress = 1\ntype = "int"\n', 'the key "registers.type" is "int". Write one of "int16"'),
+        (
+            REGISTERS + '[registers]\naddress = 1\ntype = "int"\n',
+            'the key "registers.type" is "int". Write one of "int16"',
+        ),
         (REGISTERS + '[registers]\ntype = "int16"\n', 'the key "registers.address" is missing. Write a whole number'),
         (REGISTERS + '[registers]\naddress = 1\ntype = "float32"\n', 'the key "decimals" is missing. A float carries'),
         (REGISTERS + 'decimals = 3\n[registers]\naddress = 1\ntype = "int16"\n', 'the key "decimals" is not for whole'),
-        (REGISTERS + 'pattern = "."\n[registers]\naddress = 1\ntype = "int16"\n', 'the key "pattern" is not known here.'),
-        (REGISTERS + 'mode = "stream"\n[registers]\naddress = 1\ntype = "int16"\n', 'the key "mode" is not for registers.'),
+        (
+            REGISTERS + 'pattern = "."\n[registers]\naddress = 1\ntype = "int16"\n',
+            'the key "pattern" is not known here.',
+        ),
+        (
+            REGISTERS + 'mode = "stream"\n[registers]\naddress = 1\ntype = "int16"\n',
+            'the key "mode" is not for registers.',
+        ),
         (GOOD.replace("a test", "x" * 500), 'the key "about" is not a text of at most 400 characters.'),
-        ('about = 5\n', 'the key "about" is not a text'),
+        ("about = 5\n", 'the key "about" is not a text'),
     ],
 )
 def test_each_fault_names_file_key_and_remedy(text: str, told: str) -> None:

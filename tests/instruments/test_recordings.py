@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from instruments.errors import PortRefusedError, RecordingError
 from instruments.indicator import Indicator
 from instruments.profile_files import load_profile
-from instruments.records import Arrival, Bytes, Change, Outcome, Sent
 from instruments.recordings import Replay, read_recording, recorded, write_recording
+from instruments.records import Arrival, Bytes, Change, Outcome, Sent
 
 TIMES = st.floats(0, 1e6)
 ARRIVALS: st.SearchStrategy[Arrival] = st.one_of(
@@ -39,9 +39,20 @@ def test_a_line_of_a_recording_can_be_read_by_eye() -> None:
 
 @pytest.mark.parametrize(
     "line",
-    ["", "x", "[]", '{"at": 1}', '{"bytes": "x"}', '{"at": 1, "bytes": 5}', '{"at": 1, "bytes": "\\u0100"}',
-     '{"at": 1, "said": "x"}', '{"at": 1, "bytes": "x", "sent": "y"}', '{"at": "soon", "bytes": "x"}', '{"at": 1, "lost": 3}'],
-)  # fmt: skip
+    [
+        "",
+        "x",
+        "[]",
+        '{"at": 1}',
+        '{"bytes": "x"}',
+        '{"at": 1, "bytes": 5}',
+        '{"at": 1, "bytes": "\\u0100"}',
+        '{"at": 1, "said": "x"}',
+        '{"at": 1, "bytes": "x", "sent": "y"}',
+        '{"at": "soon", "bytes": "x"}',
+        '{"at": 1, "lost": 3}',
+    ],
+)
 def test_a_damaged_line_is_told_with_its_number(tmp_path: Path, line: str) -> None:
     path = tmp_path / "session.jsonl"
     path.write_text(recorded(Bytes(b"x", 0.0)) + "\n" + line + "\n", encoding="utf-8")

@@ -11,8 +11,8 @@ from instruments.indicator import Indicator
 from instruments.meaning import interpret
 from instruments.profile import Profile
 from instruments.profile_files import load_profile, read_profile, shipped_profiles
-from instruments.records import Bytes, Frame, Reading, Sent
 from instruments.recordings import Replay
+from instruments.records import Bytes, Frame, Outcome, Reading, Sent
 from instruments.registers import number_of
 from instruments.speaking import check_sum, ended, said, status_line
 
@@ -34,7 +34,7 @@ def heard(profile: Profile, data: bytes) -> Reading:
     if profile.registers is not None:
         words = [int.from_bytes(data[at : at + 2]) for at in range(0, len(data), 2)]
         number = number_of(words, profile.registers, profile.decimals.get(profile.unit or "", 0))
-        outcome = interpret(Frame(data, number, 0.0), profile)
+        outcome: Outcome = interpret(Frame(data, number, 0.0), profile)
     else:
         asked = [Sent(profile.request, 0.0)] if profile.mode == "request" else []
         indicator = Indicator(profile, Replay([*asked, Bytes(data, 0.1)]))
@@ -68,7 +68,7 @@ FORMS = [
 
 @pytest.mark.parametrize(("pattern", "example", "more", "expected"), FORMS)
 def test_the_example_is_the_form_of_what_is_said(pattern: str, example: str, more: str, expected: bytes) -> None:
-    text = f"about = \"x\"\npattern = '{pattern}'\nexample = \"{example}\"\n{more}\nunits = {{ mm = \"mm\", in = \"in\" }}\n"
+    text = f'about = "x"\npattern = \'{pattern}\'\nexample = "{example}"\n{more}\nunits = {{ mm = "mm", in = "in" }}\n'
     profile = read_profile(text, "form.toml")
     data = said(profile, Decimal("-0.5"), "mm")
     assert data.strip() == expected.strip()
@@ -87,12 +87,14 @@ def test_a_unit_or_word_the_profile_does_not_know_is_told() -> None:
     with pytest.raises(SimulationError, match='no text for "um"'):
         said(load_profile("ascii-button"), Decimal(1), "um")
     with pytest.raises(SimulationError, match='no word for "hold"'):
-        status_line(load_profile("keyboard-wedge"), "hold")
+        status_line(load_profile("keyboard-wedge"), "hold", Decimal(0), "mm")
 
 
 def test_status_words_are_said_where_the_profile_has_them() -> None:
-    assert status_line(load_profile("ascii-button"), "hold") == b"H +0.012 mm\r"
-    assert status_line(load_profile("ascii-lines"), "low battery") == b"LOW BATTERY\r\n"
+    button = load_profile("ascii-button")
+    assert status_line(button, "hold", Decimal("-0.5"), "mm") == b"H -0.500 mm\r"
+    assert status_line(button, "over range", Decimal(0), "mm") == b"-----\r"
+    assert status_line(load_profile("ascii-lines"), "low battery", Decimal(0), "mm") == b"LOW BATTERY\r\n"
     assert ended(load_profile("scpi-query"), "x") == b"x\n"
 
 
