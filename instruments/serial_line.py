@@ -46,7 +46,10 @@ class SerialLine(Protocol):
 
 
 def open_line(address: str, settings: LineSettings) -> SerialLine:
-    """The port or URL ``address``, opened for this program alone; what came before is forgotten. Raises PortNotFoundError or PortRefusedError."""
+    """The port or URL ``address``, opened for this program alone; what came before is forgotten.
+
+    Raises PortNotFoundError or PortRefusedError.
+    """
     serial: Any = importlib.import_module("serial")
     line: SerialLine | None = None
     try:
