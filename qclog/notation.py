@@ -89,6 +89,17 @@ def parse_recalled(text: str, *, bare: Unit) -> TypedReading:
     return TypedReading((low + high) // 2, text, step, low, high, angle, within)
 
 
+def turn_words(text: str) -> list[str]:
+    """The readings of a turn as they were typed, each with its unit if one stands behind it."""
+    readings: list[str] = []
+    for word in _SEPARATOR.sub(" ", text).split():
+        if readings and not re.search(r"[\d+-]", word):
+            readings[-1] += f" {word}"
+        else:
+            readings.append(word)
+    return readings
+
+
 def parse_turn(text: str, *, bare: Unit, graduation_pm: int | None) -> tuple[TypedReading, ...]:
     """The readings of one turn in their order: "4 1 -3 0", "4; 1; -3; 0", "4, 1, -3, 0 um", "0,5 1,0 -0,5 0".
 
@@ -96,12 +107,7 @@ def parse_turn(text: str, *, bare: Unit, graduation_pm: int | None) -> tuple[Typ
     unit (or "div") stands behind every reading or once at the end, and is then kept in the text of each.
     Raises LengthError for fewer than three readings and whatever ``parse_length`` refuses.
     """
-    readings: list[str] = []
-    for word in _SEPARATOR.sub(" ", text).split():
-        if readings and not re.search(r"[\d+-]", word):
-            readings[-1] += f" {word}"
-        else:
-            readings.append(word)
+    readings = turn_words(text)
     if len(readings) < 3:
         raise LengthError(
             f"{quoted(text)} is no turn: it takes at least three readings.",

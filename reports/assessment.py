@@ -65,7 +65,7 @@ def _sentences(answer: Answer, style: NumberStyle) -> list[str]:
         return lines
     for group in answer.groups:
         name = f"{group.item} in " if answer.setup else ""
-        lines += _wrapped(f"{name}{wording.place(group)}: {wording.verdict(group, style)}", "  ", "    ")
+        lines += _wrapped(f"{name}{wording.place(group, answer.groups)}: {wording.verdict(group, style)}", "  ", "    ")
     return lines
 
 
@@ -80,7 +80,7 @@ def table(
 
     ``items``: with the item's code; ``marked`` places are flagged, items ``out`` are out of service.
     """
-    rows = [_row(group, items=items, marked=_place(group) in marked, out=group.item in out) for group in groups]
+    rows = [_row(group, groups, items=items, marked=_place(group) in marked, out=group.item in out) for group in groups]
     widths = [max(len(row[i]) for row in [_COLUMNS, *rows]) for i in range(len(_COLUMNS))]
     return [
         "  ".join(
@@ -95,17 +95,20 @@ def _place(one: Group | Reason) -> tuple[object, ...]:
     return (one.item, one.setup, one.position, one.distance_mm)
 
 
-def _row(group: Group, *, items: bool, marked: bool, out: bool) -> tuple[str, ...]:
+def _row(group: Group, among: Sequence[Group], *, items: bool, marked: bool, out: bool) -> tuple[str, ...]:
     finer = wording.shown_step(group)
 
     def um(value: float | None, step: float, *, up: bool = False) -> str:
         return "-" if value is None else micrometres(value, step_um=step, round_up=up).removesuffix(" µm")
 
     tir = group.tir_um
-    where = " ".join(part for part in (group.item if items else "", group.setup, group.position) if part)
+    name = [group.item if items else "", group.setup, group.position, group.clocking]
+    where = " ".join(part for part in name if part)
+    alike = [other for other in among if other.item == group.item]
+    pin = wording.place(group, alike).removeprefix(wording.place(group)).replace(", ", " ")
     bound = group.bound.value_um if group.bound and wording.is_useful(group) else None
     return (
-        f"{where} {group.distance_mm:g} mm",
+        f"{where} {group.distance_mm:g} mm{pin}",
         str(group.clampings),
         str(group.sittings),
         um(tir.mean, finer),
@@ -130,7 +133,7 @@ def _notes(groups: Sequence[Group], style: NumberStyle, *, names: bool) -> list[
         elif names and 2 * len(having) > len(groups):
             notes.append(f"{sentence} (most of them)")
         elif having:
-            whose = dict.fromkeys(group.item if names else wording.place(group) for group in having)
+            whose = dict.fromkeys(group.item if names else wording.place(group, groups) for group in having)
             notes.append(f"{sentence} ({('; ', ', ')[names].join(whose)})")
     return [line for note in notes for line in _wrapped(note, "  - ", "    ")]
 

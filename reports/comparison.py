@@ -70,7 +70,10 @@ def sentence(answer: Answer, style: NumberStyle = METRIC) -> str:
     high = micrometres(answer.difference_um.high, step_um=_STEP_UM, style=style)
     if answer.outcome == BETTER:
         chance = f" Its next clamping is the better one in {share(answer.p_better_next or 0.0)}."
-        return f"{what} {best} is BETTER than {second}, by {low} to {high} on the mean.{chance}"
+        small = ""
+        if answer.difference_um.high < answer.matters_um:
+            small = f" It is less than the {matters} that would make you change."
+        return f"{what} {best} is BETTER than {second}, by {low} to {high} on the mean.{chance}{small}"
     if answer.outcome == NO_DIFFERENCE:
         return f"no difference that matters: {best} and {second} differ by less than {matters} on the mean."
     more = (

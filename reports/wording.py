@@ -114,7 +114,7 @@ SIGNS: Final = {
     Sign.HOLDS: "it holds what it was made to",
     Sign.NO_LIMIT: "no limit is set, and nothing shows that it gets worse",
     Sign.CANNOT_TELL: "whether it still holds what it was made to cannot be told yet",
-    Sign.DOES_NOT_HOLD: "it no longer holds what it was made to",
+    Sign.DOES_NOT_HOLD: "it does not hold what it was made to",
     Sign.SETUP_LIMIT: "here it does not hold what the setup must hold",
     Sign.LEVEL_RISES: "its run-out rises",
     Sign.STEPPED: "its run-out went up in a step",
@@ -199,8 +199,22 @@ def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
     )
 
 
-def place(group: Group) -> str:
-    """Where a group was measured, in words: "L2, position A, 16 mm out"."""
+CHANGING: Final = (
+    "Its run-out changes with time, so that figures of all its clampings together say little of the next ones; "
+    "what it runs now and how it goes on is told by wear."
+)
+
+
+def place(group: Group, among: Sequence[Group] = ()) -> str:
+    """Where a group was measured, in words: "L2, position A, 16 mm out"; with the pin's diameter where another group
+    ``among`` these was measured at the same place with another pin."""
+    name = _place(group)
+    if any(other.diameter_mm != group.diameter_mm and _place(other) == name for other in among):
+        return f"{name}, on {group.diameter_mm:g} mm" if group.diameter_mm is not None else f"{name}, pin not named"
+    return name
+
+
+def _place(group: Group) -> str:
     parts = [group.setup]
     if group.position:
         parts.append(f"position {group.position}")

@@ -79,6 +79,7 @@ def log(
     from qclog.capture import Typed, prepare, said_pin_out
     from qclog.notation import parse_clocking
 
+    _check_quarters(quarters or [])
     store = target(context).open(create=True)
     prepared = prepare(
         store,
@@ -111,6 +112,19 @@ def log(
         out = ask(f"Was the pin taken right out between these {len(prepared.clampings)}?", default=True)
         prepared = said_pin_out(prepared, "yes" if out else "no")
     _keep_and_tell(store, prepared, as_json=as_json)
+
+
+def _check_quarters(texts: list[str]) -> None:
+    """Quarter turns are four readings, or five with the return to zero; one left out would turn all the others."""
+    from qclog.errors import UsageError
+    from qclog.notation import turn_words
+
+    for text in texts:
+        if len(turn_words(text)) not in (4, 5):
+            raise UsageError(
+                f"--quarters {text!r} has {len(turn_words(text))} readings.",
+                'Give four, as "4 1 -3 0"; one more is the return to zero. For other steps: --around.',
+            )
 
 
 def _swings(readings: list[str], at: list[str]) -> tuple[tuple[int | None, tuple[str, ...]], ...]:

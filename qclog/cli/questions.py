@@ -1,5 +1,6 @@
 """Commands that ask the logbook. They never create one; only a setting given on the way is kept."""
 
+import textwrap
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
@@ -43,10 +44,23 @@ def assess(
         tell_json(question.document(answers))
     elif answers:
         tell(assessment(answers, number_style(store)))
+        if code is not None and len(answers) == 1 and answers[0].item:
+            _say_if_changing(store, answers[0].item)
     else:
         tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
     if gate:
         raise typer.Exit(question.gate(answers))
+
+
+def _say_if_changing(store: "Store", item: str) -> None:
+    """Where wear sees a rise or a step, figures of all clampings together mislead: say so, and what it advises."""
+    from qclog.questions.codes import Sign
+    from qclog.questions.wear import wear
+    from reports.assessment import WIDTH
+    from reports.wording import CHANGING
+
+    if any({Sign.LEVEL_RISES, Sign.STEPPED}.intersection(answer.because) for answer in wear(store, [item])):
+        tell("\n" + "\n".join(textwrap.wrap(f"{CHANGING} See: qclog wear {item}", WIDTH)))
 
 
 def compare(

@@ -40,7 +40,8 @@ def report(
     if code is not None:
         (dossier,) = dossiers(store, [code])
         path = to or Path(file_name(dossier.assessed.item))
-        write(path / file_name(dossier.assessed.item) if path.is_dir() else path, item_page(dossier, style))
+        path = path / file_name(dossier.assessed.item) if path.is_dir() else path
+        write(path, item_page(dossier, style))
         say(f"Written: {path}")
         return
     folder = to or Path("drawer")

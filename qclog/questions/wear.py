@@ -31,6 +31,8 @@ _PER: Final = {DATE: 365.25, WORK: 1_000.0}
 
 _PAST_LIMIT: Final = {Sign.DOES_NOT_HOLD, Sign.SETUP_LIMIT}
 _RETIRING: Final = {Sign.DOES_NOT_HOLD, Sign.CRACK, Sign.BLUE, Sign.SLIPPED_AGAIN}
+_LOCKED: Final = {Sign.CRACK, Sign.BLUE}
+"""Whatever else there is to say of an item, it is out of service."""
 _ALL_WELL: Final = {Sign.HOLDS, Sign.NO_LIMIT}
 _SEEN: Final = {
     "crack": Sign.CRACK,
@@ -158,6 +160,8 @@ def _answer(changes: Changes, group: Group, seen: list[Sign]) -> Answer:
     history, trended, drift, step = changes.history, changes.trend, changes.drift, changes.step
     limit = held(changes, group)
     signs = [*seen, limit, *changes.signs]
+    if _LOCKED.intersection(seen):
+        signs = [sign for sign in seen if sign in _LOCKED]
     if not set(signs) <= _ALL_WELL:
         signs = [sign for sign in signs if sign not in _ALL_WELL]
     decision = RETIRE if _RETIRING.intersection(signs) else KEEP if set(signs) <= _ALL_WELL else WATCH

@@ -53,7 +53,7 @@ def file_name(code: str) -> str:
     return "".join(c if c.isalnum() or c in "-_" else f"~{ord(c):x}" for c in code) + ".html"
 
 
-def _rank(dossier: Dossier) -> tuple[int, str]:
+def _rank(dossier: Dossier) -> tuple[int, int, str]:
     answer = dossier.assessed
     if wording.locked(answer):
         place = _OUT
@@ -63,7 +63,8 @@ def _rank(dossier: Dossier) -> tuple[int, str]:
         place = _UNMEASURED
     else:
         place = 2 + min(_WORST_FIRST.index(group.next_clampings) for group in answer.groups)
-    return place, answer.item.casefold()
+    worst = min((_WORST_FIRST.index(group.next_clampings) for group in answer.groups), default=len(_WORST_FIRST))
+    return place, worst, answer.item.casefold()
 
 
 def _rows(dossier: Dossier, style: NumberStyle) -> list[Row]:

@@ -13,7 +13,7 @@ from reports.numbers import METRIC, NumberStyle, micrometres
 from reports.pages.history import history, is_what
 from reports.pages.readings import Table, anchor_of, tables
 from reports.pages.render import rendered
-from reports.pages.sections import Section, compared_section, place_sections, turns_section, worn_section
+from reports.pages.sections import Section, changing, compared_section, place_sections, turns_section, worn_section
 
 _HEAD = ("where", "clampings", "sittings", "mean", "sd", "least", "most", "19 in 20 under", "limit", "more days")
 _LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
@@ -61,10 +61,10 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
             *(_sentence(reason) for reason in wording.reasons(_unsaid(answer.reasons))),
             *(told(dossier.worn, style)[:1] if any(one.decision == RETIRE for one in dossier.worn) else ()),
         ),
-        verdicts=() if wording.locked(answer) else tuple(_verdict(group, style) for group in answer.groups),
+        verdicts=() if wording.locked(answer) else tuple(_verdict(dossier, group, style) for group in answer.groups),
         empty=() if answer.groups else (wording.not_measured(answer),),
         figures_head=_HEAD,
-        figures=tuple(_figures(group, style) for group in answer.groups),
+        figures=tuple(_figures(group, answer.groups, style) for group in answer.groups),
         notes=tuple(_notes(answer.groups, style)),
         sections=tuple(section for section in sections if section is not None),
         history=tuple(history(dossier.life, style)),
@@ -79,19 +79,29 @@ def _unsaid(reasons: Sequence[Reason]) -> list[Reason]:
     return [reason for reason in reasons if reason.code != Flag.NEXT_CLAMPINGS]
 
 
-def _verdict(group: Group, style: NumberStyle) -> Verdict:
+def _verdict(dossier: Dossier, group: Group, style: NumberStyle) -> Verdict:
+    stamp, look, says = (
+        wording.stamp(group, style),
+        _LOOKS.get(group.next_clampings, "none"),
+        wording.grounds(group, style),
+    )
+    worn = changing(dossier, group)
+    if worn is not None:
+        says = wording.CHANGING if worn.decision == RETIRE else f"{says} {wording.CHANGING}"
+        if worn.decision == RETIRE:
+            stamp, look = f"RETIRE: {stamp.split(': ')[-1].removeprefix('DOES NOT HOLD ')}", "no"
     place = (group.setup, group.setup_revision, group.position, group.clocking, group.distance_mm)
     return Verdict(
-        stamp=wording.stamp(group, style),
-        look=_LOOKS.get(group.next_clampings, "none"),
-        where=_sentence(wording.place(group)).removesuffix("."),
-        says=wording.grounds(group, style),
+        stamp=stamp.replace(" µm", "\u00a0µm"),
+        look=look,
+        where=_sentence(wording.place(group, dossier.assessed.groups)).removesuffix("."),
+        says=says,
         anchor=anchor_of(*place, group.characteristic),
         clampings=wording.counted(group),
     )
 
 
-def _figures(group: Group, style: NumberStyle) -> tuple[str, ...]:
+def _figures(group: Group, among: Sequence[Group], style: NumberStyle) -> tuple[str, ...]:
     step = wording.shown_step(group)
 
     def um(value: float | None, at: float = step, *, up: bool = False) -> str:
@@ -100,7 +110,7 @@ def _figures(group: Group, style: NumberStyle) -> tuple[str, ...]:
     tir = group.tir_um
     bound = group.bound.value_um if group.bound and wording.is_useful(group) else None
     return (
-        wording.place(group),
+        wording.place(group, among),
         str(group.clampings),
         str(group.sittings),
         um(tir.mean),
@@ -121,7 +131,7 @@ def _notes(groups: Sequence[Group], style: NumberStyle) -> Iterable[str]:
         if having and len(having) == len(groups):
             yield sentence
         elif having:
-            yield f"{sentence} ({'; '.join(wording.place(group) for group in having)})"
+            yield f"{sentence} ({'; '.join(wording.place(group, groups) for group in having)})"
 
 
 def _sentence(text: str) -> str:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from qclog.questions.assess import Group
+from qclog.questions.codes import Sign
 from qclog.questions.compare import Answer as Compared
 from qclog.questions.course import Course
 from qclog.questions.dossier import Dossier, Place
@@ -17,6 +18,7 @@ from reports.pictures.polar import polar
 from reports.pictures.positions import positions
 from reports.turns import turn_notes
 
+_CHANGING = {Sign.LEVEL_RISES, Sign.STEPPED}
 _ALL_CAVEATS = frozenset(wording.CAVEATS.values())
 """Said once, beside the figures at the top."""
 
@@ -42,7 +44,9 @@ def place_sections(dossier: Dossier) -> list[Section]:
     outermost = _outermost(dossier)
     found = []
     for i, place in enumerate(dossier.places):
-        shown = [Shown("Over time", over_time(place, changes, f"time {i}"), _caption_over_time(place))]
+        steady = not any(changing(dossier, group) for group in place.groups)
+        picture = over_time(place, changes, f"time {i}", bounds_hold=steady)
+        shown = [Shown("Over time", picture, _caption_over_time(place, steady=steady))]
         for k, group in enumerate(place.groups):
             if group.eccentricity is not None:
                 picture = polar(group, place.points_of(group), outermost, f"polar {i} {k}")
@@ -58,7 +62,7 @@ def _outermost(dossier: Dossier) -> float:
     return 1.12 * max([*swings, *(group.limit_um or 0.0 for _, group in known), 1.0])
 
 
-def _caption_over_time(place: Place) -> str:
+def _caption_over_time(place: Place, *, steady: bool) -> str:
     """What the signs in the picture mean; only of those that are in it."""
     newest = place.stretches[-1]
     parts = []
@@ -70,9 +74,17 @@ def _caption_over_time(place: Place) -> str:
         parts.append("Triangles: recalled or read with a steep lever; no verdict rests on them.")
     if any(stretch.limit_um is not None for stretch in place.stretches):
         parts.append("Heavy line, hatched beyond: what it was made to.")
-    if any(group.bound and wording.is_useful(group) for group in place.groups):
+    if steady and any(group.bound and wording.is_useful(group) for group in place.groups):
         parts.append("Dashed: 19 clampings in 20 stay under.")
-    return " ".join(parts)
+    return " ".join([*parts, "Clampings of one day stand side by side."])
+
+
+def changing(dossier: Dossier, group: Group) -> Worn | None:
+    """What wear says of a group whose level rises or went up in a step; None where nothing is shown to change."""
+    for answer in dossier.worn:
+        if _place_of(answer) == _place_of(group) and _CHANGING.intersection(answer.because):
+            return answer
+    return None
 
 
 def _caption_polar(place: Place, group: Group) -> str:
@@ -160,7 +172,7 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     return Section("Is it getting worse?", tuple(told(dossier.worn, style)), shown, notes)
 
 
-def _place_of(one: Worn | Course) -> tuple[object, ...]:
+def _place_of(one: Worn | Course | Group) -> tuple[object, ...]:
     return (one.setup, one.position, one.clocking, one.distance_mm, one.diameter_mm, one.characteristic)
 
 

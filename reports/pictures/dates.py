@@ -33,7 +33,7 @@ def _days(first: datetime.date, last: datetime.date) -> list[tuple[datetime.date
     for step in _STEPS_DAYS:
         if (last - first).days // step < _MOST_TICKS:
             days = [first + datetime.timedelta(i) for i in range(0, (last - first).days + 1, step)]
-            return [(day, day.isoformat()) for day in days]
+            return [(day, day.isoformat() if day in (days[0], days[-1]) else "") for day in days]
     return []
 
 

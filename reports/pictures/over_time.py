@@ -5,6 +5,7 @@ from typing import Final
 
 from matplotlib.axes import Axes
 
+from qclog.questions.assess import Group
 from qclog.questions.dossier import Place, Stretch
 from reports import wording
 from reports.numbers import count, micrometres
@@ -21,14 +22,16 @@ _LETTER_IN: Final = 0.062
 
 
 @styled
-def over_time(place: Place, changes: Sequence[tuple[str, str]], name: str) -> Picture:
-    """``changes``: when something was done to the item, and what, in the order of time."""
+def over_time(place: Place, changes: Sequence[tuple[str, str]], name: str, *, bounds_hold: bool = True) -> Picture:
+    """``changes``: when something was done to the item, and what, in the order of time. ``bounds_hold``: the run-out
+    does not change with time, so that a bound for all its clampings means something."""
     drawn = figure(_BOTTOM + _HEIGHT + _ABOVE)
     ax = axes(drawn, _LEFT, _BOTTOM, _WIDTH, _HEIGHT)
     days = [day_of(point.taken_at) for stretch in place.stretches for point in stretch.points]
     starts = {day_of(when): what for when, what in changes if when and day_of(when) >= min(days) - 366}
     lay_out(ax, [*days, *starts])
-    bounds = [group.bound.value_um for group in place.groups if group.bound and wording.is_useful(group)]
+    bounded = [group for group in place.groups if group.bound and wording.is_useful(group)] if bounds_hold else []
+    bounds = [group.bound.value_um for group in bounded if group.bound]
     limits = [stretch.limit_um for stretch in place.stretches if stretch.limit_um is not None]
     swings = [point.swing_um for stretch in place.stretches for point in stretch.points]
     ax.set_ylim(0, 1.18 * max([*swings, *limits, *bounds, 1.0]))
@@ -41,9 +44,10 @@ def over_time(place: Place, changes: Sequence[tuple[str, str]], name: str) -> Pi
         since = day_of(newest.points[0].taken_at)
         ax.plot([since, ax.get_xlim()[1]], [bound, bound], color=INK, linewidth=1.0, dashes=(4, 2), zorder=3)
     _draw_changes(ax, starts)
-    labels = [Beside(bound, f"19 in 20\nunder {_um(bound)}") for bound in bounds]
+    labels = [Beside(g.bound.value_um, f"19 in 20\nunder {_upward(g)}") for g in bounded if g.bound]
     if place.groups and newest.limit_um is not None:
-        labels.append(Beside(newest.limit_um, f"made to\n{_exactly(newest.limit_um)}", heavy=True))
+        whose = "setup's" if any(group.limit_from == "setup" for group in place.groups) else "made to"
+        labels.append(Beside(newest.limit_um, f"{whose}\n{_exactly(newest.limit_um)}", heavy=True))
     beside(ax, labels, _HEIGHT)
     return finished(drawn, name, _says(place, len(swings)))
 
@@ -116,8 +120,8 @@ def _draw_changes(ax: Axes, starts: dict[float, str]) -> None:
                 break
 
 
-def _um(value: float) -> str:
-    return micrometres(value, step_um=0.1 if value < 20 else 1.0, round_up=True)
+def _upward(group: Group) -> str:
+    return micrometres(group.bound.value_um if group.bound else 0.0, step_um=wording.shown_step(group), round_up=True)
 
 
 def _exactly(limit_um: float) -> str:

@@ -62,7 +62,7 @@ def hint(*signs: Sign, worth: Worth = Worth.SINGLE_HINT) -> Answer:
 
 def test_the_way_down_names_what_it_is_no_longer_for_and_what_it_still_is() -> None:
     assert said(PAST) == (
-        "B-860 in L2, position A, 25 mm out: RETIRE it from 12 µm work: it no longer holds what it was made to. "
+        "B-860 in L2, position A, 25 mm out: RETIRE it from 12 µm work: it does not hold what it was made to. "
         "Still good for 15 µm work; or bore it out, or scrap it."
     )
     assert said(dataclasses.replace(PAST, good_for_um=None)).endswith("made to. Bore it out, or scrap it.")
@@ -93,7 +93,7 @@ def test_what_is_cracked_or_blued_is_scrap_at_every_place_and_good_for_nothing(s
 def test_an_item_with_several_places_gets_one_advice_that_does_not_contradict_itself() -> None:
     text = said(PAST, ELSEWHERE)
     assert text.startswith("B-860 in L2, 25 mm out: RETIRE it from 12 µm work at position A; elsewhere keep it.")
-    assert text.endswith("At position A: it no longer holds what it was made to. Still good for 15 µm work there.")
+    assert text.endswith("At position A: it does not hold what it was made to. Still good for 15 µm work there.")
     assert "scrap" not in text
 
 

@@ -90,7 +90,7 @@ def test_a_page_with_500_clampings_stays_under_a_megabyte(drawer: Store) -> None
 
 def test_the_verdict_stands_before_everything_else(drawer: Store) -> None:
     page = item_page(dossiers(drawer, ["P-500"])[0])
-    assert page.index("HOLDS 9 µm") < page.index("19 clampings in 20") < page.index("<svg")
+    assert page.index("HOLDS 9\u00a0µm") < page.index("19 clampings in 20") < page.index("<svg")
 
 
 def test_an_item_never_measured_says_what_to_do_next(drawer: Store) -> None:

@@ -178,7 +178,7 @@ def test_the_command_says_the_advice_first_and_tells_a_script(write: Write, caps
     write("C-735", _steady(np.random.default_rng(9), 12, level=12.0), limit="8um")
     capsys.readouterr()
     assert main(["wear", "C-735", "--gate"]) == 1
-    assert capsys.readouterr().out.startswith("C-735 in L1, 25 mm out: RETIRE it from 8 µm work: it no longer holds")
+    assert capsys.readouterr().out.startswith("C-735 in L1, 25 mm out: RETIRE it from 8 µm work: it does not hold")
     assert main(["wear", "C-735", "--json"]) == 0
     answer = json.loads(capsys.readouterr().out)["answers"][0]
     assert set(answer) >= {
