@@ -317,12 +317,19 @@ def locked(answer: Answer) -> bool:
     return any(reason.code in {FINDINGS[finding] for finding in LOCKING} for reason in answer.reasons)
 
 
+def is_put_away(answer: Answer) -> bool:
+    """Whether a person decided that it is not used any more."""
+    return answer.state in PUT_AWAY
+
+
 def headline(answer: Answer) -> str:
     """One line about an item or a setup; a flag is unmistakable without colour."""
     name = f"setup {answer.setup}" if answer.setup else answer.item
     state = f"{answer.what}, modification {answer.modification}" if answer.item and answer.modification else answer.what
     if answer.setup:
         state = f"revision {answer.modification}"
+    elif is_put_away(answer):
+        state += f", {answer.state.upper()} by decision"
     if answer.reasons:
         return f"*** FLAGGED *** {name} ({state}): {'; '.join(reasons(answer.reasons, items=bool(answer.setup)))}."
     return f"{name} ({state}): not flagged."
@@ -336,6 +343,9 @@ def shown_step(group: Group) -> float:
 def exact_step(value_um: float) -> float:
     return 1.0 if float(value_um).is_integer() else 0.01
 
+
+PUT_AWAY: Final = ("out", "scrap")
+"""States of what is not used any more."""
 
 GAUGES: Final = "The uncertainty of the indicators counts against the claim."
 

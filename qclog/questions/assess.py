@@ -134,7 +134,10 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """About one item (``setup`` ''), or about one setup that has a limit of its own (``item`` '')."""
+    """About one item (``setup`` ''), or about one setup that has a limit of its own (``item`` '').
+
+    ``state``: what a person decided: in service, restricted, out, scrap; '' for a setup.
+    """
 
     item: str
     setup: str
@@ -142,6 +145,7 @@ class Answer:
     what: str
     reasons: tuple[Reason, ...]
     groups: tuple[Group, ...]
+    state: str = ""
 
 
 def assess(
@@ -197,6 +201,7 @@ def answers_in(
             what=item.what,
             reasons=_item_reasons(item, groups.get(item.id, [])),
             groups=tuple(groups.get(item.id, ())),
+            state=item.state,
         )
         for item in owned_items.values()
         if item.id in groups or items is not None or item.findings

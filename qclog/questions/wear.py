@@ -31,6 +31,8 @@ _PER: Final = {DATE: 365.25, WORK: 1_000.0}
 
 _PAST_LIMIT: Final = {Sign.DOES_NOT_HOLD, Sign.SETUP_LIMIT}
 _RETIRING: Final = {Sign.DOES_NOT_HOLD, Sign.CRACK, Sign.BLUE, Sign.SLIPPED_AGAIN}
+_PUT_AWAY: Final = ("out", "scrap")
+"""A drawer's list leaves out what a person decided not to use any more; asked for by name it is answered."""
 _LOCKED: Final = {Sign.CRACK, Sign.BLUE}
 """Whatever else there is to say of an item, it is out of service."""
 _ALL_WELL: Final = {Sign.HOLDS, Sign.NO_LIMIT}
@@ -108,7 +110,8 @@ class Answer:
 
 
 def wear(store: Store, codes: Sequence[str] = (), costs: Costs | None = None) -> list[Answer]:
-    """One answer for each item, setup, position and distance, of the items named or of all that have clampings.
+    """One answer for each item, setup, position and distance, of the items named or of all that have clampings and are
+    not out or scrap.
 
     Raises NotFoundError.
     """
@@ -126,6 +129,8 @@ def wear(store: Store, codes: Sequence[str] = (), costs: Costs | None = None) ->
         drafts = []
         for changes in changes_of(measured.histories):
             one = changes.history.series
+            if items is None and measured.items[one.item_id].state in _PUT_AWAY:
+                continue
             seen = _seen(measured.items[one.item_id].findings, slips.get(one.item_id, 0))
             place = place_of(one)
             group = groups[tuple(place[key] for key in _PLACE)]

@@ -12,7 +12,7 @@ from reports.pages.render import rendered
 
 _WORST_FIRST = (DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT, HOLDS)
 _LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
-_OUT, _FLAGGED, _UNMEASURED = 0, 1, 4
+_OUT, _FLAGGED, _UNMEASURED, _PUT_AWAY = 0, 1, 4, 9
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +57,8 @@ def _rank(dossier: Dossier) -> tuple[int, int, str]:
     answer = dossier.assessed
     if wording.locked(answer):
         place = _OUT
+    elif wording.is_put_away(answer):
+        place = _PUT_AWAY
     elif answer.reasons:
         place = _FLAGGED
     elif not answer.groups:
@@ -83,6 +85,8 @@ def _row(dossier: Dossier, group: Group | None, style: NumberStyle) -> Row:
         stamp, look = wording.stamp(group, style), _LOOKS.get(group.next_clampings, "none")
     if wording.locked(answer):
         stamp, look = "OUT OF SERVICE", "no"
+    elif wording.is_put_away(answer):
+        stamp, look = answer.state.upper(), "none"
     step = 0.1 if group is None else wording.shown_step(group)
     useful = group is not None and group.bound is not None and wording.is_useful(group)
     return Row(
@@ -98,7 +102,7 @@ def _row(dossier: Dossier, group: Group | None, style: NumberStyle) -> Row:
         else "–",
         stamp=stamp,
         look=look,
-        wear="" if group is None else _wear(dossier, group),
+        wear="" if group is None or wording.is_put_away(answer) else _wear(dossier, group),
     )
 
 

@@ -58,6 +58,7 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
         code=answer.item,
         what=is_what(dossier.life, style),
         flags=(
+            *((f"{answer.state.upper()} by decision.",) if wording.is_put_away(answer) else ()),
             *(_sentence(reason) for reason in wording.reasons(_unsaid(answer.reasons))),
             *(told(dossier.worn, style)[:1] if any(one.decision == RETIRE for one in dossier.worn) else ()),
         ),

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from qclog.cli.main import main
 from qclog.errors import NotFoundError, RefusedError
-from qclog.logbook.engine import Store
+from qclog.logbook.engine import Store, open_store
 from qclog.questions.dossier import dossiers
 from reports.pages.drawer import drawer_page, file_name
 from reports.pages.item import item_page
@@ -158,3 +159,29 @@ def test_a_page_that_cannot_be_written_says_so_and_leaves_the_old_one(tmp_path: 
     with pytest.raises(RefusedError, match="cannot be written"):
         write(tmp_path / "file" / "page.html", "page")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["file", "page.html"]
+
+
+def test_what_was_decided_stands_on_the_page_and_last_in_the_drawer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+    for command in (
+        ["setup", "add", "L1"],
+        ["item", "add", "C-1", "--made-to", "3um@10mm"],
+        ["item", "add", "C-2", "--made-to", "9um@10mm"],
+        ["log", "C-1", "8", "9", "8", "9", "--accept"],
+        ["log", "C-2", "4", "5", "4", "5", "--accept"],
+        ["state", "C-1", "scrap", "--reason", "worn"],
+    ):
+        assert main(command) == 0
+    store = open_store(str(tmp_path / "book.sqlite"))
+    found = dossiers(store)
+    assert "SCRAP by decision." in item_page(found[0])
+    page = drawer_page(found)
+    assert page.index(">C-2</b>") < page.index(">C-1</b>")
+    store.close()
+    capsys.readouterr()
+    assert main(["assess", "C-1"]) == 0
+    assert "SCRAP by decision" in capsys.readouterr().out
+    assert main(["wear"]) == 0
+    assert "C-1" not in capsys.readouterr().out
