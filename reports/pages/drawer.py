@@ -9,9 +9,9 @@ from qclog.questions.wear import KEEP
 from reports import wording
 from reports.numbers import METRIC, NumberStyle, count, date, length, micrometres
 from reports.pages.render import rendered
+from reports.pages.stamps import stamp_of
 
 _WORST_FIRST = (DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT, HOLDS)
-_LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
 _OUT, _FLAGGED, _UNMEASURED, _PUT_AWAY = 0, 1, 4, 9
 
 
@@ -82,7 +82,7 @@ def _row(dossier: Dossier, group: Group | None, style: NumberStyle) -> Row:
     what = [str(dossier.life.card.get("kind") or ""), length(size, style=style) if size else "", now.what]
     stamp, look = "NOT MEASURED", "none"
     if group is not None:
-        stamp, look = wording.stamp(group, style), _LOOKS.get(group.next_clampings, "none")
+        stamp, look = stamp_of(dossier, group, style)
     if wording.locked(answer):
         stamp, look = "OUT OF SERVICE", "no"
     elif wording.is_put_away(answer):

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Group, Reason
+from qclog.questions.assess import Group, Reason
 from qclog.questions.codes import Flag
 from qclog.questions.dossier import Dossier
 from qclog.questions.wear import RETIRE
@@ -13,10 +13,10 @@ from reports.numbers import METRIC, NumberStyle, micrometres
 from reports.pages.history import history, is_what
 from reports.pages.readings import Table, anchor_of, tables
 from reports.pages.render import rendered
-from reports.pages.sections import Section, changing, compared_section, place_sections, turns_section, worn_section
+from reports.pages.sections import Section, compared_section, place_sections, turns_section, worn_section
+from reports.pages.stamps import changing, stamp_of
 
 _HEAD = ("where", "clampings", "sittings", "mean", "sd", "least", "most", "19 in 20 under", "limit", "more days")
-_LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,19 +81,13 @@ def _unsaid(reasons: Sequence[Reason]) -> list[Reason]:
 
 
 def _verdict(dossier: Dossier, group: Group, style: NumberStyle) -> Verdict:
-    stamp, look, says = (
-        wording.stamp(group, style),
-        _LOOKS.get(group.next_clampings, "none"),
-        wording.grounds(group, style),
-    )
-    worn = changing(dossier, group)
+    stamp, look = stamp_of(dossier, group, style)
+    says, worn = wording.grounds(group, style), changing(dossier, group)
     if worn is not None:
         says = wording.CHANGING if worn.decision == RETIRE else f"{says} {wording.CHANGING}"
-        if worn.decision == RETIRE:
-            stamp, look = f"RETIRE: {stamp.split(': ')[-1].removeprefix('DOES NOT HOLD ')}", "no"
     place = (group.setup, group.setup_revision, group.position, group.clocking, group.distance_mm)
     return Verdict(
-        stamp=stamp.replace(" µm", "\u00a0µm"),
+        stamp=stamp,
         look=look,
         where=_sentence(wording.place(group, dossier.assessed.groups)).removesuffix("."),
         says=says,

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 from qclog.questions.assess import Group
-from qclog.questions.codes import Sign
 from qclog.questions.compare import Answer as Compared
 from qclog.questions.course import Course
 from qclog.questions.dossier import Dossier, Place
@@ -11,6 +10,7 @@ from qclog.questions.wear import Answer as Worn
 from reports import comparison, wear, wording
 from reports.advice import told
 from reports.numbers import NumberStyle, angle, micrometres
+from reports.pages.stamps import changing
 from reports.pictures.canvas import Picture
 from reports.pictures.course import course_picture
 from reports.pictures.over_time import over_time
@@ -18,7 +18,6 @@ from reports.pictures.polar import polar
 from reports.pictures.positions import positions
 from reports.turns import turn_notes
 
-_CHANGING = {Sign.LEVEL_RISES, Sign.STEPPED}
 _ALL_CAVEATS = frozenset(wording.CAVEATS.values())
 """Said once, beside the figures at the top."""
 
@@ -77,14 +76,6 @@ def _caption_over_time(place: Place, *, steady: bool) -> str:
     if steady and any(group.bound and wording.is_useful(group) for group in place.groups):
         parts.append("Dashed: 19 clampings in 20 stay under.")
     return " ".join([*parts, "Clampings of one day stand side by side."])
-
-
-def changing(dossier: Dossier, group: Group) -> Worn | None:
-    """What wear says of a group whose level rises or went up in a step; None where nothing is shown to change."""
-    for answer in dossier.worn:
-        if _place_of(answer) == _place_of(group) and _CHANGING.intersection(answer.because):
-            return answer
-    return None
 
 
 def _caption_polar(place: Place, group: Group) -> str:
@@ -172,7 +163,7 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     return Section("Is it getting worse?", tuple(told(dossier.worn, style)), shown, notes)
 
 
-def _place_of(one: Worn | Course | Group) -> tuple[object, ...]:
+def _place_of(one: Worn | Course) -> tuple[object, ...]:
     return (one.setup, one.position, one.clocking, one.distance_mm, one.diameter_mm, one.characteristic)
 
 
