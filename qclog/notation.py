@@ -117,6 +117,11 @@ def parse_turn(text: str, *, bare: Unit, graduation_pm: int | None) -> tuple[Typ
     return tuple(TypedReading(*_length(reading, bare, graduation_pm)) for reading in readings)
 
 
+def parse_reading(text: str, *, bare: Unit, graduation_pm: int | None) -> TypedReading:
+    """One reading of a turn: "4", "-3 um", "12 div". Raises whatever ``parse_length`` refuses."""
+    return TypedReading(*_length(plain(text), bare, graduation_pm))
+
+
 def parse_angle(text: str) -> tuple[int, int]:
     """Angle in millidegrees, 0 to under 360 000, and the half width of what was said.
 
