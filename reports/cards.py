@@ -8,7 +8,7 @@ from qclog.logbook.life import Chain, Gauge, Life, LoggedClamping, LoggedTurn
 from qclog.logbook.lookup import Limit
 from qclog.logbook.owned import Owned
 from qclog.records import EVERY_DISTANCE
-from reports.numbers import METRIC, NumberStyle, count, length, micrometres
+from reports.numbers import METRIC, NumberStyle, angle, count, length, micrometres
 from reports.numbers import limit as limit_text
 
 _CARD_WORDS = {
@@ -27,6 +27,8 @@ _CARD_WORDS = {
     "mark": "marked",
     "note": "note:",
 }
+_SAME = 0.1
+"""A full swing within a tenth of its once-per-turn part is shown without it."""
 
 
 def columns(rows: Sequence[Sequence[str]]) -> str:
@@ -113,21 +115,32 @@ def _clamping_rows(clamping: LoggedClamping, style: NumberStyle) -> list[tuple[s
                 f"{clamping.setup} rev {clamping.revision}" if first and clamping.setup else "",
                 clamping.position if first else "",
                 clamping.sitting if first else "",
-                _turn_text(turn, style),
+                _turn_text(turn, clamping.sense, style),
                 "; ".join(remarks) if first else "",
             )
         )
     return rows
 
 
-def _turn_text(turn: LoggedTurn, style: NumberStyle) -> str:
+def _turn_text(turn: LoggedTurn, sense: str, style: NumberStyle) -> str:
     texts = [f"({t} struck out)" if i in turn.struck_readings else t for i, t in enumerate(turn.texts, start=1)]
     text = f"{' '.join(texts)} at {length(turn.distance_pm, style=style)}"
     if turn.characteristic != "runout":
         text = f"{turn.characteristic} {text}"
     if turn.kind == "point" and turn.value_um is not None:
-        text += f" = {micrometres(turn.value_um, step_um=0.1, style=style)} TIR"
+        text += f" = {_swing_text(turn, sense, style)}"
     return f"{text} STRUCK OUT: {turn.struck}" if turn.struck else text
+
+
+def _swing_text(turn: LoggedTurn, sense: str, style: NumberStyle) -> str:
+    """The full swing, and the once-per-turn part where it is another, with its high spot as this setup counts."""
+    swing = micrometres(turn.value_um or 0.0, step_um=0.1, style=style)
+    if turn.once_per_turn_um is None or turn.high_spot_deg is None:
+        return f"{swing} TIR"
+    high = angle(-turn.high_spot_deg if sense == "counterclockwise" else turn.high_spot_deg)
+    if abs(turn.once_per_turn_um - (turn.value_um or 0.0)) < _SAME * turn.once_per_turn_um:
+        return f"{swing} TIR @ {high}"
+    return f"{swing} TIR, once per turn {micrometres(turn.once_per_turn_um, step_um=0.1, style=style)} @ {high}"
 
 
 def setups_text(chains: Sequence[Chain]) -> str:

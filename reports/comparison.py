@@ -4,22 +4,38 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from qclog.questions.compare import BETTER, NO_DIFFERENCE, Answer
+from qclog.questions.compare import BETTER, NO_DIFFERENCE, Answer, by_chance
+from qclog.records import RUNOUT
 from reports import wording
 from reports.assessment import WIDTH
 from reports.cards import columns
-from reports.numbers import METRIC, NumberStyle, count, micrometres, share
+from reports.numbers import METRIC, NumberStyle, angle, count, micrometres, share
 
 _STEP_UM: Final = 0.1
 _WHAT: Final = {"position": "position", "setup": "setup", "item": "item"}
+_FIGURES: Final = "Figures in µm TIR; less is better."
 
 
 def comparison(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
-    """All comparisons, one after the other."""
-    return "\n\n".join(_one(answer, style) for answer in answers)
+    """One comparison, or several under a line that says what chance alone would make of them."""
+    if len(answers) == 1:
+        return _one(answers[0], style, [_FIGURES])
+    top = textwrap.fill(f"{len(answers)} comparisons, the surest first. {_chance(answers)}", WIDTH)
+    return "\n\n".join([top, *(_one(answer, style, []) for answer in answers), _FIGURES])
 
 
-def _one(answer: Answer, style: NumberStyle) -> str:
+def _chance(answers: Sequence[Answer]) -> str:
+    """What chance alone would make of so many comparisons."""
+    chance = by_chance(answers)
+    if chance is None:
+        return ""
+    expected = f"about {chance.expected:.0f}" if chance.expected >= 1 else "fewer than one"
+    found = f"{chance.found} {'does' if chance.found == 1 else 'do'}"
+    more = ", no more than chance" if chance.found and chance.no_more_than_chance else ""
+    return f"By chance alone {expected} would show a difference; {found}{more}."
+
+
+def _one(answer: Answer, style: NumberStyle, notes: list[str]) -> str:
     lines = textwrap.wrap(f"{_where(answer)}: {sentence(answer, style)}", WIDTH, subsequent_indent="  ")
     header = (_WHAT[answer.by], "n", "sittings", "mean", "sd", "19 in 20 under")
     rows = [
@@ -33,8 +49,11 @@ def _one(answer: Answer, style: NumberStyle) -> str:
         )
         for member in answer.groups
     ]
-    lines += ["", *(f"  {line}" for line in columns([header, *rows]).splitlines()), ""]
-    notes = ["Figures in µm TIR; less is better.", *(wording.CAVEATS[code] for code in answer.caveats)]
+    lines += ["", *(f"  {line}" for line in columns([header, *rows]).splitlines())]
+    notes = [*notes, *_as_vectors(answer), *(wording.CAVEATS[code] for code in answer.caveats)]
+    if answer.mark is not None and answer.outcome != NO_DIFFERENCE:
+        notes.append(wording.WORTHS[answer.mark])
+    lines += [""] if notes else []
     for note in notes:
         lines += textwrap.wrap(note, WIDTH, initial_indent="  - ", subsequent_indent="    ")
     return "\n".join(lines)
@@ -63,9 +82,26 @@ def sentence(answer: Answer, style: NumberStyle = METRIC) -> str:
     return f"cannot tell yet whether {best} or {second} is better. {more}"
 
 
+def _as_vectors(answer: Answer) -> list[str]:
+    """That they differ in direction where none is better, and that one repeats better."""
+    vectors, told = answer.vectors, []
+    if vectors is not None and vectors.differ_in_direction and answer.outcome != BETTER:
+        (best, second), (at, other) = [group.name for group in answer.groups[:2]], vectors.high_spots_deg
+        where = f"{best}'s high spot stands at {angle(at)}, {second}'s at {angle(other)}"
+        if answer.outcome == NO_DIFFERENCE:
+            told.append(f"They differ in direction, not in size: {where}; neither is better.")
+        else:
+            told.append(f"They differ in direction: {where}. Which is better is a question of size alone.")
+    if vectors is not None and vectors.repeats_better is not None:
+        told.append(f"{vectors.repeats_better} seems to repeat better (a hint: one odd clamping can do that).")
+    return told
+
+
 def _where(answer: Answer) -> str:
     parts = [answer.item, answer.setup, answer.position and f"position {answer.position}"]
     parts += [answer.clocking and f"clocked {answer.clocking}", f"{answer.distance_mm:g} mm out"]
+    parts += [f"pin {answer.diameter_mm:g} mm" if answer.diameter_mm else ""]
+    parts += [answer.characteristic if answer.characteristic != RUNOUT else ""]
     return ", ".join(part for part in parts if part)
 
 

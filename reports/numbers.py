@@ -92,6 +92,17 @@ def share(probability: float) -> str:
     return "fewer than 1 in 1000" if likely < Decimal("0.5") else "more than 999 in 1000"
 
 
+def one_in(probability: float) -> str:
+    """A rare case among how many: "1 in 44", "fewer than 1 in 1000"; above one half as ``share``.
+
+    Raises NotAnswerableError outside 0 to 1.
+    """
+    likely = _probability(probability)
+    if likely > Decimal("0.5") or likely < Decimal("0.001"):
+        return share(probability)
+    return f"1 in {(1 / likely).to_integral_value(ROUND_HALF_UP):f}"
+
+
 def percent(fraction: float) -> str:
     """A fraction of 0 to 1 in whole percent, "95 %"; "< 1 %" and "> 99 %" where 0 or 100 would be untrue.
 
@@ -104,6 +115,14 @@ def percent(fraction: float) -> str:
     if whole == 100 and part < 100:
         return "> 99 %"
     return f"{whole:f} %"
+
+
+def times(ratio: float) -> str:
+    """How many times as much, to two significant digits: "2.4 times", "21 times". Raises as ``uncertainty``."""
+    value = _decimal(ratio)
+    if value < 0:
+        raise NotAnswerableError(f"{ratio} times as much is below zero.", "It has no sign.")
+    return f"{_two_digits(value)} times"
 
 
 def angle(degrees: float) -> str:

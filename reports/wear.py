@@ -1,66 +1,89 @@
-"""What wear advises, as text: keep, watch or retire first, then why, then the figures behind it."""
+"""What wear advises, as text: keep, watch or retire first, then why and what to do, then the figures behind it."""
 
+import itertools
 import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from qclog.questions.codes import Sign
-from qclog.questions.wear import KEEP, RETIRE, Answer, expected_by_chance
+from qclog.questions.by_chance import by_chance
+from qclog.questions.codes import Caveat, Sign, Worth
+from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer
 from reports import wording
+from reports.advice import OUT_FOR_GOOD, advice, by_cost, own_places, where_of
 from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, micrometres, signed_micrometres
 
 _STEP_UM: Final = 0.1
-_SCRAP: Final = {Sign.CRACK, Sign.BLUE}
+_RANK: Final = (RETIRE, WATCH, KEEP)
+_FEW: Final = Caveat.FEW_DAYS
+_PAST: Final = {Sign.DOES_NOT_HOLD, Sign.SETUP_LIMIT}
+_COLUMNS: Final = ("item", "where", "n", "sittings", "level", "limit", "change", "not before", "advice")
+_NOTES: Final = (
+    "Figures in µm TIR; level and change on the mean, the change a year or in 1,000 clampings in work.",
+    "Not before: until then at most one clamping in 20 exceeds the limit, with 95 % confidence.",
+)
 
 
 def wear(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
-    """One answer in full; of several those to be retired or watched in words, then one table."""
-    if len(answers) == 1:
-        return "\n".join([*_wrapped_sentence(answers[0], style), "", *_figures(answers[0], style)])
-    told = {decision: [a for a in answers if a.decision == decision] for decision in (RETIRE, "watch", KEEP)}
-    chance = f"With nothing wrong, about {expected_by_chance(answers):.1f} signs of a change would appear by chance."
-    parts = [f"{count(len(answers), 'place')}: {', '.join(f'{len(a)} {d}' for d, a in told.items())}. {chance}"]
-    parts += ["\n".join(_wrapped_sentence(answer, style)) for d in (RETIRE, "watch") for answer in told[d]]
-    header = ("item", "where", "n", "level", "limit", "change", "not before", "advice")
-    parts.append(columns([header, *(_row(answer) for answer in answers)]))
-    return "\n\n".join(parts)
+    """One item in full; of several those to be retired or watched in words, then one table."""
+    items = [list(places) for _, places in itertools.groupby(answers, key=lambda answer: answer.item)]
+    if len(items) == 1:
+        return "\n".join(_one_item(items[0], style))
+    lines = _wrapped(_above(answers), "")
+    for places in sorted(items, key=_urgency):
+        if any(answer.decision != KEEP for answer in places):
+            lines += ["", *advice(places, style)]
+    costs = [f"{answer.item} in {where_of(answer)}: {told}" for answer in answers if (told := by_cost(answer))]
+    return "\n".join([*lines, "", *_table(answers), "", *_listed([*_NOTES, *costs])])
 
 
-def _wrapped_sentence(answer: Answer, style: NumberStyle) -> list[str]:
-    return textwrap.wrap(sentence(answer, style), WIDTH, subsequent_indent="  ")
+def _one_item(places: Sequence[Answer], style: NumberStyle) -> list[str]:
+    lines = advice(places, style)
+    if OUT_FOR_GOOD.intersection(places[0].because):
+        return lines
+    if len(places) == 1:
+        return [*lines, "", *_listed(figures(places[0], style))]
+    own = own_places(places)
+    costs = [f"{where}: {told}" for answer, where in zip(places, own, strict=True) if (told := by_cost(answer))]
+    notes = [*_NOTES, *costs]
+    for code, sentence in wording.CAVEATS.items():
+        having = [(answer, where) for answer, where in zip(places, own, strict=True) if code in _caveats(answer)]
+        if having:
+            more = f" {wording.log_on(max(answer.more_days for answer, _ in having))}." if code == _FEW else ""
+            whose = f" ({'; '.join(where for _, where in having)})" if len(having) < len(places) else ""
+            notes.append(f"{sentence}{more}{whose}")
+    table = [f"  {line}" for line in _table(places, items=False)]
+    return [*lines, "", *table, "", *_listed(notes)]
 
 
-def sentence(answer: Answer, style: NumberStyle = METRIC) -> str:
-    """Keep, watch or retire, why, and the way down."""
-    head = f"{answer.item} in {_where(answer)}: {answer.decision.upper()}"
-    if answer.decision == RETIRE and answer.limit_um is not None and not _SCRAP.intersection(answer.because):
-        limit = micrometres(answer.limit_um, step_um=wording.exact_step(answer.limit_um), style=style)
-        head += f" it from {limit} work"
-    why = "; ".join(wording.SIGNS[sign] for sign in answer.because)
-    return f"{head}: {why}. {_way_down(answer, style)}".strip()
+def _urgency(places: Sequence[Answer]) -> tuple[int, float]:
+    """What is to be retired before what is to be watched, the surest sign of a change first."""
+    p_values = [test.p_value for answer in places for test in answer.tests if test.found]
+    return min(_RANK.index(answer.decision) for answer in places), min(p_values, default=1.0)
 
 
-def _way_down(answer: Answer, style: NumberStyle) -> str:
-    if answer.decision != RETIRE or _SCRAP.intersection(answer.because):
-        return ""
-    if answer.good_for_um is not None:
-        still = micrometres(answer.good_for_um, step_um=1.0, style=style)
-        return f"Still good for {still} work; or bore it out, or scrap it."
-    return "Bore it out, or scrap it."
-
-
-def _figures(answer: Answer, style: NumberStyle) -> list[str]:
-    lines = figures(answer, style)
-    return [
-        part for line in lines for part in textwrap.wrap(line, WIDTH, initial_indent="  - ", subsequent_indent="    ")
-    ]
+def _above(answers: Sequence[Answer]) -> str:
+    """The line above a list: how many signs of a change would appear with nothing wrong."""
+    told = ", ".join(f"{sum(a.decision == d for a in answers)} {d}" for d in _RANK)
+    tests = [test for answer in answers for test in answer.tests]
+    whole = f"{count(len(answers), 'place')}: {told}."
+    if not tests:
+        return whole
+    chance = by_chance(tests)
+    found = f"{chance.found or 'none'} found"
+    if chance.found and chance.no_more_than_chance:
+        found += ", in number no more than chance"
+    if real := sum(test.mark == Worth.LIKELY_REAL for test in tests):
+        found += f", {real} of them likely real"
+    with_nothing_wrong = f"about {chance.expected:.1f} signs would appear by chance with nothing wrong"
+    return f"{whole} {count(len(tests), 'test')} for a change: {with_nothing_wrong}; {found}."
 
 
 def figures(answer: Answer, style: NumberStyle = METRIC) -> list[str]:
-    """What the advice rests on, a sentence each."""
-    lines = [f"{count(answer.clampings, 'clamping')}; now at {_um(answer.level_um, style)} on the mean."]
+    """What the advice about one place rests on, and what limits it, a sentence each."""
+    days = count(answer.sittings, "sitting")
+    lines = [f"{count(answer.clampings, 'clamping')} in {days}; now at {_um(answer.level_um, style)} on the mean."]
     if answer.trend is not None:
         slope = answer.trend.per_year_um if answer.axis == "date" else answer.trend.per_1000_um
         per = "a year" if answer.axis == "date" else "in 1,000 clampings in work"
@@ -72,54 +95,70 @@ def figures(answer: Answer, style: NumberStyle = METRIC) -> list[str]:
         lines.append(f"The running chart sees a change since {answer.signal}.")
     if answer.crosses is not None:
         lines.append(_crossing(answer))
-    return lines + [wording.CAVEATS[code] for code in answer.caveats]
+    lines += [part for part in (by_cost(answer),) if part]
+    for code in _caveats(answer):
+        more = f" {wording.log_on(answer.more_days)}." if code == _FEW else ""
+        lines.append(f"{wording.CAVEATS[code]}{more}")
+    return lines
+
+
+def _caveats(answer: Answer) -> list[Caveat]:
+    """What limits the answer and still has to be said; who retires an item need not log more of it."""
+    said = {Caveat.MORE_WILL_NOT_TELL, *([_FEW] if answer.decision == RETIRE else [])}
+    return [code for code in answer.caveats if code not in said]
 
 
 def _crossing(answer: Answer) -> str:
-    assert answer.crosses is not None
+    """When one clamping in 20 exceeds the limit; the early end always."""
     crosses = answer.crosses
-    unit = "" if answer.axis == "date" else " clampings in work"
+    assert crosses is not None
+    unit = "" if answer.axis == "date" else f" clampings in work ({answer.worked} noted so far)"
     if crosses.now:
         return "Even today more than one clamping in 20 may exceed the limit."
     if crosses.median is not None:
-        latest = f", at the latest {crosses.late}{unit}" if crosses.late else ""
-        when = f"about {crosses.median}{unit}, not before {crosses.early}{unit}{latest}"
-        return f"If it goes on like this, one clamping in 20 exceeds the limit from {when}."
-    if crosses.early is not None:
-        return f"No drift is proven; one clamping in 20 exceeds the limit at the earliest from {crosses.early}{unit}."
-    return "No drift is proven, and none so soon that it could be told."
+        latest = f", at the latest {crosses.late}" if crosses.late else ""
+        when = f"from about {crosses.median} on, not before {crosses.early}{latest}{unit}"
+        return f"If it goes on like this, more than one clamping in 20 exceeds the limit {when}."
+    drift = "It rises, but" if Sign.LEVEL_RISES in answer.because else "No drift is proven:"
+    ahead = "; these readings tell no farther ahead" if crosses.early == crosses.horizon else ""
+    return f"{drift} before {crosses.early}{unit} at most one clamping in 20 exceeds the limit{ahead}."
 
 
-def _row(answer: Answer) -> tuple[str, ...]:
-    change = "-"
-    if answer.trend is not None:
-        per_year = answer.trend.per_year_um
-        change = (
-            f"{_signed(per_year, METRIC)}/year"
-            if per_year is not None
-            else f"{_signed(answer.trend.per_1000_um or 0.0, METRIC)}/1,000"
-        )
+def _table(answers: Sequence[Answer], *, items: bool = True) -> list[str]:
+    where = [where_of(answer) for answer in answers] if items else own_places(answers)
+    rows = [_row(answer, place) for answer, place in zip(answers, where, strict=True)]
+    return columns([row[0 if items else 1 :] for row in (_COLUMNS, *rows)]).splitlines()
+
+
+def _row(answer: Answer, where: str) -> tuple[str, ...]:
+    trend, change = answer.trend, "-"
+    if trend is not None:
+        yearly = trend.per_year_um is not None
+        slope = trend.per_year_um if yearly else trend.per_1000_um
+        change = f"{_signed(slope or 0.0, METRIC).removesuffix(' µm')}/{'year' if yearly else '1,000'}"
     return (
         answer.item,
-        _where(answer),
+        where,
         str(answer.clampings),
-        _um(answer.level_um, METRIC),
-        "-" if answer.limit_um is None else _um(answer.limit_um, METRIC),
+        str(answer.sittings),
+        _um(answer.level_um, METRIC).removesuffix(" µm"),
+        "-" if answer.limit_um is None else f"{answer.limit_um:g}",
         change,
         _not_before(answer),
-        answer.decision.upper() if answer.decision == RETIRE else answer.decision,
+        answer.decision.upper() if answer.decision == RETIRE else f"{answer.decision}{', a hint' * answer.single_hint}",
     )
 
 
 def _not_before(answer: Answer) -> str:
-    if answer.crosses is None or answer.crosses.early is None:
+    if OUT_FOR_GOOD.intersection(answer.because):
+        return "-"
+    if _PAST.intersection(answer.because):
+        return "now"
+    if answer.more_days:
+        return count(answer.more_days, "more day")
+    if answer.crosses is None:
         return "-"
     return "now" if answer.crosses.now else answer.crosses.early
-
-
-def _where(answer: Answer) -> str:
-    position = f", position {answer.position}" if answer.position else ""
-    return f"{answer.setup}{position}, {answer.distance_mm:g} mm out"
 
 
 def _um(value: float, style: NumberStyle) -> str:
@@ -128,3 +167,11 @@ def _um(value: float, style: NumberStyle) -> str:
 
 def _signed(value: float, style: NumberStyle) -> str:
     return signed_micrometres(value, step_um=_STEP_UM, style=style)
+
+
+def _listed(notes: Sequence[str]) -> list[str]:
+    return [line for note in notes for line in _wrapped(note, "  - ", "    ")]
+
+
+def _wrapped(text: str, first: str, then: str = "") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)

@@ -5,7 +5,7 @@ from typing import Final
 
 from qclog.capture import Prepared
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, Answer, Group, Reason
-from qclog.questions.codes import FINDINGS, LOCKING, Caveat, Flag, Sign
+from qclog.questions.codes import FINDINGS, LOCKING, ByCost, Caveat, Flag, KeyStatement, SenseState, Sign, Worth
 from qclog.questions.doubts import Doubt, Doubtful
 from reports.numbers import METRIC, NumberStyle, count, length, micrometres, uncertainty
 
@@ -24,6 +24,14 @@ CAVEATS: Final = {
     Caveat.ANGLES_MISSING: (
         "Only some clampings have the high spot, so all are judged by their swing alone; "
         "with it for all of them far fewer clampings would do (--quarters)."
+    ),
+    Caveat.FOUR_READINGS: (
+        "Read at quarter turns: a three-lobed pin or bore would read as run-out; "
+        "eight or twelve readings tell them apart (--around)."
+    ),
+    Caveat.SENSE_WRONG: (
+        "Readings and clocking of this setup are counted in opposite directions: "
+        "do not clock by its high spots (qclog sense)."
     ),
     Caveat.RESOLUTION_FLOOR: (
         "The readings agree better than the indicator can tell; its step is counted as scatter. Read finer if you can."
@@ -47,6 +55,35 @@ CAVEATS: Final = {
         "It was worked on in another place and is married to that; here it shows this place's own run-out as well."
     ),
     Caveat.LIMIT_ELSEWHERE: "It has a limit, but not at this place and distance; a limit is never carried over.",
+    Caveat.HIGH_SPOTS_MISSING: "Directions are compared only where every clamping has its high spot (--quarters).",
+    Caveat.HIGH_SPOTS_BY_EYE: (
+        "High spots read by eye are too rough to compare directions; read four quarter turns (--quarters)."
+    ),
+    Caveat.DIAMETER_MATTERS: (
+        "The winner may change with the diameter: on the pins used it is not the same, or not settled on all."
+    ),
+    Caveat.BORED_IN_PLACE: (
+        "Some were worked on in this setup at one of these positions, and favour it; what was not, may not."
+    ),
+    Caveat.FEW_DAYS: "Whether it gets worse takes clampings on five days to tell.",
+    Caveat.NOT_INDEPENDENT: "Days close together resemble each other, so that its trend was judged more strictly.",
+}
+
+WORTHS: Final = {
+    Worth.LIKELY_REAL: "Counting how many were compared, the difference is likely real.",
+    Worth.SINGLE_HINT: "Counting how many were compared, this is a single hint: repeat it before relying on it.",
+}
+
+KEY_STATEMENTS: Final = {
+    KeyStatement.NO_EFFECT: "no effect of the key position is shown",
+    KeyStatement.ONE_POSITION: "use position {better} for this chuck, it is right for about {share} {kinds} ({span})",
+    KeyStatement.PER_ITEM: "no chuck-wide winner: choose per {kind} ({first} is right for about {share})",
+    KeyStatement.NO_WINNER: (
+        "no chuck-wide winner shown; {first} is expected to be right for about {share} {kinds} ({span})"
+    ),
+    KeyStatement.COUNTED: (
+        "swings alone name no winner for the chuck; {first} may be right for about {share} {kinds} ({span})"
+    ),
 }
 
 FLAGS: Final = {
@@ -76,20 +113,43 @@ _NO_USE: Final = 3.0
 SIGNS: Final = {
     Sign.HOLDS: "it holds what it was made to",
     Sign.NO_LIMIT: "no limit is set, and nothing shows that it gets worse",
-    Sign.CANNOT_TELL: "whether it still holds cannot be told yet; measure it again on other days",
+    Sign.CANNOT_TELL: "whether it still holds what it was made to cannot be told yet",
     Sign.DOES_NOT_HOLD: "it no longer holds what it was made to",
-    Sign.SETUP_LIMIT: "here it does not hold what the setup must hold; look at the setup",
-    Sign.LEVEL_RISES: "its run-out rises: wear or a burr; clean and stone it, then measure again",
-    Sign.STEPPED: "its run-out went up in a step: a crash, a chip, a changed pin; look for what happened then",
+    Sign.SETUP_LIMIT: "here it does not hold what the setup must hold",
+    Sign.LEVEL_RISES: "its run-out rises",
+    Sign.STEPPED: "its run-out went up in a step",
     Sign.CHART_SIGNAL: "its last clampings are higher than those before",
-    Sign.REPEAT_GROWN: "it repeats worse than it did: lost spring or dirt; clean it and measure the free bore",
-    Sign.FAR_TO_NEAR_GROWN: "far out it runs worse against near than it did: bell-mouthed, or it leans",
+    Sign.REPEAT_GROWN: "it repeats worse than it did",
+    Sign.FAR_TO_NEAR_GROWN: "far out it runs worse against near than it did",
     Sign.CRACK: "it is cracked: mark it and scrap it",
     Sign.BLUE: "its nose is heat-blued, the temper is gone: mark it and scrap it",
     Sign.BELL_MOUTH: "it is bell-mouthed: short work is not held",
     Sign.LOST_SPRING: "it has lost its spring",
-    Sign.SLIPPED: "work slipped in it: inspect it",
+    Sign.SLIPPED: "work slipped in it",
     Sign.SLIPPED_AGAIN: "work slipped in it twice",
+}
+NEVER_TOLD: Final = (
+    "whether it still holds what it was made to cannot be told, nor will more clampings tell: it lies too near the "
+    "limit, or changes too much from day to day"
+)
+CURES: Final = {
+    Sign.SETUP_LIMIT: "Look at the setup.",
+    Sign.LEVEL_RISES: "Clean it, stone off any burr and measure again.",
+    Sign.STEPPED: "Look for what happened then: a crash, a chip, another pin.",
+    Sign.CHART_SIGNAL: "Clean it, stone off any burr and measure again.",
+    Sign.REPEAT_GROWN: "Clean it and measure its free bore: dirt, or lost spring.",
+    Sign.FAR_TO_NEAR_GROWN: "Look for a bell-mouth, or for what makes it lean.",
+    Sign.LOST_SPRING: "Measure its free bore against the card.",
+    Sign.SLIPPED: "Inspect it.",
+}
+"""What to do first about a sign, where there is something to do."""
+MARKS: Final = {Worth.LIKELY_REAL: "likely real", Worth.SINGLE_HINT: "a single hint, measure it again"}
+ON_A_HINT: Final = "Measure it again first: with so many tests a hint or two come up by chance."
+BY_COST: Final = {
+    ByCost.KEEP: "keep it",
+    ByCost.REPLACE: "replace it",
+    ByCost.CANNOT_TELL: "By cost: cannot be told without a limit and clampings on two days.",
+    ByCost.OUTRANKED: "Cost does not come into it: what is wrong outranks it.",
 }
 
 CAUTIONS: Final = (
@@ -99,6 +159,23 @@ CAUTIONS: Final = (
     "limit in the chain. A cracked or heat-blued item is scrap whatever its run-out.",
     "Local rules and licensed practice come first. Nothing here advises a clamping force or a speed.",
 )
+
+SENSES: Final = {
+    SenseState.NOT_TRIED: "not tried. Nothing shows yet whether readings and clocking are counted the same way round.",
+    SenseState.PROVEN: (
+        "proven. Readings and clocking are counted the same way round "
+        "({body}, {clampings}; with one of the two reversed they would agree {times} worse)."
+    ),
+    SenseState.OTHER_WAY: (
+        "OTHER WAY ROUND. Readings and clocking are counted in opposite directions "
+        "({body}, {clampings}; with one of the two reversed they agree {times} better). "
+        "Whatever is worked out for the chain from them is wrong, and seems to fit."
+    ),
+    SenseState.CANNOT_TELL: (
+        "cannot tell. Either way round, {clampings} of {body} agree about as well: it runs too true for how they "
+        "repeat, or they were not all counted alike. Turn a pin with a larger run-out, or log each clocking again."
+    ),
+}
 
 FINDING_ADVICE: Final = {
     "crack": "Out of service whatever its run-out: mark it and scrap it.",
@@ -174,8 +251,7 @@ def _until_told(group: Group, limit: str, style: NumberStyle) -> str:
         here = f"A clamping was read over {limit}."
     more = ""
     if group.more_clampings is not None:
-        days = "another day" if group.more_clampings == 1 else f"each of {more_days(group)} more days"
-        more = f"Log one clamping on {days} to learn it, if they come out like those so far."
+        more = f"{log_on(group.more_clampings)} to learn it, if they come out like those so far."
     return " ".join(part for part in (here, _stays_under(group, style), more) if part)
 
 
@@ -198,9 +274,16 @@ def is_useful(group: Group) -> bool:
 
 def more_days(group: Group) -> str:
     """How many more days are missing, "more than 20" where it is many; "-" where none would help."""
-    if group.more_clampings is None:
-        return "-"
-    return str(group.more_clampings) if group.more_clampings <= _MOST_DAYS else f"more than {_MOST_DAYS}"
+    return "-" if group.more_clampings is None else _many(group.more_clampings)
+
+
+def log_on(days: int) -> str:
+    """ "Log one clamping on another day", "Log one clamping on each of 3 more days"."""
+    return f"Log one clamping on {'another day' if days == 1 else f'each of {_many(days)} more days'}"
+
+
+def _many(days: int) -> str:
+    return str(days) if days <= _MOST_DAYS else f"more than {_MOST_DAYS}"
 
 
 def reasons(found: Sequence[Reason], *, items: bool = False) -> list[str]:

@@ -211,6 +211,24 @@ class Shop:
             ),
         )
 
+    def log_vectors(
+        self,
+        vectors: Sequence[complex],
+        item: str = "C-046",
+        days: Sequence[str] = FOUR_DAYS[:1],
+        distance_mm: float = 16,
+        **changes: Any,
+    ) -> list[int]:
+        """A clamping for each vector, µm of eccentricity, read at quarter turns to the picometre; days in turn."""
+        base = Clamping(item, "LATHE", "", (), position="A", instrument="D-1", lever_mdeg=0)
+        return self._log(
+            self.store,
+            *(
+                dataclasses.replace(base, taken_at=day, turns=(self.quarters(vector, distance_mm),), **changes)
+                for vector, day in zip(vectors, itertools.cycle(days), strict=False)
+            ),
+        )
+
     def log_turns(self, *turns: Turn) -> None:
         base = Clamping("C-046", "LATHE", FOUR_DAYS[0], turns, position="A", instrument="D-1", lever_mdeg=0)
         self._log(self.store, base)
@@ -242,6 +260,13 @@ class Shop:
     def swing(value_um: float, distance_mm: float = 16) -> Turn:
         """A swing typed to a tenth of a micrometre."""
         return Turn("tir", (Reading(round(value_um * UM), f"{value_um:g}", UM // 10),), round(distance_mm * MM))
+
+    @staticmethod
+    def quarters(vector: complex, distance_mm: float = 16) -> Turn:
+        """Readings at quarter turns, typed to a tenth of a micrometre, that have this vector."""
+        at = {0: vector.real, 90: vector.imag, 180: -vector.real, 270: -vector.imag}
+        readings = (Reading(round(value * UM), "", UM // 10, angle * 1_000) for angle, value in at.items())
+        return Turn("point", tuple(readings), round(distance_mm * MM))
 
 
 def register_workshop(store: Store) -> None:

@@ -14,6 +14,7 @@ def add_to(app: typer.Typer) -> None:
     app.command("assess")(assess)
     app.command("compare")(compare)
     app.command("wear")(wear)
+    app.command("sense")(sense)
 
 
 def assess(
@@ -62,19 +63,25 @@ def compare(
 ) -> None:
     """Which key position, setup or item is better?
 
-    Is the difference real, and how many more clampings would settle it?
+    Is the difference real, and how many more clampings would settle it? Without items, or in one setup, key
+    positions are also compared over all that was measured at both.
     """
     from qclog.questions import compare as question
+    from qclog.questions.key_positions import key_positions
     from reports.comparison import comparison
+    from reports.key_positions import key_positions as over_items
 
     store = target(context).open()
     matters_um = keep_what_matters(store, matters) if matters else None
     answers = question.compare(store, codes or (), by=by, setup=setup, matters_um=matters_um)
+    chucks = key_positions(store, setup=setup) if by == "position" and (setup or not codes) else []
     if as_json:
-        tell_json(question.document(answers))
+        tell_json(question.document(answers, chucks))
         return
     question.need_something(answers, codes or (), by)
     tell(comparison(answers, number_style(store)))
+    if chucks:
+        tell(f"\n{over_items(chucks, number_style(store))}")
 
 
 def wear(
@@ -82,16 +89,29 @@ def wear(
     codes: Annotated[list[str] | None, typer.Argument(metavar="[ITEM]...", help="Items; without them, all.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
     gate: Annotated[bool, typer.Option("--gate", help="Exit code 1 for retire, 8 for watch.")] = False,
+    price: Annotated[
+        float | None, typer.Option(help="By cost: the price of a new one; with --life and --loss.")
+    ] = None,
+    life: Annotated[float | None, typer.Option(help="How many clampings one usually lasts.")] = None,
+    loss: Annotated[
+        float | None,
+        typer.Option(
+            help="What a clamping over the limit costs: parts in it, times the share spoilt, times the cost of a part; "
+            "or the cost of clamping again, where every clamping is checked before cutting."
+        ),
+    ] = None,
 ) -> None:
     """Is it getting worse: keep, watch or retire?
 
     Level, repeat and the ratio far to near, each with its own cure; what was seen on the item outranks its numbers.
     """
     from qclog.questions import wear as question
+    from qclog.questions.replacing import costs
     from reports.wear import wear as text
 
+    asked = costs(price, life, loss)
     store = target(context).open()
-    answers = question.wear(store, codes or ())
+    answers = question.wear(store, codes or (), asked)
     if as_json:
         tell_json(question.document(answers))
     elif answers:
@@ -100,6 +120,27 @@ def wear(
         tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
     if gate:
         raise typer.Exit(question.gate(answers))
+
+
+def sense(
+    context: typer.Context,
+    setup: Annotated[str | None, typer.Argument(help="A setup; without it, all.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Are clocking and readings of a setup counted the same way round?
+
+    Proven by one pin clamped at three clockings; says what to do where that is missing or came out wrong.
+    """
+    from qclog.questions import sense as question
+    from reports.sense import sense as text
+
+    answers = question.sense(target(context).open(), setup)
+    if as_json:
+        tell_json(question.document(answers))
+    elif answers:
+        tell(text(answers))
+    else:
+        tell("No setups yet. Enter one: qclog setup add L1 --positions A,B")
 
 
 def keep_what_matters(store: "Store", text: str) -> float:

@@ -11,13 +11,14 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Final
 
 import numpy as np
+import numpy.typing as npt
 import sqlalchemy as sa
 
 from qclog import times
 from qclog.logbook import schema
 from qclog.logbook.entries import take_ids
 from qclog.records import UNKNOWN_DIAMETER
-from qclog.statistics.turns import fit_turns
+from qclog.statistics.turns import TurnFit, fit_turns
 
 METHOD: Final = 1
 """The version of the derivation, kept beside every figure."""
@@ -132,24 +133,39 @@ def rebuild(connection: sa.Connection, clamping_ids: Sequence[int] | None = None
             connection.execute(table.delete())
     else:
         connection.execute(figure.delete().where(figure.c.clamping_id.in_(clamping_ids)))
-    facts = list(_read_facts(connection, clamping_ids))
+    facts = list(read_facts(connection, clamping_ids))
     write_figures(connection, facts)
     return len(facts)
 
 
-def _computed(facts: Iterable[TurnFacts]) -> Iterator[tuple[TurnFacts, dict[str, Any]]]:
-    """The figures of each turn that has enough readings; turns read at the same angles are fitted together."""
-    by_angles: dict[tuple[float, ...], list[TurnFacts]] = defaultdict(list)
+def fit_together(turns: Sequence[TurnFacts]) -> tuple[npt.NDArray[np.float64], TurnFit]:
+    """Turns read at the same angles: their readings (M, N) in µm with the lever's angle allowed for, and the fit.
+
+    The fit has more turns than were given, those behind them filled up with zeros.
+    """
+    angles = np.array([(angle or 0) / 1000 for angle, _ in turns[0].readings])
+    values = np.zeros((-(-len(turns) // _FITTED_TOGETHER) * _FITTED_TOGETHER, len(angles)))
+    values[: len(turns)] = [[value * t.correction for _, value in t.readings] for t in turns]
+    values /= _PM_PER_UM
+    return values[: len(turns)], fit_turns(values, angles)
+
+
+def by_angles(facts: Iterable[TurnFacts]) -> Iterator[list[TurnFacts]]:
+    """Turns of readings at known angles, gathered by these; those with too few readings left out."""
+    found: dict[tuple[int | None, ...], list[TurnFacts]] = defaultdict(list)
     for fact in facts:
-        if fact.kind != "point":
-            if fact.readings:
-                yield fact, _of_one_value(fact)
-        elif len(fact.readings) >= _LEAST_READINGS:
-            by_angles[tuple((angle or 0) / 1000 for angle, _ in fact.readings)].append(fact)
-    for angles, turns in by_angles.items():
-        values = np.zeros((-(-len(turns) // _FITTED_TOGETHER) * _FITTED_TOGETHER, len(angles)))
-        values[: len(turns)] = [[value * t.correction for _, value in t.readings] for t in turns]
-        fit = fit_turns(values / _PM_PER_UM, np.array(angles))
+        if fact.kind == "point" and len(fact.readings) >= _LEAST_READINGS:
+            found[tuple(angle for angle, _ in fact.readings)].append(fact)
+    yield from found.values()
+
+
+def _computed(facts: Sequence[TurnFacts]) -> Iterator[tuple[TurnFacts, dict[str, Any]]]:
+    """The figures of each turn that has enough readings; turns read at the same angles are fitted together."""
+    for fact in facts:
+        if fact.kind != "point" and fact.readings:
+            yield fact, _of_one_value(fact)
+    for turns in by_angles(facts):
+        _, fit = fit_together(turns)
         eccentricity = fit.eccentricity
         for index, fact in enumerate(turns):
             yield (
@@ -204,8 +220,9 @@ def _tenths(picometres: int) -> int:
     return (picometres + _PM_PER_TENTH_MM // 2) // _PM_PER_TENTH_MM
 
 
-def _read_facts(connection: sa.Connection, clamping_ids: Sequence[int] | None) -> Iterator[TurnFacts]:
-    """Turns that are not struck out, with their readings that are not, from the tables of facts."""
+def read_facts(connection: sa.Connection, clamping_ids: Sequence[int] | sa.Select[Any] | None) -> Iterator[TurnFacts]:
+    """Turns that are not struck out, with their readings that are not, from the tables of facts: of some clampings,
+    given or selected, or of all."""
     turn, clamping, strike = schema.turn, schema.clamping, schema.strike
     struck = {
         column: set(connection.scalars(sa.select(strike.c[column]).where(strike.c[column].is_not(None))))

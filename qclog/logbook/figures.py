@@ -92,9 +92,16 @@ class Gauging:
 
 
 def read_series(
-    connection: sa.Connection, *, items: Sequence[int] | None = None, revisions: Sequence[int] | None = None
+    connection: sa.Connection,
+    *,
+    items: Sequence[int] | None = None,
+    revisions: Sequence[int] | None = None,
+    clocked: bool = False,
 ) -> list[Series]:
-    """The series of some items, in some setup revisions, or all, in the order of item code, setup and place."""
+    """The series of some items, in some setup revisions, or all, in the order of item code, setup and place.
+
+    ``clocked``: only those with a body that was turned to an angle noted.
+    """
     s = schema.series
     item, setup = schema.name.alias("item"), schema.name.alias("setup")
     query: sa.Select[Any] = (
@@ -122,6 +129,8 @@ def read_series(
         query = query.where(s.c.item_id.in_(items))
     if revisions is not None:
         query = query.where(s.c.setup_revision_id.in_(revisions))
+    if clocked:
+        query = query.where(s.c.clocking != "")
     found = [Series(*row) for row in connection.execute(query)]
     return sorted(
         found,
@@ -224,6 +233,19 @@ def read_laid_out(connection: sa.Connection, series: Sequence[int]) -> list[Laid
             )
         )
     return found
+
+
+def vectors_of(
+    figures: Figures, eccentricities: Eccentricities
+) -> tuple[npt.NDArray[np.complex128], npt.NDArray[np.float64]]:
+    """The vector of each of the figures, NaN where it has none, and how well its direction is known; arrays (N,)."""
+    key = key_of(figures.series, figures.clamping)
+    vector, within = np.full(key.shape, np.nan, dtype=np.complex128), np.zeros(key.shape)
+    if eccentricities.key.size:
+        at = np.minimum(np.searchsorted(eccentricities.key, key), eccentricities.key.size - 1)
+        known = eccentricities.key[at] == key
+        vector[known], within[known] = eccentricities.vector[at[known]], eccentricities.within_rad[at[known]]
+    return vector, within
 
 
 def key_of(series: Ints, clamping: Ints) -> Ints:

@@ -27,6 +27,15 @@ class LastGiven:
 
 def last_given(connection: sa.Connection, station: str, sitting: str) -> LastGiven:
     """What the newest clamping of a sitting at a station was logged with (one distance only, else none)."""
+    return _newest(connection, (schema.entry.c.station == station) & (schema.sitting.c.label == sitting))
+
+
+def last_in_setup(connection: sa.Connection, revision_id: int) -> LastGiven:
+    """What the newest clamping in a setup revision was logged with."""
+    return _newest(connection, schema.clamping.c.setup_revision_id == revision_id)
+
+
+def _newest(connection: sa.Connection, which: sa.ColumnElement[bool]) -> LastGiven:
     c, e, s, n = schema.clamping, schema.entry, schema.sitting, schema.name
     setup, pin, instrument = n.alias("setup"), n.alias("pin"), n.alias("instrument")
     row = connection.execute(
@@ -37,7 +46,7 @@ def last_given(connection: sa.Connection, station: str, sitting: str) -> LastGiv
         .outerjoin(setup, setup.c.id == schema.setup_revision.c.setup_id)
         .outerjoin(pin, pin.c.id == c.c.pin_id)
         .outerjoin(instrument, instrument.c.id == c.c.instrument_id)
-        .where(e.c.station == station, s.c.label == sitting, c.c.recalled == 0)
+        .where(which, c.c.recalled == 0)
         .order_by(c.c.id.desc())
         .limit(1)
     ).first()

@@ -1,5 +1,6 @@
 """Reading one item's life, and the lists of what else is registered: setups, pins, indicators."""
 
+import math
 from collections import defaultdict
 from dataclasses import dataclass
 from typing import Any
@@ -12,12 +13,18 @@ from qclog.logbook.lookup import Limit, Link, Modification, Register
 
 @dataclass(frozen=True, slots=True)
 class LoggedTurn:
-    """A turn as typed: its readings' texts, those struck out marked by their place (from 1)."""
+    """A turn as typed: its readings' texts, those struck out marked by their place (from 1).
+
+    ``value_um`` the full swing; ``once_per_turn_um`` and ``high_spot_deg`` (clockwise facing the nose) of its
+    eccentricity, None where it has none.
+    """
 
     distance_pm: int
     characteristic: str
     kind: str
     value_um: float | None
+    once_per_turn_um: float | None
+    high_spot_deg: float | None
     texts: tuple[str, ...]
     struck: str
     struck_readings: tuple[int, ...]
@@ -25,13 +32,15 @@ class LoggedTurn:
 
 @dataclass(frozen=True, slots=True)
 class LoggedClamping:
-    """A clamping as logged; ``struck`` is the reason it was struck out for, '' if it counts."""
+    """A clamping as logged; ``struck`` is the reason it was struck out for, '' if it counts. ``sense``: how angles
+    are counted in its setup."""
 
     number: int
     taken_at: str
     modification: int
     setup: str
     revision: int
+    sense: str
     position: str
     clocking: str
     sitting: str
@@ -156,6 +165,7 @@ def _clampings(connection: sa.Connection, item_id: int) -> list[LoggedClamping]:
             modification.c.number.label("modification"),
             setup.c.text.label("setup"),
             revision.c.number.label("revision"),
+            revision.c.sense,
             schema.sitting.c.label.label("sitting"),
             pin.c.text.label("pin"),
             instrument.c.text.label("instrument"),
@@ -184,6 +194,7 @@ def _clampings(connection: sa.Connection, item_id: int) -> list[LoggedClamping]:
             modification=row.modification,
             setup=row.setup or "",
             revision=row.revision or 0,
+            sense=row.sense or "",
             position=row.position,
             clocking=row.clocking,
             sitting=row.sitting,
@@ -210,8 +221,12 @@ def _turns(connection: sa.Connection, item_id: int, struck: dict[tuple[str, int]
         texts[row.turn_id].append((row.id, row.text))
     found: dict[int, list[LoggedTurn]] = defaultdict(list)
     for row in connection.execute(
-        sa.select(t, f.c.value_um).outerjoin(f, f.c.turn_id == t.c.id).where(t.c.id.in_(of_item)).order_by(t.c.id)
+        sa.select(t, f.c.value_um, f.c.eccentricity_x_um, f.c.eccentricity_y_um)
+        .outerjoin(f, f.c.turn_id == t.c.id)
+        .where(t.c.id.in_(of_item))
+        .order_by(t.c.id)
     ):
+        x, y = row.eccentricity_x_um, row.eccentricity_y_um
         readings = texts[row.id]
         found[row.clamping_id].append(
             LoggedTurn(
@@ -219,6 +234,8 @@ def _turns(connection: sa.Connection, item_id: int, struck: dict[tuple[str, int]
                 characteristic=row.characteristic,
                 kind=row.kind,
                 value_um=row.value_um,
+                once_per_turn_um=None if x is None else 2 * math.hypot(x, y),
+                high_spot_deg=None if x is None else math.degrees(math.atan2(y, x)) % 360,
                 texts=tuple(text for _, text in readings),
                 struck=struck.get(("turn_id", row.id), ""),
                 struck_readings=tuple(

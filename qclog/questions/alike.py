@@ -41,9 +41,13 @@ def label(one: Series, items: Mapping[int, Owned]) -> tuple[Any, ...] | None:
     item = items[one.item_id]
     if item.kind == "other" or item.size_pm is None:
         return None
-    size_class = sum(item.size_pm / 1e9 > end for end in _ISO_15488_BORES_MM)
     place = (one.revision_id, one.position, one.clocking, one.distance_tenths, one.characteristic)
-    return (item.kind, size_class, *place)
+    return (item.kind, size_class(item.size_pm / 1e9), *place)
+
+
+def size_class(size_mm: float) -> int:
+    """The number of the bore range of the collet standard that a size lies in."""
+    return sum(size_mm > end for end in _ISO_15488_BORES_MM)
 
 
 def pools(

@@ -20,6 +20,7 @@ from qclog.logbook.figures import Series, count_left_out, read_eccentricities, r
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions.alike import is_current, others_alike, pools
+from qclog.questions.angled import angle_caveats
 from qclog.questions.codes import FINDINGS, Caveat, Flag
 from qclog.questions.gauging import read_gauges_of
 from qclog.questions.judging import Judged, judge
@@ -84,7 +85,10 @@ class Bound:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """One item in one setup at one place. ``caveats`` are short codes."""
+    """One item in one setup at one place. ``caveats`` are short codes.
+
+    ``holds_from_um``: the least limit that its next clampings would be found to hold; None where none would.
+    """
 
     item: str
     setup: str
@@ -110,6 +114,7 @@ class Group:
     next_clampings: str
     more_clampings: int | None
     caveats: tuple[Caveat, ...]
+    holds_from_um: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,11 +155,11 @@ def assess(
     with store.reading() as connection:
         register = Register(connection)
         if code is not None and (found := register.find(code)) is not None and found.kind == "setup":
-            return [a for a in _answers(connection, None, found.text, position) if a.setup == found.text]
+            return [a for a in answers_in(connection, None, found.text, position) if a.setup == found.text]
         items = None if code is None else [register.need(code, "item").id]
         if setup is not None:
             setup = register.need(setup, "setup").text
-        answers = _answers(connection, items, setup, position)
+        answers = answers_in(connection, items, setup, position)
         return [a for a in answers if a.item] if code is not None else answers
 
 
@@ -163,9 +168,13 @@ def document(answers: Iterable[Answer]) -> dict[str, Any]:
     return {"question": QUESTION, "answers": [dataclasses.asdict(answer) for answer in answers]}
 
 
-def _answers(
-    connection: sa.Connection, items: Sequence[int] | None, setup: str | None, position: str | None
+def answers_in(
+    connection: sa.Connection,
+    items: Sequence[int] | None,
+    setup: str | None = None,
+    position: str | None = None,
 ) -> list[Answer]:
+    """The answers about some items or, with None, about all, those about setups after them; within a transaction."""
     owned_items = read_owned(connection, items)
     wanted = [
         one
@@ -212,11 +221,13 @@ def _groups(
         lambda clampings: pools(series, items, clampings),
     )
     left_out = count_left_out(connection, chosen)
+    angled = angle_caveats(connection, series[:wanted], judged.directed, setups)
     found = []
     for i, one in enumerate(series[:wanted]):
         if judged.swings.clampings[i]:
             current = one.setup_id == 0 or one.revision == setups[one.setup_id].revision
-            caveats = [*judged.caveats(i), *_caveats(one, items[one.item_id], left_out.get(one.id, (0, 0)))]
+            caveats = [*judged.caveats(i), *angled.get(i, ())]
+            caveats += _caveats(one, items[one.item_id], left_out.get(one.id, (0, 0)))
             if np.isnan(limit[i]) and items[one.item_id].limits:
                 caveats.append(Caveat.LIMIT_ELSEWHERE)
             if not current:
@@ -232,7 +243,7 @@ def _group(
     told = [_WORDS[Verdict(verdict)] for verdict in judged.verdicts(i)]
     if not current:
         told[1:] = [NO_LIMIT if told[0] == NO_LIMIT else CANNOT_TELL] * 2
-    more = int(judged.directed.more_days[i])
+    more, holds_from = int(judged.directed.more_days[i]), float(judged.holds_from_um[i])
     return Group(
         item=one.item,
         setup=one.setup,
@@ -264,6 +275,7 @@ def _group(
         next_clampings=told[2],
         more_clampings=more if current and told[2] == CANNOT_TELL and more > 0 else None,
         caveats=caveats,
+        holds_from_um=holds_from if current and np.isfinite(holds_from) else None,
     )
 
 

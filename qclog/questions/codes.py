@@ -15,6 +15,8 @@ class Caveat(StrEnum):
     LOOKED_AGAIN = "looked_again"
     MORE_WILL_NOT_TELL = "more_will_not_tell"
     ANGLES_MISSING = "angles_missing"
+    FOUR_READINGS = "four_readings"
+    SENSE_WRONG = "sense_wrong"
     RESOLUTION_FLOOR = "resolution_floor"
     TWO_GROUPS = "two_groups"
     INSTRUMENT_UNKNOWN = "instrument_unknown"
@@ -27,6 +29,12 @@ class Caveat(StrEnum):
     SETUP_CHANGED = "setup_changed"
     MARRIED_ELSEWHERE = "married_elsewhere"
     LIMIT_ELSEWHERE = "limit_elsewhere"
+    HIGH_SPOTS_MISSING = "high_spots_missing"
+    HIGH_SPOTS_BY_EYE = "high_spots_by_eye"
+    DIAMETER_MATTERS = "diameter_matters"
+    BORED_IN_PLACE = "bored_in_place"
+    FEW_DAYS = "few_days"
+    NOT_INDEPENDENT = "not_independent"
 
 
 class Flag(StrEnum):
@@ -61,6 +69,41 @@ class Sign(StrEnum):
     LOST_SPRING = "lost_spring"
     SLIPPED = "slipped"
     SLIPPED_AGAIN = "slipped_again"
+
+
+class Worth(StrEnum):
+    """What a difference or a sign of a change is worth among all that were looked for together."""
+
+    LIKELY_REAL = "likely real"
+    SINGLE_HINT = "single hint"
+
+
+class KeyStatement(StrEnum):
+    """What may be said of two key positions for all that is held there."""
+
+    NO_EFFECT = "no_effect_shown"
+    ONE_POSITION = "one_position"
+    PER_ITEM = "per_item"
+    NO_WINNER = "no_winner_shown"
+    COUNTED = "counted_only"
+
+
+class ByCost(StrEnum):
+    """What the costs advise. Outranked: by a finding, or by a limit that is not held."""
+
+    KEEP = "keep"
+    REPLACE = "replace"
+    CANNOT_TELL = "cannot tell"
+    OUTRANKED = "outranked"
+
+
+class SenseState(StrEnum):
+    """Whether clocking and reading angles of a setup are counted the same way round."""
+
+    NOT_TRIED = "not tried"
+    PROVEN = "proven"
+    OTHER_WAY = "other way round"
+    CANNOT_TELL = "cannot tell"
 
 
 FINDINGS = {

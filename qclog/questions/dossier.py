@@ -17,7 +17,8 @@ from qclog.logbook.figures import LaidOut, read_laid_out, read_series
 from qclog.logbook.life import Life, read_life
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
-from qclog.questions import assess, compare, wear
+from qclog.questions import assess, compare, sense, turns, wear
+from qclog.questions.course import Course, courses
 from qclog.questions.limits import governing
 from qclog.records import SWINGS
 
@@ -83,6 +84,9 @@ class Dossier:
     places: tuple[Place, ...]
     compared: tuple[compare.Answer, ...]
     worn: tuple[wear.Answer, ...]
+    courses: tuple[Course, ...]
+    turns: turns.Answer
+    senses: tuple[sense.Answer, ...]
 
 
 def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
@@ -98,6 +102,8 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
     assessed = {answer.item: answer for answer in answers if answer.item}
     compared = compare.compare(store, names if codes else ())
     worn = wear.wear(store, names if codes else ())
+    went = courses(store, names if codes else ())
+    senses = tuple(sense.sense(store))
     return [
         Dossier(
             life=lives[item.code],
@@ -105,6 +111,9 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
             places=tuple(_with_groups(place, answer.groups) for place in places[item.code]),
             compared=tuple(one for one in compared if one.item == item.code),
             worn=tuple(one for one in worn if one.item == item.code),
+            courses=tuple(one for one in went if one.item == item.code),
+            turns=turns.turns(store, item.code),
+            senses=senses,
         )
         for item in owned.values()
     ]

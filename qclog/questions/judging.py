@@ -7,12 +7,12 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from qclog.logbook.figures import Eccentricities, Figures, Series, key_of
+from qclog.logbook.figures import Eccentricities, Figures, Series, vectors_of
 from qclog.questions.codes import Caveat
 from qclog.questions.directions import Clampings, Directed, judge_directions
 from qclog.questions.gauging import GaugeOfGroups, Gauges
 from qclog.statistics.bounds import Bounds, Method, bounds_next_clampings, bounds_within_sitting
-from qclog.statistics.conformity import Verdict, as_read, verdicts
+from qclog.statistics.conformity import Verdict, as_read, verdicts, widen
 from qclog.statistics.forecast import NEVER, more_clampings
 from qclog.statistics.swings import SwingGroups, group_swings, shop_scatter
 from qclog.statistics.uncertainty import smallest_provable_limit
@@ -28,13 +28,17 @@ _TWO_GROUPS_GAP: Final = 4.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Judged:
-    """G groups of swings, held against their limits. ``here`` is the last sitting of each group alone."""
+    """G groups of swings, held against their limits. ``here`` is the last sitting of each group alone.
+
+    ``holds_from_um``: the least limit that the next clampings would be found to hold, infinite where none would.
+    """
 
     swings: SwingGroups
     here: SwingGroups
     gauge: GaugeOfGroups
     limit_um: Floats
     last_um: Floats
+    holds_from_um: Floats
     directed: Directed
     _codes: dict[Caveat, Bools]
     _told: tuple[npt.NDArray[np.int8], npt.NDArray[np.int8], npt.NDArray[np.int8]]
@@ -84,9 +88,9 @@ def judge(
 
     gauge = gauges.of_groups(group, gauging, order, swings.mean_um, resolution)
     worth_a_lower_limit = np.where(gauge.assumed, limit_um + gauge.guard_um, limit_um)
-    vector, within_rad = _vectors(figures, rows, eccentricities)
+    vector, within_rad = vectors_of(figures, eccentricities)
     directed = judge_directions(
-        Clampings(group, sitting, value, vector, within_rad),
+        Clampings(group, sitting, value, vector[rows], within_rad[rows]),
         latest,
         next_bounds=bounds_next_clampings(swings, shop_scatter(swings, pool) if count else None, worth_a_lower_limit),
         here_bounds=bounds_within_sitting(here),
@@ -106,6 +110,7 @@ def judge(
         gauge=gauge,
         limit_um=limit_um,
         last_um=last,
+        holds_from_um=widen(following.upper_verdict_um, following.centre_um, gauge.u_um, gauge.assumed),
         directed=directed,
         _codes={
             **_codes(swings, here, following.method, directed.from_vectors),
@@ -121,19 +126,6 @@ def judge(
             told,
         ),
     )
-
-
-def _vectors(
-    figures: Figures, rows: Bools, eccentricities: Eccentricities
-) -> tuple[npt.NDArray[np.complex128], Floats]:
-    """The vector of each clamping, NaN where it has none, and how well its direction is known."""
-    key = key_of(figures.series[rows], figures.clamping[rows])
-    vector, within = np.full(key.shape, np.nan, dtype=np.complex128), np.zeros(key.shape)
-    if eccentricities.key.size:
-        at = np.minimum(np.searchsorted(eccentricities.key, key), eccentricities.key.size - 1)
-        known = eccentricities.key[at] == key
-        vector[known], within[known] = eccentricities.vector[at[known]], eccentricities.within_rad[at[known]]
-    return vector, within
 
 
 def _codes(

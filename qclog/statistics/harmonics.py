@@ -123,7 +123,7 @@ def design(angles_deg: tuple[float, ...], harmonics: int) -> Design | None:
     """The least-squares design for these angles, or None where they do not carry the harmonics."""
     if len(angles_deg) < 2 * harmonics + 1:
         return None
-    curve = np.column_stack([np.ones(len(angles_deg)), _waves(np.asarray(angles_deg), harmonics).T])
+    curve = np.column_stack([np.ones(len(angles_deg)), waves(np.asarray(angles_deg), harmonics).T])
     q, r = np.linalg.qr(curve)
     singular = np.linalg.svd(r, compute_uv=False)
     if singular[-1] < _SMALLEST_SINGULAR * singular[0]:
@@ -137,7 +137,7 @@ def design(angles_deg: tuple[float, ...], harmonics: int) -> Design | None:
     )
 
 
-def _waves(angles_deg: Floats, harmonics: int) -> Floats:
+def waves(angles_deg: Floats, harmonics: int) -> Floats:
     """cos t ... cos Kt, sin t ... sin Kt at the angles: (2K, N)."""
     phase = np.arange(1, harmonics + 1)[:, None] * np.radians(angles_deg)
     return np.vstack([np.cos(phase), np.sin(phase)])
@@ -146,7 +146,7 @@ def _waves(angles_deg: Floats, harmonics: int) -> Floats:
 @lru_cache(maxsize=8)
 def grid_waves(harmonics: int) -> Floats:
     """cos t ... cos Kt, sin t ... sin Kt at the half degrees: (2K, 720)."""
-    return read_only(_waves(np.linspace(0.0, 360.0, GRID_POINTS, endpoint=False), harmonics))
+    return read_only(waves(np.linspace(0.0, 360.0, GRID_POINTS, endpoint=False), harmonics))
 
 
 @lru_cache(maxsize=8)

@@ -26,6 +26,7 @@ from qclog.statistics.samples import Vectors, checked_swings, checked_vectors, r
 
 FEWEST_COLLETS = 2
 FEWEST_CLAMPINGS = 2
+FEWEST_FOR_PROOF = 3
 RISK = 0.05
 CHUCK_WIDE = 0.9
 _BISECTIONS = 60
@@ -75,7 +76,8 @@ class KeySwings:
     The size of the shift in µm of eccentricity lies between narrow_low_um and narrow_high_um as the mean swings
     stand, between low_um and high_um with 95 % confidence. wins_a collets had the smaller mean swing in A,
     wins_low to wins_high is the 95 % interval of that share, next_a_wins its value for one more collet.
-    p_depends: p of A - B being the same for all collets.
+    p_depends: p of A - B being the same for all collets. crossing_proven: one collet is proven better in A and
+    another in B, so that no key hole is right for all; that one is, swings never prove.
     """
 
     collets: int
@@ -88,6 +90,7 @@ class KeySwings:
     wins_high: float
     next_a_wins: float
     p_depends: float
+    crossing_proven: bool
 
 
 def key_shift(a_um: Sequence[npt.ArrayLike], b_um: Sequence[npt.ArrayLike], *, resolution_um: float) -> KeyShift:
@@ -134,7 +137,7 @@ def key_shift(a_um: Sequence[npt.ArrayLike], b_um: Sequence[npt.ArrayLike], *, r
         wins_a=int(np.sum(np.abs(mean_a) < np.abs(mean_b))),
         variance=variance,
         harmonic_variance=of_difference,
-        statement=_statement(p_value, low, high, _crossing_proven(a, b, resolution_um)),
+        statement=_statement(p_value, low, high, _crossing_proven(_swings(a), _swings(b), resolution_um)),
     )
 
 
@@ -179,6 +182,7 @@ def key_swings(a_um: Sequence[npt.ArrayLike], b_um: Sequence[npt.ArrayLike], *, 
         wins_high=float(betaincinv(wins + 1, i - wins, 1.0 - RISK / 2.0)) if wins < i else 1.0,
         next_a_wins=(wins + 0.5) / (i + 1.0),
         p_depends=float(fdtrc(i - 1, variance_df, float(np.var(difference, ddof=1)) / of_difference)),
+        crossing_proven=_crossing_proven(a, b, resolution_um),
     )
 
 
@@ -194,10 +198,18 @@ def _statement(p_value: float, low: float, high: float, crossing_proven: bool) -
     return Statement.NO_WINNER_SHOWN
 
 
-def _crossing_proven(a: list[Vectors], b: list[Vectors], resolution_um: float) -> bool:
-    """Whether one collet is proven better in A and another in B, each at 5 % over the number of collets."""
+def _swings(vectors: list[Vectors]) -> list[Floats]:
+    return [2.0 * np.abs(one) for one in vectors]
+
+
+def _crossing_proven(a: list[Floats], b: list[Floats], resolution_um: float) -> bool:
+    """Whether one collet is proven better in A and another in B by swings, each at 5 % over the number of collets.
+
+    Two clampings prove nothing: they may agree by luck, and only the step of the readings is then left as scatter.
+    """
     floor = rounding_sd(resolution_um)
-    tests = [welch(sums_of(2.0 * np.abs(x), floor), sums_of(2.0 * np.abs(y), floor)) for x, y in zip(a, b, strict=True)]
+    enough = [(x, y) for x, y in zip(a, b, strict=True) if min(x.size, y.size) >= FEWEST_FOR_PROOF]
+    tests = [welch(sums_of(x, floor), sums_of(y, floor)) for x, y in enough]
     proven = [float(np.sign(test.difference)) for test in tests if test.p_value <= RISK / len(a)]
     return 1.0 in proven and -1.0 in proven
 

@@ -82,9 +82,17 @@ def q_values(p: Floats) -> Floats:
 
 def chart_alarms(clampings: int, found: int) -> ByChance:
     """Alarms by chance of running charts over so many clampings in all, one in 370; Poisson."""
+    return signs(clampings / FALSE_ALARM_EVERY, found)
+
+
+def signs(expected: float, found: int) -> ByChance:
+    """Signs of many kinds together, so many expected with nothing wrong and so many found; Poisson.
+
+    Rare and independent signs follow it whatever the probability of each. Those of one item go together (a step is
+    a trend too), so that the numbers found spread more: the probability is a guide.
+    """
     from scipy.special import pdtrc
 
-    expected = clampings / FALSE_ALARM_EVERY
     return _chance(expected, found, float(pdtrc(found - 1, expected)) if found else 1.0)
 
 

@@ -57,8 +57,8 @@ def decide(
 
 def drift_limits(line: Line, x: float) -> DriftLimits:
     """Limits for the verdict at x, the place of the next check, from a line of swings."""
-    upper = tolerance_band(line, x, float(1.0 - risk(line.points, OWN_HOLDS)))
-    lower = tolerance_band(line, x, float(risk(line.points, OWN_DOES_NOT_HOLD)))
+    upper = tolerance_band(line, x, float(1.0 - risk(line.clampings, OWN_HOLDS)))
+    lower = tolerance_band(line, x, float(risk(line.clampings, OWN_DOES_NOT_HOLD)))
     return DriftLimits(float(upper), max(float(lower), 0.0), float(line.at(x)))
 
 

@@ -3,14 +3,16 @@
 Least squares has the more power with clean data and is the basis of a forecast; Theil and Sen's slope with
 Mann and Kendall's test stands isolated gross values (a chip, dirt): from 5 % of them on it wins with 10 points or
 more. Which of the two decides is chosen by the number of points before looking. Several clampings of one
-sitting are to be given as their mean, one point. A modification starts a new record; never fit across it.
+sitting are to be given as their mean, one point: taken one by one, clampings that scatter as much from day to day
+as within a day give a 95 % interval of the slope that covers 0.69 (five a day; own simulation). A modification
+starts a new record; never fit across it.
 
 Sources: Mann 1945, Econometrica 13; Kendall 1975, Rank Correlation Methods; Sen 1968, JASA 63; correction of
 a lag-1 correlation after Marriott and Pope 1954 and pre-whitening after von Storch 1995 (all from memory).
 Sizes from own simulation.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from statistics import NormalDist
 
@@ -33,7 +35,11 @@ _EXACT_UP_TO = 200
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """Least squares line level + slope (x - x_mean); x_squares = sum (x - x_mean)², sd about it with n - 2 df."""
+    """Least squares line level + slope (x - x_mean); x_squares = sum (x - x_mean)².
+
+    sd: of a point about it, with df = points - 2. rest: mean square, with df_rest, by which a single clamping
+    scatters more than its point, the mean of a sitting; 0 where every point is one clamping.
+    """
 
     points: int
     x_mean: float
@@ -41,10 +47,18 @@ class Line:
     level: float
     slope: float
     sd: float
+    clampings: int
+    rest: float = 0.0
+    df_rest: int = 1
 
     @property
     def df(self) -> int:
         return self.points - 2
+
+    @property
+    def clamping_sd(self) -> float:
+        """Standard deviation of a clamping about the line."""
+        return float(np.sqrt(self.sd**2 + self.rest))
 
     @property
     def slope_error(self) -> float:
@@ -148,7 +162,28 @@ def least_squares(x: npt.ArrayLike, values: npt.ArrayLike, *, resolution_um: flo
     level, slope = float(y.mean()), float(np.sum(away * y) / squares)
     left = y - level - slope * away
     sd = max(float(np.sqrt(np.sum(left**2) / (y.size - 2))), rounding_sd(resolution_um))
-    return Line(y.size, mean, squares, level, slope, sd)
+    return Line(y.size, mean, squares, level, slope, sd, clampings=y.size)
+
+
+def line_through_sittings(
+    x: npt.ArrayLike, values: npt.ArrayLike, sitting: npt.ArrayLike, *, resolution_um: float
+) -> Line:
+    """Straight line through the means of five sittings or more, each one point whatever its size.
+
+    x, values (n,) of the clampings and a label each (n,). The scatter of a clamping about the line is the mean square
+    of the points plus (1 - 1/size) of that within the sittings, size their harmonic mean: unweighted means, as in
+    ``qclog.statistics.sittings``. Raises NotAnswerableError as ``least_squares``, for the points.
+    """
+    at, y = np.asarray(x, dtype=np.float64), np.asarray(values, dtype=np.float64)
+    _, cell, size = np.unique(sitting, return_inverse=True, return_counts=True)
+    mean = np.bincount(cell, y) / size
+    line = least_squares(np.bincount(cell, at) / size, mean, resolution_um=resolution_um)
+    df_within = y.size - size.size
+    if df_within == 0:
+        return line
+    within = max(float(np.sum((y - mean[cell]) ** 2)) / df_within, rounding_sd(resolution_um) ** 2)
+    rest = (1.0 - float(np.mean(1.0 / size))) * within
+    return replace(line, clampings=y.size, rest=rest, df_rest=df_within)
 
 
 def rank_trend(x: Floats, values: Floats) -> RankTrend:

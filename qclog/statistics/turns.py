@@ -25,6 +25,7 @@ from qclog.statistics.harmonics import (
 
 _BLOCK = 32768  # turns worked on at once: the memory stays small however many there are
 _GAP_INFLATION = 2.0
+_UNKNOWN_DIRECTION_DEG = 360 / np.sqrt(12.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,7 +40,8 @@ class TurnFit:
     ``residual_sd_um``: sd of the readings about the full curve, with ``residual_df`` degrees of freedom
     (the same for all turns). With 0 degrees of freedom nothing is known of the noise: the sd is given as
     0 and both standard uncertainties as infinity.
-    ``eccentricity_factor``, ``full_swing_factor``: the standard uncertainties for a residual sd of 1.
+    ``eccentricity_covariance`` (2, 2) of the axes of e, for a residual sd of 1; likewise ``full_swing_factor``,
+    the standard uncertainty of the full swing, and ``eccentricity_factor``, that of 2|e|.
     With the t of ``residual_df`` they give 95 % intervals that cover 0.945 to 0.953 for a swing from ten
     times the noise on; where the swing drowns in noise both figures read high, and the interval of the full
     swing covers 0.935 at five times the noise, 0.89 at twice, 0.64 at none (own simulation, 12 angles).
@@ -58,6 +60,7 @@ class TurnFit:
     read_swing_um: Floats
     residual_sd_um: Floats
     residual_df: int
+    eccentricity_covariance: Floats
     eccentricity_factor: Floats
     full_swing_factor: Floats
     caveats: tuple[str, ...]
@@ -72,24 +75,26 @@ class TurnFit:
         """Standard uncertainty of the full swing: s sqrt(d'(X'X)^-1 d), d = x(highest) - x(lowest)."""
         return self._noise_um() * self.full_swing_factor
 
-    def with_residual_sd(self, sd_um: float, df: int) -> Self:
-        """The same turns with the noise known from elsewhere, as pooled over turns of one indicator."""
+    @property
+    def u_high_spot_deg(self) -> Floats:
+        """Standard uncertainty of the high spot: sqrt(w'Vw)/|e| across e, w at right angles to it.
+
+        At most 104 degrees, that of a direction of which nothing is known (rectangular over a turn).
+        """
+        length = np.abs(self.eccentricity)
+        u = self._noise_um() * _along(1j * self.eccentricity, self.eccentricity_covariance)
+        known = length * np.radians(_UNKNOWN_DIRECTION_DEG) > u
+        return np.degrees(np.divide(u, length, out=np.full_like(u, np.radians(_UNKNOWN_DIRECTION_DEG)), where=known))
+
+    def with_residual_sd(self, sd_um: ArrayLike, df: int) -> Self:
+        """The same turns with the noise known from elsewhere, as pooled over turns of one indicator.
+
+        ``sd_um``: one for all of them, or (M,).
+        """
         return replace(self, residual_sd_um=read_only(np.full_like(self.residual_sd_um, sd_um)), residual_df=df)
 
     def _noise_um(self) -> Floats:
         return self.residual_sd_um if self.residual_df else np.full_like(self.residual_sd_um, np.inf)
-
-
-@dataclass(frozen=True, slots=True)
-class Lobes:
-    """What N evenly spaced readings make of a lobed form.
-
-    ``read_as_eccentricity``: lobe counts that go straight into the eccentricity, those up to 2N + 1.
-    ``told_apart``: lobe counts of which both size and direction can be fitted.
-    """
-
-    read_as_eccentricity: tuple[int, ...]
-    told_apart: tuple[int, ...]
 
 
 def fit_turns(readings_um: ArrayLike, angles_deg: ArrayLike) -> TurnFit:
@@ -123,6 +128,7 @@ def fit_turns(readings_um: ArrayLike, angles_deg: ArrayLike) -> TurnFit:
         swing_factor[block] = np.sqrt(np.einsum("ij,ij->j", apart, bend @ apart))
 
     df = n - 2 * full.harmonics - 1
+    axes = np.ix_([1, 1 + first.harmonics], [1, 1 + first.harmonics])
     return TurnFit(
         angles_deg=read_only(angles),
         n=n,
@@ -134,7 +140,8 @@ def fit_turns(readings_um: ArrayLike, angles_deg: ArrayLike) -> TurnFit:
         read_swing_um=read_only(read_swing),
         residual_sd_um=read_only(residual_sd(squares, df)),
         residual_df=df,
-        eccentricity_factor=read_only(_eccentricity_factor(vector, first)),
+        eccentricity_covariance=read_only(first.covariance[axes]),
+        eccentricity_factor=read_only(2 * _along(vector, first.covariance[axes])),
         full_swing_factor=read_only(swing_factor),
         caveats=_caveats(n, wanted, full, first),
     )
@@ -155,19 +162,6 @@ def closure(readings_um: ArrayLike) -> tuple[Floats, Floats]:
     if readings.ndim == 0 or readings.shape[-1] < 2:
         raise NotAnswerableError("A closed turn needs at least 2 values.", "Read the first angle again at the end.")
     return readings[..., :-1], np.asarray(readings[..., -1] - readings[..., 0])
-
-
-def aliases(n: int) -> Lobes:
-    """What n evenly spaced readings can tell apart; k lobes read as eccentricity when k = pn ± 1.
-
-    Raises NotAnswerableError below three readings.
-    """
-    if n < 3:
-        raise NotAnswerableError(f"{n} readings a turn show no eccentricity.", "Read at least 3 angles.")
-    return Lobes(
-        read_as_eccentricity=(n - 1, n + 1, 2 * n - 1, 2 * n + 1),
-        told_apart=tuple(range(2, (n + 1) // 2)),
-    )
 
 
 def pool_residual_sd(sd_um: ArrayLike, df: ArrayLike) -> tuple[float, int]:
@@ -196,14 +190,13 @@ def _direction_deg(vector: NDArray[np.complex128]) -> Floats:
     return degrees
 
 
-def _eccentricity_factor(vector: NDArray[np.complex128], first: Design) -> Floats:
-    """2 sqrt(w'Vw) along each vector, for a residual sd of 1; along 0 degrees where the vector is zero."""
-    length = np.abs(vector)
-    along = np.where(length > 0, vector, 1) / np.where(length > 0, length, 1)
-    axes = [1, 1 + first.harmonics]
-    (xx, xy), (_, yy) = first.covariance[np.ix_(axes, axes)]
+def _along(direction: NDArray[np.complex128], covariance: Floats) -> Floats:
+    """sqrt(w'Vw) along each direction w, of any length; along 0 degrees where it has none."""
+    length = np.abs(direction)
+    along = np.where(length > 0, direction, 1) / np.where(length > 0, length, 1)
+    (xx, xy), (_, yy) = covariance
     variance = xx * along.real**2 + 2 * xy * along.real * along.imag + yy * along.imag**2
-    return np.asarray(2 * np.sqrt(variance))
+    return np.asarray(np.sqrt(variance))
 
 
 def _caveats(n: int, wanted: int, full: Design, first: Design) -> tuple[str, ...]:

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Group, Reason
 from qclog.questions.codes import Flag
 from qclog.questions.dossier import Dossier
+from qclog.questions.wear import RETIRE
 from reports import wording
+from reports.advice import told
 from reports.numbers import METRIC, NumberStyle, micrometres
 from reports.pages.history import history, is_what
 from reports.pages.readings import Table, anchor_of, tables
 from reports.pages.render import rendered
-from reports.pages.sections import Section, compared_section, place_sections, worn_section
+from reports.pages.sections import Section, compared_section, place_sections, turns_section, worn_section
 
 _HEAD = ("where", "clampings", "sittings", "mean", "sd", "least", "most", "19 in 20 under", "limit", "more days")
 _LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
@@ -46,11 +48,19 @@ class Page:
 def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
     """The whole page as HTML."""
     answer = dossier.assessed
-    sections = [*place_sections(dossier), compared_section(dossier, style), worn_section(dossier, style)]
+    sections = [
+        *place_sections(dossier),
+        turns_section(dossier, style),
+        compared_section(dossier, style),
+        worn_section(dossier, style),
+    ]
     page = Page(
         code=answer.item,
         what=is_what(dossier.life, style),
-        flags=tuple(_sentence(reason) for reason in wording.reasons(_unsaid(answer.reasons))),
+        flags=(
+            *(_sentence(reason) for reason in wording.reasons(_unsaid(answer.reasons))),
+            *(told(dossier.worn, style)[:1] if any(one.decision == RETIRE for one in dossier.worn) else ()),
+        ),
         verdicts=() if wording.locked(answer) else tuple(_verdict(group, style) for group in answer.groups),
         empty=() if answer.groups else (wording.not_measured(answer),),
         figures_head=_HEAD,

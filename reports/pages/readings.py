@@ -7,6 +7,7 @@ from typing import Any
 from qclog.logbook.life import Life, LoggedClamping, LoggedTurn
 from qclog.questions.dossier import Dossier
 from reports.numbers import METRIC, NumberStyle, angle, micrometres
+from reports.turns import lobes_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,18 +35,13 @@ class Table:
 
 def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
     """A table for each history at each place, the newest modification first."""
-    high_spots = {
-        (point.clamping, place.distance_mm, place.characteristic): angle(point.eccentricity.high_spot_deg)
-        for place in dossier.places
-        for stretch in place.stretches
-        for point in stretch.points
-        if point.eccentricity is not None
-    }
+    lobes = {(turn.clamping, turn.turn): lobes_of(turn, style) for turn in dossier.turns.turns}
     what = {change.number: change.what for change in dossier.life.modifications}
     found: dict[tuple[Any, ...], list[Row]] = {}
     for clamping in _newest_first(dossier.life):
-        for turn in clamping.turns:
-            found.setdefault(_history(clamping, turn), []).append(_row(clamping, turn, high_spots, style))
+        for number, turn in enumerate(clamping.turns, start=1):
+            row = _row(clamping, turn, lobes.get((clamping.number, number), ""), style)
+            found.setdefault(_history(clamping, turn), []).append(row)
     return [
         Table(
             anchor=anchor_of(*place[1:]) if i == 0 else "",
@@ -95,26 +91,24 @@ def _title(place: tuple[Any, ...], what: Mapping[int, str]) -> str:
     return "Readings: " + ", ".join(part for part in parts if part)
 
 
-def _row(
-    clamping: LoggedClamping, turn: LoggedTurn, high_spots: Mapping[tuple[int, float, str], str], style: NumberStyle
-) -> Row:
+def _row(clamping: LoggedClamping, turn: LoggedTurn, lobes: str, style: NumberStyle) -> Row:
     struck = clamping.struck or turn.struck
     remarks: Sequence[str] = (
         f"STRUCK OUT: {struck}" if struck else "",
         "recalled" if clamping.recalled else "",
+        lobes,
         f"pin {clamping.pin}" if clamping.pin else "",
         f"indicator {clamping.instrument}" if clamping.instrument else "",
         f"by {clamping.operator}" if clamping.operator else "",
         clamping.note,
     )
-    distance = turn.distance_pm / 1e9
     swing = turn.kind != "value" and turn.value_um is not None
     return Row(
         number=str(clamping.number),
         taken=clamping.taken_at.replace("T", " ")[:16],
         readings=tuple((text, i in turn.struck_readings) for i, text in enumerate(turn.texts, start=1)),
         tir=micrometres(turn.value_um or 0.0, step_um=_step(turn), style=style) if swing else "",
-        high_spot=high_spots.get((clamping.number, round(distance * 10) / 10, turn.characteristic), ""),
+        high_spot="" if turn.high_spot_deg is None else angle(turn.high_spot_deg),
         remarks="; ".join(remark for remark in remarks if remark),
         struck=bool(struck),
     )

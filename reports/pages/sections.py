@@ -3,15 +3,22 @@
 from dataclasses import dataclass
 
 from qclog.questions.assess import Group
-from qclog.questions.codes import Caveat
 from qclog.questions.compare import Answer as Compared
+from qclog.questions.course import Course
 from qclog.questions.dossier import Dossier, Place
+from qclog.questions.wear import Answer as Worn
 from reports import comparison, wear, wording
+from reports.advice import told
 from reports.numbers import NumberStyle, angle, micrometres
 from reports.pictures.canvas import Picture
+from reports.pictures.course import course_picture
 from reports.pictures.over_time import over_time
 from reports.pictures.polar import polar
 from reports.pictures.positions import positions
+from reports.turns import turn_notes
+
+_ALL_CAVEATS = frozenset(wording.CAVEATS.values())
+"""Said once, beside the figures at the top."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +47,7 @@ def place_sections(dossier: Dossier) -> list[Section]:
             if group.eccentricity is not None:
                 picture = polar(group, place.points_of(group), outermost, f"polar {i} {k}")
                 shown.append(Shown("Which way, facing the nose", picture, _caption_polar(group)))
-        found.append(Section(f"Run-out: {_name(place)}", (), tuple(shown)))
+        found.append(Section(f"Run-out: {_place_name(place)}", (), tuple(shown)))
     return found
 
 
@@ -82,6 +89,12 @@ def _caption_polar(group: Group) -> str:
     return " ".join(parts)
 
 
+def turns_section(dossier: Dossier, style: NumberStyle) -> Section | None:
+    """What the turns read at known angles tell beside their swing."""
+    notes = turn_notes(dossier.turns, dossier.senses, style)
+    return Section("What the turns tell", (), (), tuple(notes)) if notes else None
+
+
 def compared_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     if not dossier.compared:
         return None
@@ -121,21 +134,39 @@ def _swings_of(dossier: Dossier, answer: Compared) -> dict[str, list[float]]:
 
 
 def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
+    """What is advised, why, and how each place with sittings enough went."""
     if not dossier.worn:
         return None
-    lines = tuple(wear.sentence(answer, style) for answer in dossier.worn)
-    said = {wording.CAVEATS[code] for code in Caveat}
+    limits = {_place_of(answer): answer.limit_um for answer in dossier.worn}
+    shown = tuple(
+        Shown(_place_name(course), course_picture(course, limits.get(_place_of(course)), f"course {i}"), caption)
+        for i, course in enumerate(dossier.courses)
+        if (caption := _caption_course(course)) and course.band
+    )
+    several = len(dossier.worn) > 1
     notes = tuple(
-        f"{answer.setup} {answer.position}, {answer.distance_mm:g} mm out: {figure}"
+        f"{_place_name(answer)}: {figure}" if several else figure
         for answer in dossier.worn
         for figure in wear.figures(answer, style)
-        if figure not in said
+        if figure not in _ALL_CAVEATS
     )
-    return Section("Is it getting worse?", lines, (), notes)
+    return Section("Is it getting worse?", tuple(told(dossier.worn, style)), shown, notes)
 
 
-def _name(place: Place) -> str:
-    parts = [place.setup, place.position and f"position {place.position}"]
-    parts += [place.clocking and f"clocked {place.clocking}", f"{place.distance_mm:g} mm out"]
-    parts.append("" if place.characteristic == "runout" else place.characteristic)
+def _place_of(one: Worn | Course) -> tuple[object, ...]:
+    return (one.setup, one.position, one.clocking, one.distance_mm, one.diameter_mm, one.characteristic)
+
+
+def _caption_course(course: Course) -> str:
+    parts = ["Rings: clampings. Diamonds: means of sittings, with the line through them, dashed where it lies ahead."]
+    parts.append("The line above it: 19 clampings in 20 stay under.")
+    if course.step is not None:
+        parts.append("Thick stroke: a step.")
+    return " ".join(parts)
+
+
+def _place_name(one: Worn | Course | Place) -> str:
+    parts = [one.setup, one.position and f"position {one.position}"]
+    parts += [one.clocking and f"clocked {one.clocking}", f"{one.distance_mm:g} mm out"]
+    parts.append("" if one.characteristic == "runout" else one.characteristic)
     return ", ".join(part for part in parts if part)

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 import demo_readings
+from demo_readings import pictures
 from demo_readings.make import make
 from qclog.cli.main import main
 
@@ -218,3 +219,18 @@ def _assessed(logbook: Path, capsys: pytest.CaptureFixture[str]) -> dict[str, di
     """The answers by item, those of setups by "setup" and their name."""
     answers = json.loads(_assess_printed(logbook, capsys))["answers"]
     return {answer["item"] or f"setup {answer['setup']}": answer for answer in answers}
+
+
+def _shown(path: Path) -> tuple[list[str], int]:
+    """The lettering of a picture, and how many clampings and other marks it has."""
+    svg = path.read_text(encoding="utf-8")
+    return re.findall(r"<(?:text|title)[^>]*>([^<]*)<", svg), svg.count("<use ")
+
+
+def test_the_pictures_made_anew_show_the_same(tmp_path: Path) -> None:
+    pictures.make(tmp_path)
+    shipped = SHIPPED / "pictures"
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(path.name for path in shipped.iterdir())
+    for path in tmp_path.iterdir():
+        assert _shown(path) == _shown(shipped / path.name), f"make them anew: python -m {pictures.__name__}"
+        assert "var(--" not in path.read_text(encoding="utf-8")

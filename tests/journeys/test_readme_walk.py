@@ -12,13 +12,19 @@ from qclog.cli.main import main
 README = Path(__file__).parents[2] / "README.md"
 
 
-def _blocks() -> list[str]:
-    return re.findall(r"^```sh\n(.*?)^```", README.read_text(encoding="utf-8"), re.M | re.S)
+def _blocks(text: str) -> list[tuple[str, str]]:
+    """The code blocks of a text, each with its kind."""
+    return re.findall(r"^```(sh|text)\n(.*?)^```", text, re.M | re.S)
 
 
-def _walk() -> list[list[str]]:
-    lines = [line for block in _blocks()[2:] for line in block.splitlines()]
-    return [shlex.split(line)[1:] for line in lines if line.startswith("qclog ")]
+def _section(title: str) -> str:
+    """What stands under a heading."""
+    (found,) = re.findall(rf"^## {title}.*?(?=^## |\Z)", README.read_text(encoding="utf-8"), re.M | re.S)
+    return str(found)
+
+
+def _commands(block: str) -> list[list[str]]:
+    return [shlex.split(line)[1:] for line in block.splitlines() if line.startswith("qclog ")]
 
 
 needs_readme = pytest.mark.skipif(not README.exists(), reason="README stands beside the sources only")
@@ -29,7 +35,8 @@ def test_the_walk_ends_with_the_verdict_that_stands_in_readme(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "workshop.sqlite"))
-    commands = _walk()
+    section = _section("Ten minutes")
+    commands = [command for kind, block in _blocks(section) if kind == "sh" for command in _commands(block)]
     assert len(commands) >= 10
     printed = ""
     for command in commands:
@@ -38,9 +45,8 @@ def test_the_walk_ends_with_the_verdict_that_stands_in_readme(
         if command[0] == "log":
             printed = capsys.readouterr().out.strip()
     assert "position A is BETTER than B" in " ".join(capsys.readouterr().out.split())
-    promised = re.search(r"^```text\n(.*?)^```", README.read_text(encoding="utf-8"), re.M | re.S)
-    assert promised is not None
-    assert printed == promised[1].strip()
+    (promised,) = [block for kind, block in _blocks(section) if kind == "text"]
+    assert printed == promised.strip()
     assert main(["assess", "C-735", "--json"]) == 0
     groups = {group["position"]: group for group in json.loads(capsys.readouterr().out)["answers"][0]["groups"]}
     assert groups["A"]["next_clampings"] == "holds"
@@ -53,10 +59,29 @@ def test_the_walk_ends_with_the_verdict_that_stands_in_readme(
 def test_readme_opens_with_the_job_and_its_first_two_code_blocks_are_one_line_each() -> None:
     text = README.read_text(encoding="utf-8")
     assert text.startswith("# qclog\n\nA toolmaker who works to microns")
-    demo, tests = _blocks()[:2]
+    demo, tests = [block for _, block in _blocks(text)[:2]]
     assert demo.count("\n") == tests.count("\n") == 1
     assert demo.strip().endswith("qclog demo")
     assert "pytest" in tests
+
+
+@needs_readme
+def test_the_three_questions_are_answered_as_readme_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    answered, printed = 0, ""
+    for kind, block in _blocks(_section("Three questions")):
+        if kind == "text":
+            assert printed.startswith(block)
+            answered += 1
+        for command in _commands(block):
+            capsys.readouterr()
+            assert main(command) == 0, (command, capsys.readouterr().err)
+            printed = capsys.readouterr().out
+    assert answered == 3
+    assert "<svg" in (tmp_path / "B-860.html").read_text(encoding="utf-8")
+    assert 'href="B-945.html"' in (tmp_path / "drawer" / "index.html").read_text(encoding="utf-8")
 
 
 @needs_readme

@@ -19,6 +19,7 @@ from reports.numbers import (
     percent,
     share,
     signed_micrometres,
+    times,
     uncertainty,
 )
 
@@ -239,6 +240,15 @@ def test_an_angle_is_in_whole_degrees_under_360(degrees: float, expected: str) -
 )
 def test_a_date_is_shown_as_it_was_written(taken_at: str, expected: str) -> None:
     assert date(taken_at) == expected
+
+
+@pytest.mark.parametrize(
+    ("ratio", "expected"), [(1.0, "1.0 times"), (2.44, "2.4 times"), (21.4, "21 times"), (1234.0, "1200 times")]
+)
+def test_a_ratio_is_said_in_times_to_two_digits(ratio: float, expected: str) -> None:
+    assert times(ratio) == expected
+    with pytest.raises(NotAnswerableError):
+        times(-ratio)
 
 
 def test_a_count_has_its_noun_in_the_right_number() -> None:

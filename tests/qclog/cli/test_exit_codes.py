@@ -43,7 +43,7 @@ def test_an_empty_workshop_gives_the_promised_codes(
 
 
 def test_questions_never_create_a_logbook(tmp_path: Path) -> None:
-    for question in (["assess"], ["item", "list"], ["setup", "list"], ["item", "show", "C-1"], ["settings"]):
+    for question in (["assess"], ["sense"], ["item", "list"], ["setup", "list"], ["item", "show", "C-1"], ["settings"]):
         assert main(question) == 3
     assert list(tmp_path.iterdir()) == []
 

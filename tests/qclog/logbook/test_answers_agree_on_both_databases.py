@@ -12,6 +12,7 @@ from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Register
+from qclog.questions import sense, turns
 from qclog.questions.assess import assess, document
 from qclog.records import Card, Clamping, Limit, Reading, Turn, Work
 
@@ -68,6 +69,7 @@ def sitting(random: np.random.Generator, i: int, day: int) -> Iterator[Clamping]
             *(("LATHE", f"2026-03-{day:02d}T10:00"), ("TAIL", f"2026-03-{day:02d}T10:00"))[i % 5 == 0],
             (turn,),
             position="" if i % 5 == 0 else "AB"[i % 3 == 0],
+            clocking=(("P-65", (0, 120_000, 240_000)[int(random.integers(3))]),) if i % 9 == 1 else (),
             instrument=("", "D-1", "D-2")[i % 3],
             lever_mdeg=15_000 if i % 3 == 1 else None,
             pin=("P-65", "")[i % 4 == 1],
@@ -118,6 +120,14 @@ def test_all_answers_agree_to_twelve_digits(both: list[Store]) -> None:
 
     for code in ("T-001", "T-010", "T-049", "LATHE"):
         one, other = (document(assess(store, code)) for store in both)
+        assert list(differences(one, other)) == []
+
+    senses = [sense.document(sense.sense(store)) for store in both]
+    assert all(answer["bodies"] for answer in senses[0]["answers"])
+    assert list(differences(senses[0], senses[1])) == []
+    for code in ("T-001", "T-049"):
+        one, other = (turns.document(turns.turns(store, code)) for store in both)
+        assert len(one["answers"][0]["turns"]) > 2
         assert list(differences(one, other)) == []
 
     for store in both:

@@ -79,7 +79,7 @@ def test_an_item_well_past_its_limit_is_retired_and_the_way_down_is_named(write:
 
 def test_a_rising_level_is_seen_with_its_slope_and_its_crossing(write: Write) -> None:
     rng = np.random.default_rng(3)
-    write("C-735", [[3.0 + 0.35 * day + rng.normal() * 0.3] for day in range(14)], limit="14um")
+    write("C-735", [[3.0 + 0.35 * day + rng.normal() * 0.3] for day in range(14)], limit="11um")
     answer = _one()
     assert answer.decision == WATCH
     assert Sign.LEVEL_RISES in answer.because

@@ -12,7 +12,8 @@ from qclog.statistics.crossing import (
     shared_slopes,
     tolerance_band,
 )
-from qclog.statistics.trend import least_squares
+from qclog.statistics.factors import Z_95
+from qclog.statistics.trend import least_squares, line_through_sittings
 
 X = [1, 4, 8, 12, 15, 20, 24, 30, 33, 40]
 T = [4.8, 5.3, 4.4, 5.9, 5.2, 6.4, 5.8, 6.9, 6.1, 7.2]
@@ -33,7 +34,7 @@ def test_the_known_case_has_its_known_bands(x: float, printed: list[float]) -> N
 
 
 def test_the_known_case_crosses_at_its_known_places() -> None:
-    found = crossing(X, T, limit_um=10.0, resolution_um=0.01)
+    found = crossing(least_squares(X, T, resolution_um=0.01), X, limit_um=10.0)
     assert (found.early, found.median, found.late) == pytest.approx((55.821038, 76.398135, 112.023052), abs=6e-7)
     assert (found.now, found.horizon) == (40.0, 79.0)
     assert found.p_rising == pytest.approx(0.000913, abs=6e-7)
@@ -49,7 +50,7 @@ def test_the_band_agrees_with_the_noncentral_t_of_a_library() -> None:
 
 def test_at_the_early_place_the_band_stands_on_the_limit() -> None:
     line = least_squares(X, T, resolution_um=0.01)
-    found = crossing(X, T, limit_um=9.0, resolution_um=0.01)
+    found = crossing(least_squares(X, T, resolution_um=0.01), X, limit_um=9.0)
     assert found.early is not None
     assert float(tolerance_band(line, found.early, 0.95)) == pytest.approx(9.0, abs=1e-9)
     assert found.now < found.early < found.horizon
@@ -57,7 +58,7 @@ def test_at_the_early_place_the_band_stands_on_the_limit() -> None:
 
 def test_without_a_drift_shown_only_the_early_place_is_given() -> None:
     steady = [5.0, 5.3, 4.8, 5.1, 4.9, 5.2, 5.0, 4.9, 5.1, 5.0]
-    found = crossing(X, steady, limit_um=6.0, resolution_um=0.01)
+    found = crossing(least_squares(X, steady, resolution_um=0.01), X, limit_um=6.0)
     assert found.p_rising > 0.10
     assert (found.median, found.late) == (None, None)
     assert found.early is not None
@@ -65,26 +66,24 @@ def test_without_a_drift_shown_only_the_early_place_is_given() -> None:
 
 def test_a_weak_drift_has_no_upper_end() -> None:
     weak = [5.0, 5.2, 4.8, 5.1, 4.9, 5.2, 5.0, 5.2, 5.1, 5.3]
-    found = crossing(X, weak, limit_um=8.0, resolution_um=0.01)
+    found = crossing(least_squares(X, weak, resolution_um=0.01), X, limit_um=8.0)
     assert 0.05 < found.p_rising <= 0.10
     assert found.median is not None
     assert found.late is None
 
 
 def test_past_the_limit_already_everything_stands_at_now() -> None:
-    found = crossing(X, T, limit_um=3.0, resolution_um=0.01)
+    found = crossing(least_squares(X, T, resolution_um=0.01), X, limit_um=3.0)
     assert (found.early, found.median, found.late) == (40.0, 40.0, 40.0)
 
 
 def test_a_limit_out_of_reach_has_no_early_place() -> None:
-    assert crossing(X, [5.0] * 10, limit_um=5_000.0, resolution_um=0.01).early is None
+    assert crossing(least_squares(X, [5.0] * 10, resolution_um=0.01), X, limit_um=5_000.0).early is None
 
 
-def test_impossible_limits_and_short_records_are_refused() -> None:
+def test_impossible_limits_are_refused() -> None:
     with pytest.raises(NotAnswerableError, match="limit of 0"):
-        crossing(X, T, limit_um=0.0, resolution_um=0.01)
-    with pytest.raises(NotAnswerableError, match="4 places given, 5 needed"):
-        crossing(X[:4], T[:4], limit_um=10.0, resolution_um=0.01)
+        crossing(least_squares(X, T, resolution_um=0.01), X, limit_um=0.0)
 
 
 @pytest.mark.parametrize(("n", "kappa", "drift"), [(5, 3.0, 1.0), (10, 6.0, 0.5), (20, 3.0, 1.0)])
@@ -117,12 +116,42 @@ def test_the_interval_of_the_crossing_holds_the_truth_and_early_is_not_too_late(
     held, safe = [], []
     for _ in range(300):
         swings = np.abs(6.0 * (1.0 + x / 9.0) + rng.standard_normal(10) + 1j * rng.standard_normal(10))
-        found = crossing(x, swings, limit_um=limit, resolution_um=1e-6)
+        found = crossing(least_squares(x, swings, resolution_um=1e-6), x, limit_um=limit)
         assert found.early is not None
         held.append(found.early <= 14.0 <= (np.inf if found.late is None else found.late))
         safe.append(found.early <= 14.0)
     assert 0.85 <= np.mean(held) <= 0.95
     assert 0.91 <= np.mean(safe) <= 0.98
+
+
+@pytest.mark.parametrize(("between", "within"), [(0.0, 1.0), (0.7, 1.0), (1.0, 0.3)])
+def test_over_sittings_the_bands_cover_whatever_the_days_add(between: float, within: float) -> None:
+    """Five clampings on each of seven days; all as one line 0.95, 0.85 and 0.68 for the upper band (own simulation)."""
+    rng = np.random.default_rng(4)
+    x, sitting = np.repeat(np.arange(7.0), 5), np.repeat(np.arange(7), 5)
+    point = 20.0 + 0.3 * 8.0 + Z_95 * float(np.hypot(between, within))
+    held = []
+    for _ in range(1_500):
+        swings = 20.0 + 0.3 * x + between * rng.standard_normal(7)[sitting] + within * rng.standard_normal(35)
+        line = line_through_sittings(x, swings, sitting, resolution_um=1e-6)
+        following = 22.4 + rng.normal(0.0, np.hypot(between, within))
+        upper, lower = (float(tolerance_band(line, 8.0, confidence)) for confidence in (0.95, 0.05))
+        above = float(exceedance_at(line, 8.0, following)) >= 0.05
+        held.append((upper >= point, lower <= point, following <= float(prediction_bound(line, 8.0)), above))
+    upper_held, lower_held, next_held, exceeded = np.mean(held, axis=0)
+    assert 0.915 <= upper_held <= 0.975
+    assert 0.92 <= lower_held <= 0.975
+    assert 0.925 <= next_held <= 0.975
+    assert exceeded == next_held
+
+
+def test_bands_over_sittings_come_in_the_shape_of_the_places() -> None:
+    line = line_through_sittings(
+        np.repeat(X, 2), np.repeat(T, 2) + np.tile([0.2, -0.2], 10), np.repeat(X, 2), resolution_um=0.01
+    )
+    for confidence in (0.95, 0.05):
+        band = tolerance_band(line, [41.0, 60.0], confidence)
+        np.testing.assert_allclose(band, [float(tolerance_band(line, x, confidence)) for x in (41.0, 60.0)], rtol=1e-12)
 
 
 def test_slopes_that_agree_are_drawn_together_and_those_that_do_not_stay() -> None:

@@ -175,6 +175,22 @@ def test_swings_bracket_the_size_of_the_shift() -> None:
     assert np.mean(held) >= 0.94
 
 
+@pytest.mark.parametrize(("clampings", "proven"), [(2, False), (3, True)])
+def test_swings_prove_a_crossing_from_three_clampings_on(clampings: int, proven: bool) -> None:
+    low, high = np.array([4.0, 4.1, 4.2])[:clampings], np.array([9.0, 9.1, 9.2])[:clampings]
+    assert key_swings([low, high], [high, low], resolution_um=0.1).crossing_proven is proven
+    assert not key_swings([low, low], [high, high], resolution_um=0.1).crossing_proven
+
+
+def test_swings_whose_collets_do_not_cross_are_said_to_in_less_than_five_percent() -> None:
+    rng = np.random.default_rng(8)
+    found = [
+        key_swings(list(6.0 + rng.standard_normal((4, 3))), list(6.0 + rng.standard_normal((4, 3))), resolution_um=0.01)
+        for _ in range(1_000)
+    ]
+    assert np.mean([key.crossing_proven for key in found]) <= 0.01
+
+
 def test_swings_that_do_not_depend_on_the_collet_are_said_to_in_five_percent() -> None:
     rng = np.random.default_rng(7)
     found = []

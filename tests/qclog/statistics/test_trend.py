@@ -11,6 +11,7 @@ from qclog.statistics.trend import (
     kendall_critical,
     kendall_tail,
     least_squares,
+    line_through_sittings,
     rank_trend,
     trend,
 )
@@ -46,6 +47,44 @@ def test_the_known_case_has_its_known_line() -> None:
     near(found.line.slope / found.line.slope_error, 4.570173)
     near(found.line.p_rising(), 0.000913)
     near(found.p_value, 2 * 0.00091269)
+
+
+def test_one_clamping_a_sitting_gives_the_known_line_again() -> None:
+    assert line_through_sittings(X, T, X, resolution_um=FINE) == least_squares(X, T, resolution_um=FINE)
+
+
+def test_a_line_through_sittings_goes_through_their_means_and_knows_the_scatter_of_a_clamping() -> None:
+    """Constructed case: sittings of two, the known case ± 0.2 and one of three; R by hand is (1 - 1/n) S²."""
+    x, sitting = np.append(np.repeat(X, 2), 40), np.append(np.repeat(X, 2), 40)
+    values = np.append(np.repeat(T, 2) + np.tile([0.2, -0.2], 10), 7.2)
+    found, points = (
+        line_through_sittings(x, values, sitting, resolution_um=FINE),
+        least_squares(X, T, resolution_um=FINE),
+    )
+    assert (found.level, found.slope, found.sd) == pytest.approx((points.level, points.slope, points.sd))
+    assert (found.points, found.clampings, found.df, found.df_rest) == (10, 21, 8, 11)
+    within = 20 * 0.2**2 / 11
+    assert found.rest == pytest.approx((1 - (9 / 2 + 1 / 3) / 10) * within)
+    assert found.clamping_sd == pytest.approx(np.sqrt(points.sd**2 + found.rest))
+
+
+def test_clampings_of_one_day_do_not_make_the_slope_surer_than_the_days_do() -> None:
+    """Five a day that scatter as much between days as within: the 95 % interval of all as one line covers 0.69."""
+    rng = np.random.default_rng(6)
+    x, sitting = np.repeat(np.arange(7.0), 5), np.repeat(np.arange(7), 5)
+    held = []
+    for _ in range(1_000):
+        y = rng.standard_normal(7)[sitting] + rng.standard_normal(35)
+        lines = line_through_sittings(x, y, sitting, resolution_um=FINE), least_squares(x, y, resolution_um=FINE)
+        held.append([abs(found.slope) <= scipy.stats.t.ppf(0.975, found.df) * found.slope_error for found in lines])
+    by_days, by_clampings = np.mean(held, axis=0)
+    assert 0.93 <= by_days <= 0.97
+    assert by_clampings <= 0.75
+
+
+def test_fewer_than_five_sittings_are_no_line() -> None:
+    with pytest.raises(NotAnswerableError, match="4 places given, 5 needed"):
+        line_through_sittings(np.repeat(X[:4], 3), np.repeat(T[:4], 3), np.repeat(X[:4], 3), resolution_um=FINE)
 
 
 def test_the_known_case_has_its_known_ranks() -> None:

@@ -13,7 +13,7 @@ from scipy import stats
 
 from qclog.errors import NotAnswerableError
 from qclog.statistics.harmonics import design, fit_harmonics, grid_waves, highest
-from qclog.statistics.turns import aliases, closure, evenly_spaced, fit_turns, pool_residual_sd
+from qclog.statistics.turns import closure, evenly_spaced, fit_turns, pool_residual_sd
 
 Floats = NDArray[np.float64]
 
@@ -137,6 +137,9 @@ def test_the_uncertainties_are_what_a_change_of_each_reading_does_to_the_figures
     changed = fit_turns(readings + change * np.eye(len(angles)), angles)
     by_reading = (changed.eccentricity_tir_um - plain.eccentricity_tir_um) / change
     assert plain.eccentricity_factor[0] == pytest.approx(np.linalg.norm(by_reading), rel=1e-5)
+    across = np.diff(np.vstack([np.full(len(angles), plain.high_spot_deg[0]), changed.high_spot_deg]), axis=0)[0]
+    known = plain.with_residual_sd(0.2, 9)
+    assert known.u_high_spot_deg[0] == pytest.approx(0.2 * np.linalg.norm(across) / change, rel=1e-4)
     by_reading = (changed.full_swing_um - plain.full_swing_um) / change
     assert plain.full_swing_factor[0] == pytest.approx(np.linalg.norm(by_reading), rel=1e-5)
 
@@ -177,34 +180,6 @@ def test_the_swing_as_read_loses_what_falls_between_the_readings_and_the_fit_doe
     assert (fraction.min(), fraction.max()) == pytest.approx((worst, best), abs=1e-6)
     np.testing.assert_allclose(fit.eccentricity_tir_um, 5, rtol=1e-12)
     np.testing.assert_allclose(fit.full_swing_um, 5, rtol=1e-5)
-
-
-@pytest.mark.parametrize(
-    ("n", "read_as_one", "told_apart"),
-    [
-        (3, {2, 4, 5, 7}, set()),
-        (4, {3, 5, 7, 9}, set()),
-        (5, {4, 6, 9, 11}, {2}),
-        (6, {5, 7, 11, 13}, {2}),
-        (8, {7, 9, 15, 17}, {2, 3}),
-        (9, {8, 10, 17, 19}, {2, 3, 4}),
-        (12, {11, 13, 23, 25}, {2, 3, 4, 5}),
-        (16, {15, 17, 31, 33}, {2, 3, 4, 5, 6, 7}),
-    ],
-)
-def test_lobes_that_read_as_eccentricity_do_so_and_lobes_told_apart_do_not(
-    n: int, read_as_one: set[int], told_apart: set[int]
-) -> None:
-    lobes = aliases(n)
-    assert set(lobes.read_as_eccentricity) == read_as_one
-    assert set(lobes.told_apart) == told_apart
-    for count in lobes.read_as_eccentricity:
-        seen = fit_turns([0.5 * np.cos(np.radians(count * evenly_spaced(n) - 20))], evenly_spaced(n))
-        assert seen.eccentricity_tir_um[0] == pytest.approx(1.0, rel=1e-12)
-    for count in lobes.told_apart:
-        fit = fit_harmonics([0.5 * np.cos(np.radians(count * evenly_spaced(n) - 20))], evenly_spaced(n), (n - 1) // 2)
-        size = np.hypot(fit.cosine_um[:, 0], fit.sine_um[:, 0])
-        assert size == pytest.approx(0.5 * (np.arange(1, (n - 1) // 2 + 1) == count), abs=1e-12)
 
 
 def random_coefficients() -> Floats:
@@ -371,6 +346,30 @@ def test_a_turn_without_any_movement_has_no_swing_and_still_an_uncertainty() -> 
     assert 0 <= fit.high_spot_deg[0] < 360
 
 
+@pytest.mark.parametrize(("n", "amplitude"), [(4, 3.0), (8, 3.0), (12, 1.0)])
+def test_the_high_spot_scatters_by_its_standard_uncertainty(n: int, amplitude: float) -> None:
+    # own simulation, noise 0.3; evenly spaced: noise times the root of 2/N over the amplitude, in radians
+    readings = amplitude * waves(evenly_spaced(n), [1])[0] + 0.3 * np.random.default_rng(n).normal(size=(5000, n))
+    fit = fit_turns(readings, evenly_spaced(n)).with_residual_sd(0.3, 1)
+    off = (fit.high_spot_deg + 180) % 360 - 180
+    expected = np.degrees(0.3 * np.sqrt(2 / n) / amplitude)
+    assert off.std() == pytest.approx(expected, rel=0.05)
+    assert np.median(fit.u_high_spot_deg) == pytest.approx(expected, rel=0.02)
+
+
+def test_of_a_high_spot_that_drowns_in_noise_nothing_is_known_and_no_more_than_that() -> None:
+    readings = np.vstack([np.full(8, 7.0), 0.01 * waves(evenly_spaced(8), [1])[0]])
+    fit = fit_turns(readings, evenly_spaced(8)).with_residual_sd(0.3, 20)
+    np.testing.assert_allclose(fit.u_high_spot_deg, 360 / np.sqrt(12))
+    assert fit_turns([[1.0, 2.0, 3.0]], evenly_spaced(3)).u_high_spot_deg[0] == pytest.approx(360 / np.sqrt(12))
+
+
+def test_each_turn_may_have_a_noise_of_its_own() -> None:
+    readings, _ = turns_of(evenly_spaced(8), {1: 3}, turns=2, noise_um=0.3, seed=3)
+    known = fit_turns(readings, evenly_spaced(8)).with_residual_sd([0.2, 0.5], 20)
+    np.testing.assert_allclose(known.u_eccentricity_tir_um, [0.2, 0.5], rtol=1e-9)
+
+
 def test_no_turns_give_empty_arrays() -> None:
     assert fit_turns(np.empty((0, 8)), evenly_spaced(8)).full_swing_um.shape == (0,)
 
@@ -421,8 +420,3 @@ def test_the_value_that_closes_the_turn_is_taken_off_and_compared_with_the_first
     assert closure([4.0, 1.0, 3.5])[1] == -0.5
     with pytest.raises(NotAnswerableError, match="2 values"):
         closure([4.0])
-
-
-def test_lobes_of_fewer_than_three_readings_are_refused() -> None:
-    with pytest.raises(NotAnswerableError, match="2 readings"):
-        aliases(2)

@@ -1,0 +1,56 @@
+"""What the turns of an item tell, a sentence each: lobes, what the readings cannot tell, the indicator's own noise."""
+
+from collections.abc import Iterable, Sequence
+
+from qclog.questions import sense
+from qclog.questions.codes import SenseState
+from qclog.questions.turns import Answer, Noise, ReadTurn
+from reports.numbers import METRIC, NumberStyle, count, micrometres
+
+_STEP_UM = 0.1
+_ENOUGH = 8
+"""Readings a turn from which on no lobes usual on pins and bores (three to five; common practice) read as run-out."""
+
+
+def lobes_of(turn: ReadTurn, style: NumberStyle = METRIC) -> str:
+    """ "3 lobes, 1.2 µm" for each form that is present; "" for none."""
+    return ", ".join(f"{lobe.count} lobes, {_um(lobe.swing_um, style)}" for lobe in turn.lobes)
+
+
+def turn_notes(answer: Answer, senses: Sequence[sense.Answer], style: NumberStyle = METRIC) -> list[str]:
+    """Notes on all turns of an item; nothing where it has none."""
+    notes = []
+    if lobed := [turn for turn in answer.turns if turn.lobes]:
+        largest = max(lobed, key=lambda turn: max(lobe.swing_um for lobe in turn.lobes))
+        seen = f"in {len(lobed)} of {count(len(answer.turns), 'turn')}"
+        notes.append(f"Lobes were seen {seen}; the largest: {lobes_of(largest, style)} (clamping {largest.clamping}).")
+    fewest = min(answer.turns, key=lambda turn: turn.readings, default=None)
+    if fewest is not None and fewest.readings < _ENOUGH and fewest.lobes_as_runout:
+        forms = " or ".join(str(lobe) for lobe in fewest.lobes_as_runout[:2])
+        told = f"With {fewest.readings} readings a turn a form of {forms} lobes reads as run-out"
+        notes.append(f"{told}; eight or twelve tell the usual ones apart.")
+    notes += [_noise(noise, style) for noise in answer.noise]
+    return notes + list(_senses(answer, senses))
+
+
+def _noise(noise: Noise, style: NumberStyle) -> str:
+    whose = f"Indicator {noise.instrument}" if noise.instrument else "The indicator, which was not named,"
+    return (
+        f"{whose} has a noise of its own of {_um(noise.noise_um, style)} a reading (from {count(noise.turns, 'turn')})."
+    )
+
+
+def _senses(answer: Answer, senses: Sequence[sense.Answer]) -> Iterable[str]:
+    used = {turn.setup for turn in answer.turns}
+    for one in senses:
+        if one.setup in used and one.state is not SenseState.PROVEN:
+            told = {
+                SenseState.NOT_TRIED: "has not been proved",
+                SenseState.OTHER_WAY: "is WRONG",
+                SenseState.CANNOT_TELL: "could not be proved yet",
+            }[one.state]
+            yield f"The sense of the angles in {one.setup} {told}: qclog sense {one.setup}"
+
+
+def _um(value: float, style: NumberStyle) -> str:
+    return micrometres(value, step_um=_STEP_UM, style=style)

@@ -1,0 +1,54 @@
+"""The page of one item: what stands in its column of readings."""
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from qclog.cli.main import main
+
+Show = Callable[..., str]
+
+
+@pytest.fixture
+def show(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Show:
+    """Logs one clamping of C-1 in a setup, and gives the last line of its page."""
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+    assert main(["item", "add", "C-1"]) == 0
+    assert main(["setup", "add", "L1"]) == 0
+    assert main(["setup", "add", "L2", "--counterclockwise"]) == 0
+
+    def call(*arguments: str, setup: str = "L1") -> str:
+        assert main(["log", "C-1", *arguments, "--setup", setup, "--distance", "16", "--accept"]) == 0
+        capsys.readouterr()
+        assert main(["item", "show", "C-1"]) == 0
+        return capsys.readouterr().out.splitlines()[-1]
+
+    return call
+
+
+def _around(*lobes: tuple[int, float, float]) -> str:
+    angles = np.radians(np.arange(0, 360, 30))
+    values = np.sum([a * np.cos(k * (angles - np.radians(high))) for k, a, high in lobes], axis=0)
+    return " ".join(f"{value:.1f}" for value in values)
+
+
+def test_quarter_turns_show_their_swing_with_the_high_spot(show: Show) -> None:
+    assert "4 1 -3 0 at 16 mm = 7.1 µm TIR @ 8°" in show("--quarters", "4 1 -3 0")
+
+
+def test_where_lobes_make_the_swing_another_the_once_per_turn_part_stands_beside_it(show: Show) -> None:
+    assert " at 16 mm = 8.0 µm TIR @ 70°" in show("--around", _around((1, 4, 70)))
+    line = show("--around", _around((1, 4, 70), (3, 1.2, 70)))
+    assert re.search(r" = 10\.[45] µm TIR, once per turn 8\.0 µm @ 70°", line)
+
+
+def test_in_a_setup_counted_counterclockwise_the_high_spot_stands_as_it_is_counted_there(show: Show) -> None:
+    assert "= 7.1 µm TIR @ 8°" in show("--quarters", "4 1 -3 0", setup="L2")
+
+
+def test_a_swing_stands_as_it_was_typed(show: Show) -> None:
+    assert "5um@120 at 16 mm" in show("5um@120")
+    assert "TIR" not in show("5um@120")
