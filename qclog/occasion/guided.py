@@ -94,6 +94,7 @@ class Guided:
         self._settled = False
         for event in journal.events:
             self._progress.add(event)
+        self._leave_out_what_was_struck()
         self._look()
 
     @property
@@ -237,6 +238,14 @@ class Guided:
         self._note("logged", str(number))
         self._look()
         return number
+
+    def _leave_out_what_was_struck(self) -> None:
+        """What was struck out by hand, or just before an interruption, does not count here either."""
+        struck = schema.strike.c.clamping_id
+        with self.store.reading() as connection:
+            query = sa.select(struck).where(struck.in_(self._progress.logged))
+            for number in connection.scalars(query).all():
+                self._note("struck", str(number))
 
     def _look(self) -> None:
         """Whether the question is answered: asked after every round in which each position had its turn."""
