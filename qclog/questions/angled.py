@@ -11,7 +11,6 @@ from qclog.logbook.owned import OwnedSetup
 from qclog.logbook.turn_readings import read_at_quarter_turns
 from qclog.questions.codes import Caveat, SenseState
 from qclog.questions.directions import Directed
-from qclog.questions.sense import turned_bodies
 
 
 def angle_caveats(
@@ -31,6 +30,8 @@ def angle_caveats(
         if i < len(series) and series[i].setup_id and series[i].revision == setups[series[i].setup_id].revision
     ]
     if shown:
+        from qclog.questions.sense import turned_bodies  # logging a plain swing does not need it
+
         bodies = turned_bodies(connection, sorted({series[i].revision_id for i in shown}))
         for i in shown:
             if series[i].revision_id in bodies and bodies[series[i].revision_id][0].state is SenseState.OTHER_WAY:

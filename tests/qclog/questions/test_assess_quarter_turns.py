@@ -78,8 +78,9 @@ def test_six_readings_and_more_need_no_warning_though_some_leave_as_little_in_th
     assert not warned(book)
 
 
-def test_a_swing_watched_in_the_same_clamping_needs_no_warning(sqlite_book: Store, log: Log) -> None:
-    log(sqlite_book, *clampings(*([turn(v, 4), swing(v)] for v in VECTORS)))
+@pytest.mark.parametrize("swing_first", [False, True])
+def test_a_swing_watched_in_the_same_clamping_needs_no_warning(sqlite_book: Store, log: Log, swing_first: bool) -> None:
+    log(sqlite_book, *clampings(*([turn(v, 4), swing(v)][:: -1 if swing_first else 1] for v in VECTORS)))
     assert from_vectors(sqlite_book)
     assert not warned(sqlite_book)
 
@@ -93,6 +94,13 @@ def test_swings_with_their_high_spot_need_no_warning(sqlite_book: Store, log: Lo
 def test_one_clamping_with_twelve_readings_among_them_has_shown_the_lobes(sqlite_book: Store, log: Log) -> None:
     log(sqlite_book, *clampings(*([turn(v, 12 if i == 0 else 4)] for i, v in enumerate(VECTORS))))
     assert from_vectors(sqlite_book)
+    assert not warned(sqlite_book)
+
+
+def test_one_clamping_judges_nothing_from_vectors_and_needs_no_warning(sqlite_book: Store, log: Log) -> None:
+    log(sqlite_book, *clampings([turn(VECTORS[0], 4)]))
+    assert group(sqlite_book).eccentricity is not None
+    assert not from_vectors(sqlite_book)
     assert not warned(sqlite_book)
 
 

@@ -136,6 +136,15 @@ def test_two_distances_of_the_same_clamping_are_one_witness(sqlite_book: Store, 
     assert (only(sqlite_book).state, only(sqlite_book).clampings) == (SenseState.PROVEN, 6)
 
 
+def test_of_two_distances_the_one_farther_out_tells(sqlite_book: Store, log: Log) -> None:
+    leaning = [
+        clamping(a, quarters(axis_at(a, 0.0) + seat, 16), quarters(axis_at(a, 5.0) + seat, 40))
+        for a, seat in zip(THIRDS, SEATS, strict=True)
+    ]
+    log(sqlite_book, *leaning)
+    assert only(sqlite_book).state is SenseState.PROVEN
+
+
 def test_bodies_beside_it_have_to_stand_still(sqlite_book: Store, log: Log) -> None:
     for a, b in zip(THIRDS, (0, 240, 120), strict=True):
         log(sqlite_book, clamping(a, quarters(axis_at(a)), clocking=(("C-046", b * 1000), ("P-65", a * 1000))))
@@ -209,6 +218,7 @@ def test_clampings_of_one_day_at_one_clocking_are_no_independent_witnesses(sqlit
 
 def test_a_day_with_two_clockings_tells_nothing_beside_days_with_one(sqlite_book: Store, log: Log) -> None:
     log(sqlite_book, *clampings(angles=(0, 120)), *clampings(angles=(240,), taken_at="2026-03-05"))
+    log(sqlite_book, *clampings(angles=(120,), taken_at="2026-03-06"))
     assert of(sqlite_book).state is SenseState.NOT_TRIED
 
 
