@@ -1,0 +1,92 @@
+"""Recordings: what came in, byte for byte and with its times, in a file that can be replayed.
+
+One JSON object a line: ``{"at": 0.512, "bytes": "+0.0123\\r\\n"}``, with ``sent`` for what was sent and ``lost`` or
+``connected`` for a change of the line. Each character stands for the byte of its number.
+"""
+
+import json
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Any
+
+from instruments.errors import PortRefusedError, RecordingError
+from instruments.records import Arrival, Bytes, Change, Sent
+
+
+def write_recording(path: Path, arrivals: Iterable[Arrival]) -> None:
+    """Writes ``arrivals`` to ``path``, each line as it comes."""
+    with path.open("w", encoding="ascii", newline="\n") as file:
+        for arrival in arrivals:
+            file.write(recorded(arrival) + "\n")
+
+
+def recorded(arrival: Arrival) -> str:
+    """The line of a recording for ``arrival``, without its end."""
+    match arrival:
+        case Bytes(data, time):
+            content = {"at": time, "bytes": data.decode("latin-1")}
+        case Sent(data, time):
+            content = {"at": time, "sent": data.decode("latin-1")}
+        case Change(state, time, what):
+            content = {"at": time, state: what}
+    return json.dumps(content)
+
+
+def read_recording(path: Path) -> Iterator[Arrival]:
+    """The arrivals in ``path``, one by one. Raises RecordingError, naming the line."""
+    try:
+        with path.open(encoding="utf-8") as file:
+            for number, line in enumerate(file, start=1):
+                yield _arrival(line, f"{path}, line {number}")
+    except OSError as error:
+        raise RecordingError(f"{path} cannot be read: {error.strerror}.", "Check the path.") from None
+    except UnicodeDecodeError:
+        raise RecordingError(f"{path} is no recording.", "Name a file that was recorded.") from None
+
+
+def _arrival(line: str, where: str) -> Arrival:
+    try:
+        content: Any = json.loads(line)
+        time = float(content.pop("at"))
+        ((kind, text),) = content.items()
+        if kind in ("lost", "connected") and isinstance(text, str):
+            return Change(kind, time, text)
+        if kind in ("bytes", "sent"):
+            data = text.encode("latin-1")
+            return Bytes(data, time) if kind == "bytes" else Sent(data, time)
+    except (ValueError, KeyError, TypeError, AttributeError):
+        pass
+    raise RecordingError(f"{where}: this is no arrival.", "Take the recording as it was written.")
+
+
+class Replay:
+    """A recording as a source: everything comes at once, with the times it came at."""
+
+    def __init__(self, arrivals: Iterable[Arrival], name: str = "recording") -> None:
+        self.name = name
+        self._arrivals = iter(arrivals)
+        self._next = next(self._arrivals, None)
+        self._now = 0.0
+
+    def read(self, timeout: float) -> Arrival | None:  # noqa: ARG002 - nothing is waited for
+        """The next arrival; None at the end, after which an hour has passed on its clock."""
+        arrival = self._next
+        self._next = next(self._arrivals, None)
+        self._now = self._now + 3600 if arrival is None else arrival.time
+        return arrival
+
+    def write(self, data: bytes) -> None:
+        """What was sent is in the recording: raises PortRefusedError."""
+        raise PortRefusedError(f"{data!r} cannot be sent to a recording.", "Its own requests are in it.")
+
+    def now(self) -> float:
+        """The time of the last arrival."""
+        return self._now
+
+    @property
+    def ended(self) -> bool:
+        """Whether everything was read."""
+        return self._next is None
+
+    def close(self) -> None:
+        """Nothing to give back."""

@@ -1,0 +1,124 @@
+"""Damaged frames: whatever happens to the bytes, no value is accepted that the bytes do not say.
+
+Each profile is read a second time here by a regular expression and arithmetic of its own, written from the
+description of the form. Where a frame carries no check sum a changed digit cannot be seen by anybody; sign, unit and
+place of the point must still be those that stand in the bytes, and a byte too many or too few must be seen.
+QCLOG_TEST_MUTATIONS sets how many frames are damaged for each profile.
+"""
+
+import os
+import random
+import re
+from collections.abc import Callable
+from decimal import Decimal
+
+import pytest
+
+from instruments.indicator import Indicator
+from instruments.profile_files import load_profile
+from instruments.recordings import Replay
+from instruments.records import Arrival, Bytes, Reading, Sent
+from instruments.simulated import SimulatedIndicator, Spindle
+
+COUNT = int(os.environ.get("QCLOG_TEST_MUTATIONS", "4000"))
+Oracle = Callable[[bytes], tuple[Decimal, str] | None]
+
+
+def _ascii(form: str, units: dict[str, str]) -> Oracle:
+    def read(raw: bytes) -> tuple[Decimal, str] | None:
+        match = re.fullmatch(form, raw.decode("ascii", "replace").strip())
+        if match is None:
+            return None
+        number = match["number"].replace(" ", "").replace(",", ".").replace("\t", "")
+        return Decimal(number), units[match["unit"]] if "unit" in match.groupdict() else "mm"
+
+    return read
+
+
+def _digits(raw: bytes) -> tuple[Decimal, str] | None:
+    text = raw.decode("ascii", "replace").strip() if len(raw) > 13 else "".join(f"{byte:X}" for byte in raw)
+    if not re.fullmatch("FFFF[08][0-9]{6}[0-5][01]", text):
+        return None
+    value = Decimal(int(text[5:11])) / 10 ** int(text[11])
+    return -value if text[4] == "8" else value, "mm" if text[12] == "0" else "in"
+
+
+def _metres(raw: bytes) -> tuple[Decimal, str] | None:
+    text = raw.decode("ascii", "replace").strip()
+    return (Decimal(text), "m") if re.fullmatch(r"[+-]\d\.\d+E[+-]\d\d", text) else None
+
+
+ORACLES: dict[str, Oracle] = {
+    "ascii-lines": _ascii(
+        r'(?P<number>[+-]?\s*\d*\.\d+)\s*,?\s*(?P<unit>mm|MM|in|IN|inch|INCH|um|")',
+        {"mm": "mm", "MM": "mm", "in": "in", "IN": "in", "inch": "in", "INCH": "in", '"': "in", "um": "um"},
+    ),
+    "ascii-request": _ascii(
+        r"(?P<number>[+-]\d\d\.\d{4}(?=,MM)|[+-]\d\.\d{5}(?=,IN)),(?P<unit>MM|IN)", {"MM": "mm", "IN": "in"}
+    ),
+    "ascii-button": _ascii(
+        r"[NB] (?P<number>[+-]\d+(?:\.\d{3}(?= mm)|\.\d{4}(?= in))) (?P<unit>mm|in)", {"mm": "mm", "in": "in"}
+    ),
+    "bcd-13-digits": _digits,
+    "bcd-13-digits-bytes": _digits,
+    "keyboard-wedge": _ascii(r"(?P<number>[+-]?\d+[.,]\d+)", {}),
+    "scpi-query": _metres,
+}
+
+
+def damaged(data: bytes, chance: random.Random) -> bytes:
+    """One to three things done to ``data``: a bit turned, a byte lost, added, changed or doubled, two swapped, an end
+    cut off."""
+    for _ in range(chance.choice([1, 1, 1, 2, 3])):
+        at = chance.randrange(max(len(data), 1))
+        match chance.randrange(7):
+            case 0:
+                data = data[:at] + bytes([data[at] ^ 1 << chance.randrange(8)]) + data[at + 1 :] if data else data
+            case 1:
+                data = data[:at] + data[at + 1 :]
+            case 2:
+                data = data[:at] + bytes([chance.choice(b"0123456789+-.,E mMiInN\r\n\x0f\xff")]) + data[at:]
+            case 3:
+                data = data[:at] + bytes([chance.randrange(256)]) + data[at + 1 :]
+            case 4:
+                data = data[:at] + data[at : at + 1] + data[at:]
+            case 5:
+                data = data[:at] + data[at + 1 : at + 2] + data[at : at + 1] + data[at + 2 :]
+            case _:
+                data = data[:at]
+    return data
+
+
+@pytest.mark.parametrize("name", sorted(ORACLES))
+def test_a_damaged_frame_never_gives_a_value_that_its_bytes_do_not_say(name: str) -> None:
+    profile = load_profile(name)
+    said = SimulatedIndicator(profile, Spindle(eccentricity_um=40.0, seconds_per_turn=7.0))
+    chance = random.Random(20260302)
+    arrivals: list[Arrival] = []
+    sent = b""
+    for number in range(COUNT):
+        data = damaged(said.saying(number % 500).data, chance)
+        if profile.mode == "request":
+            arrivals.append(Sent(profile.request, number * 3.0))
+        arrivals.append(Bytes(data, number * 3.0 + 0.01))
+        sent += data
+    indicator = Indicator(profile, Replay(arrivals))
+    outcomes = [outcome for _ in arrivals for outcome in indicator.poll(0.0).outcomes]
+    outcomes += [*indicator.poll(0.0).outcomes, *indicator.close()]
+    assert b"".join(outcome.raw for outcome in outcomes) == sent
+    readings = [outcome for outcome in outcomes if isinstance(outcome, Reading)]
+    assert len(readings) > COUNT / 20, "nothing is accepted at all"
+    wrong = [reading for reading in readings if ORACLES[name](reading.raw) != (reading.value, reading.unit)]
+    assert wrong == []
+
+
+@pytest.mark.parametrize("name", ["ascii-request", "bcd-13-digits", "bcd-13-digits-bytes"])
+def test_in_a_form_of_fixed_width_a_lost_or_doubled_byte_is_always_seen(name: str) -> None:
+    profile = load_profile(name)
+    whole = SimulatedIndicator(profile, Spindle(eccentricity_um=40.0)).saying(3).data
+    for at in range(len(whole.rstrip(b"\r\n"))):
+        for data in (whole[:at] + whole[at + 1 :], whole[: at + 1] + whole[at:]):
+            indicator = Indicator(profile, Replay([Sent(profile.request or b"x", 0.0), Bytes(data + whole, 0.1)]))
+            outcomes = [outcome for _ in range(3) for outcome in indicator.poll(0.0).outcomes]
+            accepted = [outcome.raw for outcome in outcomes if isinstance(outcome, Reading)]
+            assert accepted in ([], [whole]), (at, data)
