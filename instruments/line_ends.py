@@ -14,7 +14,7 @@ from typing import Final, Protocol
 
 from instruments.errors import SimulationError
 
-WAIT_SECONDS: Final = 0.2
+WAIT_SECONDS: Final = 1.0
 """So long a write waits for a full line; then the rest is not sent, as by an indicator without handshake."""
 
 

@@ -126,11 +126,11 @@ class RegisterIndicator:
         return True
 
     def _trace(self, sending: bool, data: bytes) -> bytes:
-        """Sees every packet; while a reply is incomplete the library hands over its beginning again and again."""
+        """Sees every packet. The library hands over the whole reply so far; bytes it skipped before do not show."""
         if sending:
-            self._sent, self._received = data, b""
+            self._sent = data
         else:
-            self._received = data if data.startswith(self._received) else self._received + data
+            self._received = data
         return data
 
     def _request(self) -> None:

@@ -41,15 +41,15 @@ class SerialLine(Protocol):
     def write(self, data: bytes) -> int | None:
         """Sends ``data``, or raises OSError after WRITE_SECONDS."""
 
-    def reset_input_buffer(self) -> None:
-        """Forgets what came before now."""
-
     def close(self) -> None:
         """Gives the port back."""
 
 
 def open_line(address: str, settings: LineSettings) -> SerialLine:
-    """The port or URL ``address``, opened for this program alone. Raises PortNotFoundError or PortRefusedError."""
+    """The port or URL ``address``, opened for this program alone; what came before is forgotten.
+
+    Raises PortNotFoundError or PortRefusedError.
+    """
     serial: Any = importlib.import_module("serial")
     line: SerialLine | None = None
     try:
@@ -68,7 +68,6 @@ def open_line(address: str, settings: LineSettings) -> SerialLine:
             line.dtr = settings.dtr
         if settings.rts is not None:
             line.rts = settings.rts
-        line.reset_input_buffer()
     except _FAILURES as error:
         if line is not None:
             line.close()

@@ -9,7 +9,7 @@ from qclog.records import RUNOUT
 from reports import wording
 from reports.assessment import WIDTH
 from reports.cards import columns
-from reports.numbers import METRIC, NumberStyle, angle, count, micrometres, share
+from reports.numbers import METRIC, NumberStyle, about, angle, count, micrometres, share
 
 _STEP_UM: Final = 0.1
 _WHAT: Final = {"position": "position", "setup": "setup", "item": "item"}
@@ -29,14 +29,15 @@ def _chance(answers: Sequence[Answer]) -> str:
     chance = by_chance(answers)
     if chance is None:
         return ""
-    expected = f"about {chance.expected:.0f}" if chance.expected >= 1 else "fewer than one"
-    found = f"{chance.found} {'does' if chance.found == 1 else 'do'}"
+    found = {0: "none does", 1: "1 does"}.get(chance.found, f"{chance.found} do")
     more = ", no more than chance" if chance.found and chance.no_more_than_chance else ""
-    return f"By chance alone {expected} would show a difference; {found}{more}."
+    return f"By chance alone {about(chance.expected)} would show a difference; {found}{more}."
 
 
 def _one(answer: Answer, style: NumberStyle, notes: list[str]) -> str:
-    lines = textwrap.wrap(f"{_where(answer)}: {sentence(answer, style)}", WIDTH, subsequent_indent="  ")
+    mark = "" if answer.mark is None or answer.outcome == NO_DIFFERENCE else wording.WORTHS[answer.mark]
+    said = f"{_where(answer)}: {sentence(answer, style)} {mark}"
+    lines = textwrap.wrap(said, WIDTH, subsequent_indent="  ")
     header = (_WHAT[answer.by], "n", "sittings", "mean", "sd", "19 in 20 under")
     rows = [
         (
@@ -51,8 +52,6 @@ def _one(answer: Answer, style: NumberStyle, notes: list[str]) -> str:
     ]
     lines += ["", *(f"  {line}" for line in columns([header, *rows]).splitlines())]
     notes = [*notes, *_as_vectors(answer), *(wording.CAVEATS[code] for code in answer.caveats)]
-    if answer.mark is not None and answer.outcome != NO_DIFFERENCE:
-        notes.append(wording.WORTHS[answer.mark])
     lines += [""] if notes else []
     for note in notes:
         lines += textwrap.wrap(note, WIDTH, initial_indent="  - ", subsequent_indent="    ")

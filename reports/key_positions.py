@@ -79,8 +79,8 @@ def _where(answer: Answer) -> str:
     parts = [answer.setup, " or ".join(answer.positions), f"clocked {answer.clocking}" if answer.clocking else ""]
     parts.append(f"{answer.distance_mm:g} mm out")
     if answer.diameter_mm is not None:
-        ends = dict.fromkeys(f"{end:g}" for end in (answer.diameter_mm.smallest, answer.diameter_mm.largest))
-        parts.append(f"sizes {' to '.join(ends)} mm")
+        smallest, largest = answer.diameter_mm.smallest, answer.diameter_mm.largest
+        parts.append(f"size {smallest:g} mm" if smallest == largest else f"sizes {smallest:g} to {largest:g} mm")
     parts += [answer.characteristic] * (answer.characteristic != RUNOUT)
     parts.append(f"over {count(len(answer.items), answer.kind)}")
     return ", ".join(part for part in parts if part)

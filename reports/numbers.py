@@ -117,6 +117,15 @@ def percent(fraction: float) -> str:
     return f"{whole:f} %"
 
 
+def about(number: float) -> str:
+    """How many of something chance alone would show, in whole ones: "fewer than one", "about 3".
+
+    Raises NotAnswerableError if it is not finite.
+    """
+    value = _decimal(number)
+    return "fewer than one" if value < 1 else f"about {value.to_integral_value(ROUND_HALF_UP):f}"
+
+
 def times(ratio: float) -> str:
     """How many times as much, to two significant digits: "2.4 times", "21 times". Raises as ``uncertainty``."""
     value = _decimal(ratio)

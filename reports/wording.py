@@ -70,8 +70,8 @@ CAVEATS: Final = {
 }
 
 WORTHS: Final = {
-    Worth.LIKELY_REAL: "Counting how many were compared, the difference is likely real.",
-    Worth.SINGLE_HINT: "Counting how many were compared, this is a single hint: repeat it before relying on it.",
+    Worth.LIKELY_REAL: "That they differ is likely real.",
+    Worth.SINGLE_HINT: "That they differ is a single hint among so many: repeat it.",
 }
 
 KEY_STATEMENTS: Final = {

@@ -75,6 +75,7 @@ class LaidOut:
 
     series: int
     clamping: int
+    sitting: int
     taken_at: str
     value_um: float
     counts: bool
@@ -210,6 +211,7 @@ def read_laid_out(connection: sa.Connection, series: Sequence[int]) -> list[Laid
             f.c.value_um,
             f.c.eccentricity_x_um,
             f.c.eccentricity_y_um,
+            f.c.sitting_id,
         )
         .join(g, g.c.id == f.c.gauging_id)
         .join(c, c.c.id == f.c.clamping_id)
@@ -226,6 +228,7 @@ def read_laid_out(connection: sa.Connection, series: Sequence[int]) -> list[Laid
             LaidOut(
                 series=series_id,
                 clamping=clamping_id,
+                sitting=rows[0][8],
                 taken_at=rows[0][2],
                 value_um=sum(row[5] for row in rows) / len(rows),
                 counts=not rows[0][3] and rows[0][4] <= STEEP_LEVER_MDEG,

@@ -20,6 +20,7 @@ from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions import assess, compare, sense, turns, wear
 from qclog.questions.course import Course, courses
 from qclog.questions.limits import governing
+from qclog.questions.systematic import Systematic, systematic
 from qclog.records import SWINGS
 
 
@@ -31,9 +32,11 @@ class Point:
     """
 
     clamping: int
+    sitting: int
     taken_at: str
     swing_um: float
     counts: bool
+    vector: complex | None
     eccentricity: assess.Eccentricity | None
 
 
@@ -73,6 +76,14 @@ class Place:
             for point in stretch.points
             if point.counts
         )
+
+    def systematic_of(self, group: assess.Group) -> Systematic | None:
+        """How well the mean vector of a group is known; None where a clamping has no direction."""
+        points = self.points_of(group)
+        vectors = [point.vector for point in points if point.vector is not None]
+        if group.eccentricity is None or len(vectors) < len(points):
+            return None
+        return systematic(vectors, [point.sitting for point in points], group.resolution_um)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,4 +169,4 @@ def _places(connection: sa.Connection, item: Owned, life: Life, setups: dict[int
 
 def _point(one: LaidOut) -> Point:
     vector = None if one.vector is None else assess.eccentricity_of(one.vector)
-    return Point(one.clamping, one.taken_at, one.value_um, one.counts, vector)
+    return Point(one.clamping, one.sitting, one.taken_at, one.value_um, one.counts, one.vector, vector)

@@ -268,7 +268,7 @@ def _from_swings(_: _Place, pairs: list[_Pair]) -> dict[str, Any]:
         "better": None,
         "chance": Chance(found.next_a_wins, found.wins_low, found.wins_high, CONFIDENCE),
         "shift": None,
-        "size_um": size if size.mean_low <= size.mean_high else None,
+        "size_um": size if size.low <= size.high else None,
         "p_value": None,
         "p_depends": found.p_depends,
         "method": SWINGS,

@@ -46,7 +46,7 @@ def place_sections(dossier: Dossier) -> list[Section]:
         for k, group in enumerate(place.groups):
             if group.eccentricity is not None:
                 picture = polar(group, place.points_of(group), outermost, f"polar {i} {k}")
-                shown.append(Shown("Which way, facing the nose", picture, _caption_polar(group)))
+                shown.append(Shown("Which way, facing the nose", picture, _caption_polar(place, group)))
         found.append(Section(f"Run-out: {_place_name(place)}", (), tuple(shown)))
     return found
 
@@ -75,11 +75,14 @@ def _caption_over_time(place: Place) -> str:
     return " ".join(parts)
 
 
-def _caption_polar(group: Group) -> str:
+def _caption_polar(place: Place, group: Group) -> str:
     parts = ["Degrees clockwise from the spindle's mark; how far out a dot stands is its TIR."]
     if group.eccentricity is not None:
         size = micrometres(group.eccentricity.tir_um, step_um=0.1)
-        parts.append(f"On the mean {size} with the high spot at {angle(group.eccentricity.high_spot_deg)} (the line).")
+        known = place.systematic_of(group)
+        ends = "" if known is None else f", from {_um(known.low_um)} to {_um(known.high_um)} with 95 % confidence,"
+        high = angle(group.eccentricity.high_spot_deg)
+        parts.append(f"On the mean {size}{ends} with the high spot at {high} (the line).")
         if group.repeat_um is not None:
             parts.append(f"Dotted ring about its end: the repeat, {micrometres(group.repeat_um, step_um=0.1)}.")
     if group.limit_um is not None:
@@ -93,6 +96,10 @@ def turns_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     """What the turns read at known angles tell beside their swing."""
     notes = turn_notes(dossier.turns, dossier.senses, style)
     return Section("What the turns tell", (), (), tuple(notes)) if notes else None
+
+
+def _um(value: float) -> str:
+    return micrometres(value, step_um=0.1)
 
 
 def compared_section(dossier: Dossier, style: NumberStyle) -> Section | None:

@@ -9,7 +9,7 @@ from instruments.errors import PortNotFoundError
 from instruments.indicator import DOUBLE_SECONDS, SILENT_SECONDS, Indicator
 from instruments.lines import QUIET_SECONDS
 from instruments.opening import open_indicator
-from instruments.profile_files import load_profile
+from instruments.profile_files import load_profile, read_profile
 from instruments.records import Arrival, Bytes, Change, Outcome, Reading, Refused, Said, Sent, Why
 
 
@@ -131,6 +131,21 @@ def test_an_answer_that_is_cut_is_refused_and_its_rest_is_never_an_answer() -> N
     assert indicator.ask(), "a bad answer need not be waited for"
     source.says(b"+00.0333,MM\r\n")
     assert told(indicator, 2) == [Decimal("0.0333")]
+
+
+def test_a_new_request_cuts_what_came_of_the_last_answer() -> None:
+    text = "about = 'x'\nmode = 'request'\nrequest = '?'\nanswer_seconds = '0.2'\nunit = 'mm'\n"
+    quick = read_profile(text + "pattern = '(?P<number>[0-9.]+)'\nexample = '0.1'\n", "quick.toml")
+    source = ScriptedSource()
+    indicator = Indicator(quick, source)
+    source.time += QUIET_SECONDS
+    indicator.ask()
+    source.says(b"0.1")
+    assert told(indicator, 4, timeout=0.15) == [Why.NO_ANSWER]
+    source.time += 0.2
+    assert indicator.ask()
+    source.says(b"0.2\n")
+    assert told(indicator, 2) == [Why.PARTIAL, Why.PARTIAL], "0.10.2 and 0.2 are both in doubt"
 
 
 def test_an_indicator_tells_who_it_is_and_what_its_errors_are() -> None:

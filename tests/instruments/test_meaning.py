@@ -10,6 +10,7 @@ from instruments.meaning import interpret
 from instruments.profile import Profile
 from instruments.profile_files import load_profile, read_profile, shipped_profiles
 from instruments.records import Frame, Reading, Refused, Why
+from instruments.units import UNITS, picometres
 
 FREE = r"""
 about = "free"
@@ -130,6 +131,15 @@ def test_keys_that_change_the_number(more: str, text: str, value: str | None) ->
     base = FREE.replace("+0.5 mm", "0,5 mm") if "comma" in more else FREE
     outcome = meant(text, profile(more, base))
     assert (str(outcome.value) if isinstance(outcome, Reading) else None) == value
+
+
+def test_every_unit_has_its_exact_size() -> None:
+    """The inch is 25.4 mm exactly (ISO 80000-3); a tenth is 0.0001 in, a thou 0.001 in (common practice)."""
+    millimetres = {"um": "0.001", "mm": "1", "in": "25.4", "thou": "0.0254", "tenths": "0.00254", "m": "1000"}
+    millimetres |= {"nm": "0.000001", "uin": "0.0000254"}
+    assert set(UNITS) == set(millimetres)
+    for unit, size in millimetres.items():
+        assert picometres(Decimal(1), unit) == Decimal(size) * 10**9
 
 
 APART = r"""

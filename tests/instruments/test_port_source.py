@@ -137,6 +137,53 @@ def test_whatever_the_serial_library_opens_by_url_works() -> None:
         source.close()
 
 
+def test_what_was_said_before_the_port_was_opened_is_stale_and_not_heard() -> None:
+    line = _pseudo_terminal()
+    line.write(b"+0.777 mm\r\n")
+    source = PortSource(line.address, SETTINGS)
+    try:
+        line.write(b"+0.5\r\n")
+        assert received(source, 6) == b"+0.5\r\n"
+    finally:
+        source.close()
+        line.close()
+
+
+class DyingLine:
+    """A port that is pulled out while it is being emptied."""
+
+    dtr = rts = False
+    in_waiting = 5
+
+    def __init__(self) -> None:
+        self.reads = 0
+
+    def read(self, size: int) -> bytes:
+        self.reads += 1
+        if self.reads > 1:
+            raise OSError("unplugged")
+        return b"+0.5\r"[:size]
+
+    def write(self, data: bytes) -> int:
+        return len(data)
+
+    def close(self) -> None: ...
+
+
+def test_what_came_before_a_loss_is_heard_before_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("instruments.port.open_line", lambda *_: DyingLine())
+    source = PortSource("COM3", SETTINGS)
+    try:
+        found = [source.read(5.0) for _ in range(3)]
+    finally:
+        source.close()
+    assert [type(arrival) for arrival in found] == [Change, Bytes, Change]
+    assert isinstance(found[1], Bytes)
+    assert found[1].data == b"+0.5\r"
+    assert isinstance(found[2], Change)
+    assert (found[2].state, found[2].what) == ("lost", "unplugged")
+
+
 def test_a_port_that_is_not_there_is_told(tmp_path: Path) -> None:
     with pytest.raises(PortNotFoundError, match=r"There is no port .*none\. Plug the indicator in"):
         PortSource(str(tmp_path / "none"), SETTINGS)

@@ -92,6 +92,11 @@ def test_no_hand_is_taken_for_a_machine(
             assert not seen.power_is_on
 
 
+def test_a_steady_creep_shown_in_steps_is_no_turning() -> None:
+    """Less a line it is a saw-tooth, as regular as a machine (constructed case)."""
+    assert turning([at / 10 for at in range(64)], [float(int(at * 0.23)) for at in range(64)]).turns_per_second is None
+
+
 def test_a_turn_a_second_is_measured_and_is_still_a_hand() -> None:
     seen = turned(1.0, 20.0, 8.0, seed=1)
     assert seen.turns_per_second == pytest.approx(1.0, rel=0.03)

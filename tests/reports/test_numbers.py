@@ -10,6 +10,7 @@ from qclog.errors import NotAnswerableError
 from qclog.lengths import parse_length
 from reports.numbers import (
     NumberStyle,
+    about,
     angle,
     count,
     date,
@@ -306,3 +307,11 @@ def test_a_share_is_within_half_a_case(probability: float) -> None:
     cases, of = int(words[0]), int(words[2])
     assert 0 < cases < of
     assert abs(cases / of - probability) <= 0.5 / of + 1e-12
+
+
+@pytest.mark.parametrize(("number", "text"), [(0.0, "fewer than one"), (0.96, "fewer than one"), (1.0, "about 1")])
+def test_what_chance_would_show_is_said_in_whole_ones(number: float, text: str) -> None:
+    assert about(number) == text
+    assert about(2.5) == "about 3"
+    with pytest.raises(NotAnswerableError):
+        about(float("nan"))

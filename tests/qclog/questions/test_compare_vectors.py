@@ -179,6 +179,13 @@ def test_where_pins_of_several_diameters_do_not_agree_the_winner_may_change_with
     assert {Caveat.DIAMETER_MATTERS in answer.caveats for answer in answers} == {said}
 
 
+def test_where_nothing_is_settled_on_any_of_the_pins_the_winner_may_change_with_them(shop: Any) -> None:
+    for pin in ("P-65", "P-3"):
+        shop.log(SWINGS_A, days=ONE_DAY, pin=pin)
+        shop.log(SWINGS_NEAR_A, days=ONE_DAY, position="B", pin=pin)
+    assert [Caveat.DIAMETER_MATTERS in answer.caveats for answer in compare(shop.store)] == [True, True]
+
+
 def test_a_list_stands_in_the_order_of_p_and_each_is_marked_for_what_it_is_worth_among_so_many(shop: Any) -> None:
     alike, hint, real = (5.0, 5.6, 4.9, 6.3, 5.1), (6.1, 7.4, 5.2, 8.3, 6.6), (10.4, 12.1, 9.7, 11.8, 13.0)
     for distance in range(10, 90, 10):
