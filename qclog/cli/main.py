@@ -6,7 +6,19 @@ from typing import Annotated
 import typer
 from typer.exceptions import TyperException
 
-from qclog.cli import changes, exchanging, gauges, items, measure, measuring, questions, reporting, setups
+from qclog.cli import (
+    changes,
+    exchanging,
+    gauges,
+    items,
+    listening,
+    measure,
+    measuring,
+    questions,
+    reporting,
+    setups,
+    simulating,
+)
 from qclog.cli.common import Target
 from qclog.errors import QclogError
 
@@ -18,7 +30,19 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=False,
 )
-for part in (measuring, measure, questions, reporting, items, setups, gauges, changes, exchanging):
+for part in (
+    measuring,
+    measure,
+    questions,
+    reporting,
+    items,
+    setups,
+    gauges,
+    changes,
+    exchanging,
+    listening,
+    simulating,
+):
     part.add_to(app)
 
 DEFECT = 70

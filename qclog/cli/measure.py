@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from instruments.listening import Listening
     from instruments.records import Outcome
     from qclog.cli.inputs import Inputs
+    from qclog.cli.streaming import Stream
     from qclog.logbook.engine import Store
     from qclog.occasion.guided import Guided, Taken
     from qclog.occasion.journal import Journal
@@ -69,11 +70,12 @@ def measure(
         )
         journal = Journal.begin(config.occasions(), config.logbook_key(given.text), plan)
     guided = Guided(store, journal)
-    inputs = Inputs(_opened(profile, port))
+    opened, mode = _opened(profile, port)
+    inputs = Inputs(opened)
     try:
-        for line in occasion.opening(guided.plan, len(guided.logged)):
+        for line in occasion.opening(guided.plan, len(guided.logged), mode):
             say(line)
-        _follow(guided, inputs, store)
+        _follow(guided, inputs, store, mode)
     finally:
         inputs.close()
 
@@ -90,12 +92,14 @@ def _interrupted(logbook: str) -> "Journal":
     return Journal.resume(found[-1])
 
 
-def _follow(guided: "Guided", inputs: "Inputs", store: "Store") -> None:
+def _follow(guided: "Guided", inputs: "Inputs", store: "Store", mode: str) -> None:
     """Prompt, take, prompt again, until the plan is done or somebody stops."""
     from qclog.cli.inputs import Typed
+    from qclog.cli.streaming import Stream
     from reports import occasion
 
-    answered = _Answers(guided, store)
+    stream = Stream(whole_turns=not guided.plan.angles_deg) if mode == "stream" else None
+    answered = _Answers(guided, store, stream)
     answered.tell(guided.complete())
     _prompt(guided)
     state = "connected"
@@ -103,12 +107,15 @@ def _follow(guided: "Guided", inputs: "Inputs", store: "Store") -> None:
         if guided.wanted() is None and not answered.waiting:
             break
         if isinstance(found, Typed):
+            if found.text is None and mode:
+                continue
             if found.text is None or found.text.strip().casefold() == "q":
                 break
             if not found.text.strip() and not answered.waiting:
                 inputs.ask()
-                continue
-            moved = answered.typed(found.text.strip())
+                moved = answered.pressed()
+            else:
+                moved = answered.typed(found.text.strip())
         else:
             if found.state != state:
                 state = found.state
@@ -127,8 +134,8 @@ def _follow(guided: "Guided", inputs: "Inputs", store: "Store") -> None:
 class _Answers:
     """What to do with what is typed and sent, while nothing or a question waits for an answer."""
 
-    def __init__(self, guided: "Guided", store: "Store") -> None:
-        self._guided, self._style = guided, number_style(store)
+    def __init__(self, guided: "Guided", store: "Store", stream: "Stream | None") -> None:
+        self._guided, self._style, self._stream = guided, number_style(store), stream
         self._question = ""
 
     @property
@@ -163,13 +170,22 @@ class _Answers:
     def heard(self, outcome: "Outcome") -> bool:
         from instruments.records import Reading, Refused
         from reports import occasion
+        from reports.indicators import refused
 
         if isinstance(outcome, Refused):
-            say("\a\a" + occasion.not_taken(outcome.text, f"{outcome.why} {outcome.detail}".strip()))
+            say("\a\a" + occasion.not_taken(outcome.text, refused(outcome)))
             return False
         if not isinstance(outcome, Reading) or self._question or self._guided.wanted() is None:
             return False
-        return self._take(f"{outcome.value:f}{outcome.unit}")
+        if self._stream is None:
+            return self._take(f"{outcome.value:f}{outcome.unit}")
+        text = self._stream.add(outcome)
+        return text is not None and self._take(text)
+
+    def pressed(self) -> bool:
+        """Enter, or a foot switch that types it: in a stream it takes what stands there."""
+        text = self._stream.press() if self._stream is not None else None
+        return text is not None and self._take(text)
 
     def _take(self, text: str) -> bool:
         from qclog.errors import QclogError
@@ -200,6 +216,8 @@ class _Answers:
         from qclog.occasion.guided import BADLY_CLAMPED, MISREAD
 
         self._question = ""
+        if self._stream is not None:
+            self._stream.begin_again()
         why = {"m": MISREAD, "b": BADLY_CLAMPED}.get(text.casefold())
         try:
             if why is not None:
@@ -241,10 +259,12 @@ def _finish(guided: "Guided", store: "Store") -> None:
         tell(assessment(assess(store, plan.item, setup=plan.setup), style))
 
 
-def _opened(profile: str, port: str | None) -> "Listening | None":
+def _opened(profile: str, port: str | None) -> "tuple[Listening | None, str]":
+    """The indicator and the way it gives readings; without a profile they are typed."""
     if not profile:
-        return None
+        return None, ""
     from instruments.opening import open_indicator
     from instruments.profile_files import load_profile
 
-    return open_indicator(load_profile(profile), port)
+    known = load_profile(profile)
+    return open_indicator(known, port), known.mode
