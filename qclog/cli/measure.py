@@ -54,6 +54,7 @@ def measure(
     store = given.open()
     if item is None:
         journal = _interrupted(config.logbook_key(given.text))
+        opened, mode = _opened(profile, port)
     else:
         plan = planned(
             store,
@@ -68,9 +69,9 @@ def measure(
             instrument=instrument,
             operator=operator,
         )
+        opened, mode = _opened(profile, port)
         journal = Journal.begin(config.occasions(), config.logbook_key(given.text), plan)
     guided = Guided(store, journal)
-    opened, mode = _opened(profile, port)
     inputs = Inputs(opened)
     try:
         for line in occasion.opening(guided.plan, len(guided.logged), mode):
