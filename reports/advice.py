@@ -4,7 +4,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from qclog.questions.codes import Caveat, Sign, Worth
+from qclog.questions.codes import ByCost, Caveat, Sign, Worth
 from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer
 from reports import wording
 from reports.assessment import WIDTH
@@ -58,11 +58,14 @@ def by_cost(answer: Answer) -> str:
     if cost.p_next is None:
         return told
     if cost.replace_at is not None:
-        return f"By cost: as it rises, replacing pays from clamping {cost.replace_at} in work on: {told}."
+        due = cost.advice == ByCost.REPLACE
+        since = f"{'has paid since' if due else 'pays from'} clamping {cost.replace_at} in work{'' if due else ' on'}"
+        return f"By cost: as it rises, replacing {since}: {told}."
     if cost.threshold >= 1.0:
         return f"By cost: at these figures replacing never pays: {told}."
     pays = f"replacing pays once more than {one_in(cost.threshold)} clampings go over"
-    return f"By cost, if a new one never goes over the limit: {pays}; now {_about(cost.p_next)} do: {told}."
+    when = "at the next check" if Sign.LEVEL_RISES in answer.because else "now"
+    return f"By cost, if a new one never goes over the limit: {pays}; {when} {_about(cost.p_next)} do: {told}."
 
 
 def _about(probability: float) -> str:

@@ -148,7 +148,7 @@ ON_A_HINT: Final = "Measure it again first: with so many tests a hint or two com
 BY_COST: Final = {
     ByCost.KEEP: "keep it",
     ByCost.REPLACE: "replace it",
-    ByCost.CANNOT_TELL: "By cost: cannot be told without a limit and clampings on two days.",
+    ByCost.CANNOT_TELL: "By cost: cannot be told without a limit and clampings on three days.",
     ByCost.OUTRANKED: "Cost does not come into it: what is wrong outranks it.",
 }
 

@@ -103,7 +103,8 @@ def _changes(history: History) -> Changes:
     step = find_step(points.swings, resolution_um=points.step_um) if points.swings.size >= STEP_FROM else None
     tests = [] if trended is None else [_rises(trended)]
     if step is not None:
-        tests.append(_test(Sign.STEPPED, step.p_value, worse=step.change_um > 0.0))
+        stepped = _test(Sign.STEPPED, step.p_value, worse=step.change_um > 0.0)
+        tests.append(replace(stepped, by_chance=RISK / 2))  # of steps by chance half go down
     signal, alarm = _alarm(points)
     tests += [test for test in (alarm, _repeat(history)) if test is not None]
     return Changes(
@@ -121,7 +122,7 @@ def _changes(history: History) -> Changes:
 
 def _test(sign: Sign, p_value: float, *, worse: bool = True) -> Tested:
     """A test at 5 %; what is no worsening, or none that matters, is not found whatever its p."""
-    return Tested(sign, worse and p_value <= RISK, p_value if worse else 1.0, by_chance=RISK)
+    return Tested(sign, bool(worse and p_value <= RISK), float(p_value) if worse else 1.0, by_chance=RISK)
 
 
 def _rises(trended: Trend) -> Tested:
@@ -139,7 +140,7 @@ def _alarm(points: History) -> tuple[str | None, Tested | None]:
     if n < CHART_FROM:
         return None, None
     chart = running_chart(points.swings, resolution_um=points.step_um)
-    lasts = chart.alarm_at is not None and chart.cusum[-1] > 0.0
+    lasts = chart.alarm_at is not None and bool(chart.cusum[-1] > 0.0)
     by_chance = min(n / FALSE_ALARM_EVERY, 1.0)
     since = points.dates[chart.changed_after] if lasts and chart.changed_after is not None else None
     return since, Tested(Sign.CHART_SIGNAL, lasts, by_chance if lasts else 1.0, by_chance)

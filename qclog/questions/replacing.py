@@ -26,6 +26,8 @@ from qclog.statistics.vectors import group_vectors
 
 _P_NEW: Final = 0.0
 _MOST_STEPS: Final = 20_000
+_FEWEST_SITTINGS: Final = 3
+"""From two days the chance of the next one comes out many times too high, and would replace what is sound."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +89,7 @@ def replacing(
     from_vectors: bool,
 ) -> Replacing:
     """What the costs advise for one place. ``drift``: the line, if its rise is shown; else the chance is constant."""
-    if limit_um is None or np.unique(history.sitting).size < 2:
+    if limit_um is None or np.unique(history.sitting).size < _FEWEST_SITTINGS:
         return Replacing(None, asked.threshold, None, ByCost.CANNOT_TELL)
     if drift is not None and history.axis == WORK and history.worked:
         return _with_drift(drift, history.worked, float(np.ptp(history.x)), limit_um, asked)

@@ -234,3 +234,27 @@ def test_the_pictures_made_anew_show_the_same(tmp_path: Path) -> None:
     for path in tmp_path.iterdir():
         assert _shown(path) == _shown(shipped / path.name), f"make them anew: python -m {pictures.__name__}"
         assert "var(--" not in path.read_text(encoding="utf-8")
+
+
+def test_wear_gives_each_item_one_advice_and_tells_all_of_it_to_a_script(
+    kept: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    capsys.readouterr()
+    assert main(["--logbook", str(kept), "wear", "--json", "--price", "180", "--life", "600", "--loss", "24"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    found = {(a["item"], a["position"], a["distance_mm"]): a for a in told["answers"]}
+    retired = {place for place, answer in found.items() if answer["decision"] == "retire"}
+    assert retired == {
+        ("B-780", "N", 25.0),
+        ("B-795", "2", 25.0),
+        ("B-860", "N", 16.0),
+        ("B-870", "N", 25.0),
+        ("B-945", "N", 25.0),
+    }
+    assert {place for place in retired if found[place]["good_for_um"] is None} == {("B-870", "N", 25.0)}
+    assert {answer["cost"]["advice"] for place, answer in found.items() if place in retired} == {"outranked"}
+    assert found["B-860", "N", 16.0]["axis"] == "clampings"
+    assert (told["tests"], told["signs"]) == (42, 2)
+    assert main(["--logbook", str(kept), "wear"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "B-945 in LATHE-A, 25 mm out: RETIRE it from 11 µm work at position N; elsewhere keep it." in text

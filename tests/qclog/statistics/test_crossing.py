@@ -154,6 +154,14 @@ def test_bands_over_sittings_come_in_the_shape_of_the_places() -> None:
         np.testing.assert_allclose(band, [float(tolerance_band(line, x, confidence)) for x in (41.0, 60.0)], rtol=1e-12)
 
 
+def test_over_sittings_the_crossing_counts_the_scatter_of_a_clamping_not_that_of_a_day_s_mean() -> None:
+    x, values = np.repeat(X, 2), np.repeat(T, 2) + np.tile([1.0, -1.0], 10)
+    line = line_through_sittings(x, values, x, resolution_um=0.01)
+    found = crossing(line, x, limit_um=12.0)
+    sd = np.sqrt(0.499251**2 + 0.5 * 2.0)
+    assert found.median == pytest.approx(18.7 + (12.0 - Z_95 * sd - 5.8) / 0.058560, rel=1e-4)
+
+
 def test_slopes_that_agree_are_drawn_together_and_those_that_do_not_stay() -> None:
     alike, variance = shared_slopes([0.3, 0.31, 0.29, 0.3, 0.3, 0.3], [0.04] * 6)
     np.testing.assert_allclose(alike, 0.3, atol=0.005)

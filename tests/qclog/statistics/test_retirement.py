@@ -10,7 +10,7 @@ from qclog.statistics.bounds import bounds_within_sitting
 from qclog.statistics.crossing import tolerance_band
 from qclog.statistics.retirement import Decision, decide, drift_limits, replace_at, worth_replacing_above
 from qclog.statistics.swings import group_swings
-from qclog.statistics.trend import least_squares
+from qclog.statistics.trend import least_squares, line_through_sittings
 
 Decisions = npt.NDArray[np.int8]
 
@@ -89,6 +89,15 @@ def test_with_a_drift_the_limits_come_from_the_line_at_the_next_check() -> None:
     assert here.lower_um == pytest.approx(float(tolerance_band(line, 40.0, 0.012)))
     assert later.centre_um > here.centre_um
     assert later.upper_um > here.upper_um > float(tolerance_band(line, 40.0, 0.95))
+
+
+def test_over_sittings_the_price_of_looking_counts_clampings_not_days() -> None:
+    """30 clampings on ten days: risk 0.007 x 20/32 for "holds", 0.012 x 20/32 for "does not hold"."""
+    x, values = np.repeat(X, 3), np.repeat(T, 3) + np.tile([0.3, 0.0, -0.3], 10)
+    line = line_through_sittings(x, values, x, resolution_um=0.01)
+    found = drift_limits(line, 45.0)
+    assert found.upper_um == pytest.approx(float(tolerance_band(line, 45.0, 1.0 - 0.007 * 20 / 32)))
+    assert found.lower_um == pytest.approx(float(tolerance_band(line, 45.0, 0.012 * 20 / 32)))
 
 
 def test_drifting_collets_are_kept_well_before_and_retired_well_past_their_limit() -> None:
