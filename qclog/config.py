@@ -20,6 +20,14 @@ def logbook_target(given: str | None) -> str:
     return str(user_data_path("qclog", appauthor=False) / "logbook.sqlite")
 
 
+def logbook_key(target: str) -> str:
+    """A name for the logbook at a path or URL that gives nothing away of either."""
+    import hashlib
+
+    address = target.rpartition("@")[2] if "://" in target else str(Path(target).resolve())
+    return hashlib.sha256(address.encode()).hexdigest()[:16]
+
+
 def station() -> str:
     """The name of the place that writes: QCLOG_STATION, else the name of this computer."""
     return os.environ.get(STATION_VARIABLE) or platform.node() or "station"
@@ -34,6 +42,13 @@ def person() -> str:
         return getpass.getuser()
     except (OSError, KeyError, ImportError):
         return "unknown"
+
+
+def occasions() -> Path:
+    """The folder of the journals of measuring occasions under way."""
+    from platformdirs import user_data_path
+
+    return user_data_path("qclog", appauthor=False) / "occasions"
 
 
 def defect_log() -> Path:

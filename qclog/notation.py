@@ -29,7 +29,10 @@ HOUR_MDEG = 30_000
 
 _AT = re.compile(r"\s*@\s*|\s+(?:(?:max|high)\s+)?at\s+", re.IGNORECASE)
 _CLOCK = re.compile(r"(?P<half>half past )?(?P<hour>[0-9]{1,2}) ?(?P<word>o ?'? ?clock)?")
-_DEGREES = re.compile(r"(?P<sign>[+-]?)(?P<number>[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+) ?(?:\u00b0|deg|degrees?)?")
+_DEGREES = re.compile(
+    r"(?P<sign>[+-]?)(?P<number>[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)"
+    r"(?: ?(?:\u00b1|\+/-|\+-) ?(?P<within>[0-9]+(?:[.,][0-9]*)?))? ?(?:\u00b0|deg|degrees?)?"
+)
 _DIVISION = re.compile(r"(?:divs?|divisions?|graduations?)\.?")
 _FROM_TO = re.compile(r"(?P<said>from )?(?P<first>.+?)(?: ?(?<!\.)\.\.(?!\.) ?| to )(?P<second>.+)")
 _SLASH = re.compile(r"(?P<first>.+?) ?/ ?(?P<second>[+-].+)")
@@ -46,8 +49,8 @@ class TypedReading:
 
     ``step_pm``: the finest place typed. ``low_pm``, ``high_pm``: the ends of what was only recalled within
     limits ("6-8", "<5"); ``picometres`` is then their middle. ``angle_mdeg``: where the high spot stood;
-    ``angle_within_mdeg``: half width of what was said, 15 degrees for a clock hour, 7.5 for a half hour, 0
-    for degrees.
+    ``angle_within_mdeg``: half width of what was said, 15 degrees for a clock hour, 7.5 for a half hour, as typed
+    behind \u00b1, else 0 for degrees.
     """
 
     picometres: int
@@ -123,11 +126,16 @@ def parse_turn(text: str, *, bare: Unit, graduation_pm: int | None) -> tuple[Typ
     return tuple(TypedReading(*_length(reading, bare, graduation_pm)) for reading in readings)
 
 
+def parse_reading(text: str, *, bare: Unit, graduation_pm: int | None) -> TypedReading:
+    """One reading of a turn: "4", "-3 um", "12 div". Raises whatever ``parse_length`` refuses."""
+    return TypedReading(*_length(plain(text), bare, graduation_pm))
+
+
 def parse_angle(text: str) -> tuple[int, int]:
     """Angle in millidegrees, 0 to under 360 000, and the half width of what was said.
 
-    "120", "120 deg", "4 o'clock" (120 degrees within 15), "half past 4" (135 within 7.5). 360 is 0. Raises
-    RefusedError for anything else.
+    "120", "120 deg", "4 o'clock" (120 degrees within 15), "half past 4" (135 within 7.5), "120\u00b125". 360 is 0.
+    Raises RefusedError for anything else.
     """
     tidy = _plain_angle(text)
     clock = _CLOCK.fullmatch(tidy)
@@ -146,9 +154,12 @@ def parse_angle(text: str) -> tuple[int, int]:
             f"{quoted(text)} is not within a turn.",
             "Angles run from 0 to under 360 degrees, clockwise from the mark facing the nose.",
         )
-    if mdeg.denominator != 1:
+    within = 1000 * Fraction((degrees["within"] or "0").replace(",", "."))
+    if within > FULL_TURN_MDEG // 2:
+        raise RefusedError(f"{quoted(text)} says no direction at all.", "Leave the angle out.")
+    if mdeg.denominator != 1 or within.denominator != 1:
         raise RefusedError(f"{quoted(text)} is finer than 0.001 degree.", "Type it with fewer places.")
-    return mdeg.numerator % FULL_TURN_MDEG, 0
+    return mdeg.numerator % FULL_TURN_MDEG, within.numerator
 
 
 def parse_clocking(text: str) -> tuple[tuple[str, int], ...]:

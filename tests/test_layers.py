@@ -16,6 +16,7 @@ LAYERS = (
     ("qclog.logbook",),
     ("qclog.questions",),
     ("qclog.capture", "qclog.frames"),
+    ("qclog.occasion",),
     ("reports",),
     ("demo_readings",),
     ("qclog.bench",),

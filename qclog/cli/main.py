@@ -6,7 +6,19 @@ from typing import Annotated
 import typer
 from typer.exceptions import TyperException
 
-from qclog.cli import changes, exchanging, gauges, items, measuring, questions, reporting, setups
+from qclog.cli import (
+    changes,
+    exchanging,
+    gauges,
+    items,
+    listening,
+    measure,
+    measuring,
+    questions,
+    reporting,
+    setups,
+    simulating,
+)
 from qclog.cli.common import Target
 from qclog.errors import QclogError
 
@@ -18,11 +30,24 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     add_completion=False,
 )
-for part in (measuring, questions, reporting, items, setups, gauges, changes, exchanging):
+for part in (
+    measuring,
+    measure,
+    questions,
+    reporting,
+    items,
+    setups,
+    gauges,
+    changes,
+    exchanging,
+    listening,
+    simulating,
+):
     part.add_to(app)
 
 DEFECT = 70
 INTERRUPTED = 130
+INSTRUMENT = 7
 
 
 @app.callback()
@@ -61,7 +86,10 @@ def main(arguments: list[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return 0
-    except Exception:
+    except Exception as error:
+        if _of_an_instrument(error):
+            _complain(str(error))
+            return INSTRUMENT
         _complain(f"This is a defect of the program. The details are in {_keep_traceback()}; please report it.")
         return DEFECT
     return code if isinstance(code, int) else 0
@@ -70,6 +98,12 @@ def main(arguments: list[str] | None = None) -> int:
 def run() -> None:
     """The entry point of the installed command."""
     sys.exit(main())
+
+
+def _of_an_instrument(error: Exception) -> bool:
+    """Whether an indicator, its port or its profile is at fault; instruments are loaded only if one was opened."""
+    known = sys.modules.get("instruments.errors")
+    return known is not None and isinstance(error, known.InstrumentsError)
 
 
 def _complain(text: str) -> None:

@@ -345,3 +345,16 @@ def test_any_text_is_either_a_reading_or_refused_with_a_remedy(text: str, bare: 
     read(parse_angle)
     read(parse_clocking)
     read(parse_limit, bare=bare)
+
+
+@pytest.mark.parametrize(
+    ("text", "mdeg", "within"),
+    [("120±25", 120_000, 25_000), ("120 ± 25°", 120_000, 25_000), ("7,5+/-2.5 deg", 7_500, 2_500), ("0±0", 0, 0)],
+)
+def test_an_angle_may_say_how_well_it_is_known(text: str, mdeg: int, within: int) -> None:
+    assert parse_angle(text) == (mdeg, within)
+
+
+def test_an_angle_known_to_no_better_than_half_a_turn_is_refused() -> None:
+    with pytest.raises(RefusedError, match="no direction at all"):
+        parse_angle("120±200")

@@ -54,8 +54,10 @@ def _candidates(wanted: Value, text: str) -> Iterator[tuple[str, Unit]]:
 
 
 def written_angle(angle_mdeg: int | None, within_mdeg: int, *, backwards: bool) -> str:
-    """The cell angle_deg; a high spot said by the clock is written so. ``backwards``: angles of the setup count
-    the other way round than those that are kept."""
+    """The cell angle_deg; a high spot said by the clock, or known to within some degrees, is written so.
+
+    ``backwards``: angles of the setup count the other way round than those that are kept.
+    """
     if angle_mdeg is None:
         return ""
     angle = -angle_mdeg % _FULL_TURN if backwards else angle_mdeg
@@ -65,7 +67,8 @@ def written_angle(angle_mdeg: int | None, within_mdeg: int, *, backwards: bool) 
         return clock
     if within_mdeg == _HOUR // 4 and rest == _HOUR // 2:
         return f"half past {hour or 12}"
-    return f"{(Decimal(angle) / 1000).normalize():f}"
+    degrees = f"{(Decimal(angle) / 1000).normalize():f}"
+    return f"{degrees}\u00b1{(Decimal(within_mdeg) / 1000).normalize():f}" if within_mdeg else degrees
 
 
 def um_text(picometres: int) -> str:

@@ -1,0 +1,82 @@
+"""A plan from what was said and what goes without saying: the only setup, the distance of the limit, the last pin."""
+
+from collections.abc import Sequence
+
+from qclog import config, times
+from qclog.errors import RefusedError
+from qclog.logbook.engine import Store
+from qclog.logbook.last_given import last_given
+from qclog.logbook.lookup import Name, Register
+from qclog.logbook.setups import known_position
+from qclog.occasion.plan import Plan
+
+
+def planned(
+    store: Store,
+    item: str,
+    *,
+    setup: str | None,
+    positions: Sequence[str],
+    distance_pm: int | None,
+    clampings: int,
+    steps: int,
+    until_settled: bool,
+    pin: str,
+    instrument: str,
+    operator: str,
+) -> Plan:
+    """Everything checked before the first prompt. Raises NotFoundError for what is not registered, RefusedError for
+    what has to be said."""
+    with store.reading() as connection:
+        register = Register(connection)
+        owner = register.need(item, "item")
+        before = last_given(connection, config.station(), times.day(times.now()))
+        place = _setup(register, owner, setup or before.setup)
+        pin = pin or (before.pin if before.item_id == owner.id else "")
+        instrument = instrument or before.instrument
+        return Plan(
+            item=owner.text,
+            setup=place.text,
+            positions=_positions(register, place, positions),
+            distance_pm=_distance(register, owner, distance_pm, before.distance_pm),
+            clampings=clampings,
+            steps=steps,
+            until_settled=until_settled,
+            pin=register.need(pin, "pin").text if pin else "",
+            instrument=register.need(instrument, "instrument").text if instrument else "",
+            operator=operator or before.operator,
+        )
+
+
+def _setup(register: Register, item: Name, named: str) -> Name:
+    if named:
+        return register.need(named, "setup")
+    setups = register.names("setup")
+    if len(setups) == 1:
+        return setups[0]
+    known = ", ".join(setup.text for setup in setups)
+    remedy = f"Say it with --setup: {known}." if setups else "Enter it: qclog setup add L1 --positions A,B"
+    raise RefusedError(f"Which setup is {item.text} to be measured in?", remedy)
+
+
+def _positions(register: Register, setup: Name, named: Sequence[str]) -> tuple[str, ...]:
+    known = register.positions(setup.id)
+    if named:
+        return tuple(known_position(register, setup, position) for position in named)
+    if len(known) > 1:
+        raise RefusedError(
+            f"{setup.text} has the key positions {', '.join(known)}.",
+            f"Say which to try: --positions {known[0]}, or --positions {','.join(known[:2])} for both in turn.",
+        )
+    return tuple(known) or ("",)
+
+
+def _distance(register: Register, item: Name, given: int | None, before: int | None) -> int:
+    if given is not None:
+        return given
+    stated = {limit.distance_pm for limit in register.limits(item.id) if limit.distance_pm >= 0}
+    if len(stated) == 1:
+        return stated.pop()
+    if before is not None:
+        return before
+    raise RefusedError(f"How far from the front face of {item.text} is it read?", "Say it in mm: --distance 16")

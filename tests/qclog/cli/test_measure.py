@@ -1,0 +1,109 @@
+"""The guided occasion by keyboard: prompts in the order of the hands, and what is typed wrong."""
+
+import io
+from pathlib import Path
+
+import pytest
+
+from qclog.cli.main import main
+
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(autouse=True)
+def _workshop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+    for command in (
+        ["setup", "add", "L2", "--positions", "A,B"],
+        ["setup", "add", "L3"],
+        ["item", "add", "C-735", "--kind", "collet", "--size", "7.35", "--made-to", "9um@25mm"],
+        ["pin", "add", "P-735", "--diameter", "7.348"],
+    ):
+        assert main(command) == 0
+    capsys.readouterr()
+
+
+def _measure(monkeypatch: pytest.MonkeyPatch, capsys: Capture, typed: str, *arguments: str) -> tuple[int, str, str]:
+    monkeypatch.setattr("sys.stdin", io.StringIO(typed))
+    code = main(["measure", *arguments])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_the_hands_are_told_in_their_order_and_the_answer_ends_it(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    code, out, err = _measure(
+        monkeypatch, capsys, "0\n2\n4\n2\n0\n", "C-735", "--setup", "L2", "--positions", "A", "--clampings", "1",
+        "--pin", "p-735",
+    )  # fmt: skip
+    assert code == 0
+    order = ["Isolate the machine", "Pin P-735 right out", "Tighten at position A", "KEY OUT", "Turn to 0°",
+             "Turn to 90°", "again, to see that it closes", "logged", "Pin out, indicator away, KEY OUT"]  # fmt: skip
+    places = [err.index(words) for words in order]
+    assert places == sorted(places)
+    assert out.startswith("C-735 (as received): not flagged.")
+
+
+def test_an_occasion_that_was_stopped_goes_on_without_naming_the_item(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    _, _, err = _measure(
+        monkeypatch, capsys, "4\n9\nq\n", "C-735", "--setup", "L2", "--positions", "A,B", "--steps", "1",
+        "--clampings", "2",
+    )  # fmt: skip
+    assert "2 clampings logged. Stopped before the end of the plan." in err
+    assert "Go on with it: qclog measure" in err
+    code, out, err = _measure(monkeypatch, capsys, "9.5\n4.5\n")
+    assert code == 0
+    assert "Going on behind clamping 2." in err
+    assert "too few to compare" in out
+    code, _, err = _measure(monkeypatch, capsys, "")
+    assert (code, err) == (
+        3,
+        "qclog: No occasion was interrupted. Begin one: qclog measure C-046 --positions A,B\n",
+    )
+
+
+def test_a_slip_is_asked_about_and_read_again(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    _, out, err = _measure(
+        monkeypatch, capsys, "90\nperhaps\nn\n4\n", "C-735", "--setup", "L3", "--steps", "1", "--clampings", "1"
+    )
+    assert "about ten times off" in err
+    assert "y or n?" in err
+    assert " 1         1   4.0" in out
+
+
+def test_taking_back_asks_whether_it_was_misread_or_badly_clamped(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    _, _, err = _measure(
+        monkeypatch, capsys, "u\nm\n5\nu\nb\n4\n", "C-735", "--setup", "L3", "--steps", "1", "--clampings", "1",
+        "--to-the-end",
+    )  # fmt: skip
+    assert "There is nothing to take back yet." in err
+    assert "m: it was misread. b: it was badly clamped" in err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (("C-999",), 3, "There is no item 'C-999'"),
+        (("C-735",), 4, "Which setup is C-735 to be measured in?"),
+        (("C-735", "--setup", "L2"), 4, "Say which to try: --positions A, or --positions A,B for both in turn."),
+        (("C-735", "--setup", "L2", "--positions", "C"), 3, "has no key position 'C'"),
+        (("C-735", "--setup", "L3", "--steps", "5"), 4, "cannot be read in 5 steps"),
+        (("C-735", "--setup", "L3", "--clampings", "0"), 4, "0 clampings cannot be planned"),
+        (("C-735", "--setup", "L3", "--profile", "nobody"), 7, 'There is no profile "nobody"'),
+        (("C-735", "--setup", "L3", "--profile", "ascii-lines"), 7, "names no port"),
+        (("C-735", "--setup", "L3", "--profile", "ascii-lines", "--port", "/dev/none-such"), 7, "/dev/none-such"),
+    ],
+)
+def test_what_cannot_be_measured_is_said_before_the_first_prompt(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture, arguments: tuple[str, ...], code: int, words: str
+) -> None:
+    found, out, err = _measure(monkeypatch, capsys, "", *arguments)
+    assert (found, out) == (code, "")
+    assert words in err
+    assert "clamping 1 of" not in err
+    assert _measure(monkeypatch, capsys, "")[0] == 3  # nothing was begun
