@@ -104,9 +104,7 @@ def _follow(guided: "Guided", inputs: "Inputs", store: "Store", mode: str) -> No
     answered.tell(guided.complete())
     _prompt(guided)
     state = "connected"
-    for found in inputs:
-        if guided.wanted() is None and not answered.waiting:
-            break
+    for found in inputs if guided.wanted() is not None or answered.waiting else ():
         if isinstance(found, Typed):
             if found.text is None and mode:
                 continue

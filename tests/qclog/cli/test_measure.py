@@ -1,11 +1,13 @@
 """The guided occasion by keyboard: prompts in the order of the hands, and what is typed wrong."""
 
 import io
+import os
 from pathlib import Path
 
 import pytest
 
 from qclog.cli.main import main
+from qclog.occasion.guided import Guided, Taken
 
 Capture = pytest.CaptureFixture[str]
 
@@ -63,6 +65,28 @@ def test_an_occasion_that_was_stopped_goes_on_without_naming_the_item(
         3,
         "qclog: No occasion was interrupted. Begin one: qclog measure C-046 --positions A,B\n",
     )
+
+
+def test_an_occasion_cut_off_right_before_its_last_clamping_was_logged_ends_without_a_word_typed(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    plan = ("C-735", "--setup", "L3", "--steps", "1", "--clampings", "1")
+    with monkeypatch.context() as cut:
+        cut.setattr(Guided, "complete", _cut_off)
+        assert _measure(cut, capsys, "4\n", *plan)[0] == 130
+    reading, writing = os.pipe()
+    with os.fdopen(reading, encoding="utf-8") as silent, os.fdopen(writing, "w", encoding="utf-8"):
+        monkeypatch.setattr("sys.stdin", silent)
+        assert main(["measure"]) == 0
+        monkeypatch.undo()
+    assert "1 clamping logged." in capsys.readouterr().err
+
+
+def _cut_off(guided: Guided) -> Taken:
+    """Ctrl-C as the last reading is on the disk and the clamping not yet in the logbook."""
+    if guided.journal.events:
+        raise KeyboardInterrupt
+    return Taken()
 
 
 def test_a_slip_is_asked_about_and_read_again(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
