@@ -101,6 +101,7 @@ def prepare(store: Store, typed: Typed) -> Prepared:
                     item,
                     resolved[0].modification_number,
                     [turn for clamping in clampings for turn in clamping.turns],
+                    position=resolved[0].position,
                     division_pm=card["division_pm"] if card else None,
                     pin_diameter_pm=resolved[0].diameter_pm,
                     lever_mdeg=base.lever_mdeg,

@@ -98,9 +98,10 @@ FLAGS: Final = {
 }
 
 DOUBTS: Final = {
-    Doubt.TEN_TIMES: "{typed} is {value}, about ten times off {against} ({reference}). A slipped decimal point?",
-    Doubt.INCH_FOR_MM: "{typed} is {value}, some 25 times off {against} ({reference}). Inch read for millimetre?",
+    Doubt.TEN_TIMES: "{typed} is {value}, {times} {against} ({reference}). A slipped decimal point?",
+    Doubt.INCH_FOR_MM: "{typed} is {value}, {times} {against} ({reference}). Inch read for millimetre?",
     Doubt.FIVE_EQUAL: "{value} five times running. Is the indicator frozen, on hold, or touching at all?",
+    Doubt.NOT_MOVED: "It reads {value} all round. Is the indicator frozen, on hold, or touching at all?",
     Doubt.PIN_TOO_LARGE: "The pin ({value}) is larger than the bore ({reference}). A collet must never be forced.",
     Doubt.NOT_CLOSED: "The turn came back to zero {value} off. Drift, a slip or a loose stand? Better read it again.",
     Doubt.STEEP_LEVER: "With the lever at {degrees} it reads far too much; kept, but never used for a verdict.",
@@ -196,7 +197,15 @@ def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
         against=_AGAINST.get(found.against, ""),
         reference=micrometres(found.reference_um, step_um=exact_step(found.reference_um), style=style),
         degrees=f"{found.value_um:g}°",
+        times=_times(found.value_um, found.reference_um),
     )
+
+
+def _times(value: float, reference: float) -> str:
+    """How many times a value is the other, or which part of it."""
+    if not value or not reference:
+        return "far off"
+    return f"{value / reference:.0f} times" if value > reference else f"1/{reference / value:.0f} of"
 
 
 CHANGING: Final = (

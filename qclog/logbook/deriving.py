@@ -62,7 +62,7 @@ class TurnFacts:
     @property
     def series(self) -> tuple[Any, ...]:
         """The key of the series, as the columns of the table stand."""
-        tenths = UNKNOWN_DIAMETER if self.diameter_pm is None else _tenths(self.diameter_pm)
+        tenths = UNKNOWN_DIAMETER if self.diameter_pm is None else tenths_of_mm(self.diameter_pm)
         return (
             self.item_id,
             self.modification_id,
@@ -70,7 +70,7 @@ class TurnFacts:
             self.position,
             self.clocking,
             tenths,
-            _tenths(self.distance_pm),
+            tenths_of_mm(self.distance_pm),
             self.characteristic,
         )
 
@@ -216,7 +216,8 @@ def _ids_of(
     return known
 
 
-def _tenths(picometres: int) -> int:
+def tenths_of_mm(picometres: int) -> int:
+    """A size or distance as series are kept by, in tenths of a millimetre."""
     return (picometres + _PM_PER_TENTH_MM // 2) // _PM_PER_TENTH_MM
 
 

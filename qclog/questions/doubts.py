@@ -12,6 +12,7 @@ from typing import Final
 import sqlalchemy as sa
 
 from qclog.logbook import schema
+from qclog.logbook.deriving import tenths_of_mm
 from qclog.logbook.figures import STEEP_LEVER_MDEG
 from qclog.logbook.lookup import Name, Register
 from qclog.records import SWINGS, Turn
@@ -32,6 +33,9 @@ _INCH_RATHER_THAN_TEN: Final = 16.0
 """A ratio nearer to 25.4 than to 10, as ratios go (their geometric mean is 15.9)."""
 _HISTORY_FROM: Final = 3
 _RUNNING: Final = 5
+_FINE_STEP_PM: Final = 1_000_000
+"""With steps so fine a turn that reads the same all round is a rare one."""
+_ANYWHERE: Final = sa.true()
 
 
 class Doubt(StrEnum):
@@ -40,6 +44,7 @@ class Doubt(StrEnum):
     TEN_TIMES = "ten_times"
     INCH_FOR_MM = "inch_for_mm"
     FIVE_EQUAL = "five_equal"
+    NOT_MOVED = "not_moved"
     NOT_CLOSED = "not_closed"
     PIN_TOO_LARGE = "pin_too_large"
     STEEP_LEVER = "steep_lever"
@@ -63,23 +68,28 @@ def doubts(
     modification: int,
     turns: Sequence[Turn],
     *,
+    position: str = "",
     division_pm: int | None = None,
     pin_diameter_pm: int | None = None,
     lever_mdeg: int | None = None,
 ) -> list[Doubtful]:
     """Everything that looks like a slip in turns about to be logged, in their order."""
     found = []
-    swings = [_swing(turn) for turn in turns if turn.characteristic in SWINGS]
-    against, reference, history = _reference(register, item, modification)
-    for typed, value in swings:
+    swings = [(turn, *_swing(turn)) for turn in turns if turn.characteristic in SWINGS]
+    for turn, typed, value in swings:
+        against, reference = _reference(register, item, modification, position, turn.distance_pm)
         ratio = value / reference if reference > 0 else 1.0
         too_small = against == "history" and 0 < ratio < 1 / _SUSPICIOUS
         if ratio > _SUSPICIOUS or too_small:
             times = ratio if ratio > 1 else 1 / ratio
             doubt = Doubt.INCH_FOR_MM if times > _INCH_RATHER_THAN_TEN else Doubt.TEN_TIMES
             found.append(Doubtful(doubt, typed, value, against, reference))
-    if run := _equal_run([value for _, value in swings], history):
+    before = _swings_before(register, item, modification) if swings else []
+    if run := _equal_run([value for _, _, value in swings], before):
         found.append(Doubtful(Doubt.FIVE_EQUAL, run[0], run[1]))
+    for turn, typed, value in swings:
+        if turn.kind == "point" and value == 0.0 and turn.readings[0].step_pm <= _FINE_STEP_PM:
+            found.append(Doubtful(Doubt.NOT_MOVED, typed, turn.readings[0].value_pm / 1e6))
     for turn in turns:
         allowed = max(division_pm or 0, *(reading.step_pm for reading in turn.readings))
         if turn.closure_pm is not None and abs(turn.closure_pm) > allowed:
@@ -99,29 +109,44 @@ def _swing(turn: Turn) -> tuple[str, float]:
     return typed, (values[0] if turn.kind == "tir" else max(values) - min(values)) / 1e6
 
 
-def _reference(register: Register, item: Name, modification: int) -> tuple[str, float, list[float]]:
-    """What a swing of the item is held against, in µm: its history, else its limit, else what is usual."""
-    f, s, m = schema.figure, schema.series, schema.modification
-    query = (
-        sa.select(f.c.value_um)
-        .join(s, s.c.id == f.c.series_id)
-        .join(m, m.c.id == s.c.modification_id)
-        .where(s.c.item_id == item.id, m.c.number == modification, s.c.characteristic.in_(SWINGS), f.c.recalled == 0)
-        .order_by(f.c.turn_id.desc())
-        .limit(50)
-    )
-    history = [float(value) for value in register.connection.scalars(query)]
+def _reference(
+    register: Register, item: Name, modification: int, position: str, distance_pm: int
+) -> tuple[str, float]:
+    """What a swing is held against, in µm: the item's history at that place, else its limit, else what is usual.
+
+    Another key position may well run several times as far out; its swings say nothing of a slip here.
+    """
+    there = schema.series.c
+    place = sa.and_(there.position == position, there.distance_tenths == tenths_of_mm(distance_pm))
+    history = _swings_before(register, item, modification, place)
     if len(history) >= _HISTORY_FROM:
-        return "history", statistics.median(history), history
+        return "history", statistics.median(history)
     limits = [
         limit.upper_pm / 1e6
         for limit in register.limits(item.id)
         if limit.upper_pm is not None and limit.characteristic in SWINGS
     ]
     if limits:
-        return "limit", max(limits), history
+        return "limit", max(limits)
     card = register.item_card(item.id)
-    return "usual", USUAL_UM.get(card["kind"] if card else "other", 0.0), history
+    return "usual", USUAL_UM.get(card["kind"] if card else "other", 0.0)
+
+
+def _swings_before(
+    register: Register, item: Name, modification: int, place: sa.ColumnElement[bool] = _ANYWHERE
+) -> list[float]:
+    """The last swings logged of the item as it is, the newest first, in µm."""
+    f, s, m = schema.figure, schema.series, schema.modification
+    query = (
+        sa.select(f.c.value_um)
+        .join(s, s.c.id == f.c.series_id)
+        .join(m, m.c.id == s.c.modification_id)
+        .where(s.c.item_id == item.id, m.c.number == modification, s.c.characteristic.in_(SWINGS), f.c.recalled == 0)
+        .where(place)
+        .order_by(f.c.turn_id.desc())
+        .limit(50)
+    )
+    return [float(value) for value in register.connection.scalars(query)]
 
 
 def _equal_run(new: list[float], history: list[float]) -> tuple[str, float] | None:

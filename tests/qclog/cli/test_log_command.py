@@ -167,7 +167,12 @@ def test_recalled_readings_feed_the_history_and_never_a_verdict(run: Run) -> Non
 
 @pytest.mark.parametrize(
     ("typed", "words"),
-    [("127", "some 25 times off"), ("50", "about ten times off"), ("0.2um", "some 25 times off")],
+    [
+        ("127", "25 times what it has read so far (5 µm). Inch read"),
+        ("50", "10 times what it has read so far (5 µm). A slipped decimal"),
+        ("0.2um", "1/25 of what it has read so far (5 µm). Inch read"),
+        ("0.02um", "1/250 of what"),
+    ],
 )
 def test_a_slip_against_the_history_is_refused_without_a_terminal_unless_accepted(
     run: Run, typed: str, words: str
@@ -180,6 +185,20 @@ def test_a_slip_against_the_history_is_refused_without_a_terminal_unless_accepte
     assert len(_rows(schema.clamping)) == 3
     assert run(*again, "--accept")[0] == 0
     assert [row["answer"] for row in _rows(schema.doubt)] == ["kept"]
+
+
+def test_another_key_position_may_run_ten_times_as_far_out(run: Run) -> None:
+    run("log", "C-735", "0.8um", "1.1um", "0.9um", "--position", "A", "--on", "2026-03-02T10:00")
+    code, _, err = run("log", "C-735", "9", "--position", "B", "--on", "2026-03-02T11:00")
+    assert (code, "slipped" in err) == (0, False)
+
+
+def test_a_turn_that_reads_the_same_all_round_is_doubted_where_the_steps_are_fine(run: Run) -> None:
+    code, _, err = run("log", "C-735", "--quarters", "3 3 3 3", "--position", "A", "--instrument", "I-1")
+    assert code == 4
+    assert "It reads 3 µm all round" in err
+    run("instrument", "add", "I-10", "--division", "10um")
+    assert run("log", "C-735", "--quarters", "30 30 30 30", "--position", "A", "--instrument", "I-10")[0] == 0
 
 
 def test_a_slip_against_the_limit_is_noticed_before_there_is_a_history(run: Run) -> None:

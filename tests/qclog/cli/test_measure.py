@@ -93,7 +93,7 @@ def test_a_slip_is_asked_about_and_read_again(monkeypatch: pytest.MonkeyPatch, c
     _, out, err = _measure(
         monkeypatch, capsys, "90\nperhaps\nn\n4\n", "C-735", "--setup", "L3", "--steps", "1", "--clampings", "1"
     )
-    assert "about ten times off" in err
+    assert "10 times its limit" in err
     assert "y or n?" in err
     assert " 1         1   4.0" in out
 
