@@ -7,7 +7,7 @@ from instruments.listening import Heard, State
 from instruments.meaning import interpret
 from instruments.nibbles import NibbleFramer
 from instruments.profile import Profile
-from instruments.records import Bytes, Change, Frame, Outcome, Refused, Said, Sent, Why
+from instruments.records import Bytes, Change, Frame, Outcome, Refused, Said, Sent, Typed, Why
 from instruments.sources import Source
 
 SILENT_SECONDS: Final = 2.0
@@ -80,6 +80,8 @@ class Indicator:
                 self._lost = state == "lost"
                 self._until = time + QUIET_SECONDS
                 found = self._framer.interrupted(time)
+            case Typed(_, time):
+                pass
             case None:
                 time = self._source.now()
                 found = self._framer.idle(time)

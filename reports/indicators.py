@@ -6,7 +6,7 @@ from typing import Final
 
 from instruments.ports import Port
 from instruments.proposing import Proposal, Puzzle
-from instruments.records import Arrival, Bytes, Change, Outcome, Reading, Refused, Sent, Why, shown
+from instruments.records import Arrival, Bytes, Change, Outcome, Reading, Refused, Sent, Typed, Why, shown
 from instruments.simulated import Spindle
 from reports.numbers import angle, count, micrometres
 
@@ -71,6 +71,8 @@ def arrival(found: Arrival) -> str:
             return f"< {shown(data)}"
         case Sent(data, _):
             return f"> {shown(data)}"
+        case Typed(text, _):
+            return f"typed: {text}"
         case Change(state, _, what):
             return f"-- {state}{f': {what}' if what else ''}"
 

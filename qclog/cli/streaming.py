@@ -1,71 +1,79 @@
 """A stream while the spindle is turned by hand: the value that stands there at a press, or a whole slow turn."""
 
-import time
 from collections import deque
 from typing import TYPE_CHECKING, Final
 
-from qclog.cli.common import say
-
 if TYPE_CHECKING:
     from instruments.records import Reading
+    from qclog.cli.screen import Screen
     from qclog.occasion.slow_turn import SlowTurnCapture
 
 FRESH_SECONDS: Final = 0.5
-_KEPT: Final = 2_000
-_LOOK_EVERY: Final = 25
-_WATCH_EVERY: Final = 50
+_WATCHED_SECONDS: Final = 12.0
+_WATCHED_APART: Final = 0.005
+_WATCH_EVERY: Final = 1.0
+_LOOK_EVERY: Final = 0.5
+_SPELT: Final = {"tenths": " tenths of a thou"}
 
 
 class Stream:
     """``whole_turns``: a press begins a slow turn and marks the spindle's zero; else it takes the newest value.
 
-    ``press`` and ``add`` return the reading as it would be typed, once there is one.
+    ``press`` and ``add`` return the reading as it would be typed, once there is one. All times are those of the
+    readings, so that a recording gives the same.
     """
 
-    def __init__(self, *, whole_turns: bool) -> None:
+    def __init__(self, screen: "Screen", *, whole_turns: bool) -> None:
+        self._screen = screen
         self._whole_turns = whole_turns
-        self._newest: deque[Reading] = deque(maxlen=_KEPT)
+        self._watched: deque[Reading] = deque()
+        self._newest: Reading | None = None
+        self._widest_um = 1.0
         self._capture: SlowTurnCapture | None = None
-        self._count = 0
+        self._half_turns = 0
+        self._looked = self._watched_at = float("-inf")
         self._power_on = False
 
     def add(self, reading: "Reading") -> str | None:
+        """One more reading."""
         from reports import occasion
 
-        self._newest.append(reading)
-        self._count += 1
-        if self._count % _WATCH_EVERY == 0:
-            self._watch()
-        if self._capture is None or self._power_on:
-            return None
-        self._capture.add(_um(reading))
-        if self._capture.readings % _LOOK_EVERY:
-            return None
-        seen = self._capture.seen()
-        if seen is not None:
-            say(occasion.turning(self._capture.readings, seen.half_turns, seen.read_swing_um))
-        return self._captured() if self._capture.enough() else None
+        self._newest = reading
+        value = _um(reading)
+        self._widest_um = max(self._widest_um, abs(value))
+        self._watch(reading)
+        if self._capture is not None and not self._power_on:
+            self._capture.add(value)
+            if reading.time - self._looked >= _LOOK_EVERY:
+                self._looked = reading.time
+                seen = self._capture.seen()
+                self._half_turns = seen.half_turns if seen is not None else 0
+                if self._capture.enough():
+                    return self._captured()
+        counted = (self._capture.readings, self._half_turns) if self._capture is not None else None
+        self._screen.follow(occasion.live(value, self._widest_um, counted))
+        return None
 
-    def press(self) -> str | None:
-        """Enter, or a foot switch that types it."""
+    def press(self, now: float) -> str | None:
+        """Enter, or a foot switch that types it, at ``now``."""
         from qclog.occasion.slow_turn import SlowTurnCapture
         from reports import occasion
 
         if self._power_on:
-            say("\a\a" + occasion.POWER_ON)
+            self._screen.say(occasion.POWER_ON, bells=2)
             return None
-        newest = self._newest[-1] if self._newest else None
-        if newest is None or time.monotonic() - newest.time > FRESH_SECONDS:
-            say("\a\a" + occasion.SILENT)
+        newest = self._newest
+        if newest is None or now - newest.time > FRESH_SECONDS:
+            self._screen.say(occasion.SILENT, bells=2)
             return None
         if not self._whole_turns:
-            return f"{newest.value:f}{newest.unit}"
+            return as_typed(newest)
         if self._capture is None:
-            self._capture = SlowTurnCapture(_step_um(newest))
-            say(occasion.TURN_SLOWLY)
+            self._capture, self._half_turns = SlowTurnCapture(_step_um(newest)), 0
+            self._screen.say(occasion.TURN_SLOWLY)
         else:
             self._capture.mark()
-            say(occasion.marked(self._capture.marks))
+            self._screen.say(occasion.marked(self._capture.marks))
         return None
 
     def begin_again(self) -> None:
@@ -78,23 +86,34 @@ class Stream:
         assert self._capture is not None
         captured, self._capture = self._capture.captured(), None
         for line in occasion.captured(captured):
-            say(line)
+            self._screen.say(line)
         return captured.text
 
-    def _watch(self) -> None:
-        """Notice power on, and an indicator that does not move."""
+    def _watch(self, reading: "Reading") -> None:
+        """Notice power on, and an indicator that does not move while a turn is captured."""
         from instruments.watching import is_frozen, turning
         from reports import occasion
 
-        last = list(self._newest)[-500:]
-        found = turning([reading.time for reading in last], [reading.value for reading in last])
+        if not self._watched or reading.time - self._watched[-1].time >= _WATCHED_APART:
+            self._watched.append(reading)
+        while reading.time - self._watched[0].time > _WATCHED_SECONDS:
+            self._watched.popleft()
+        if reading.time - self._watched_at < _WATCH_EVERY:
+            return
+        self._watched_at = reading.time
+        found = turning([one.time for one in self._watched], [one.value for one in self._watched])
         if found.power_is_on and not self._power_on:
             self._capture = None
-            say("\a\a" + occasion.POWER_ON)
+            self._screen.say(occasion.POWER_ON, bells=2)
         self._power_on = found.power_is_on
-        if self._capture is not None and is_frozen(last):
+        if self._capture is not None and is_frozen(tuple(self._watched)):
             self._capture = None
-            say("\a\a" + occasion.FROZEN)
+            self._screen.say(occasion.FROZEN, bells=2)
+
+
+def as_typed(reading: "Reading") -> str:
+    """A reading as it would be typed, so that no unit is ambiguous."""
+    return f"{reading.value:f}{_SPELT.get(reading.unit, reading.unit)}"
 
 
 def _um(reading: "Reading") -> float:

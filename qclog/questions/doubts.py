@@ -109,9 +109,7 @@ def _swing(turn: Turn) -> tuple[str, float]:
     return typed, (values[0] if turn.kind == "tir" else max(values) - min(values)) / 1e6
 
 
-def _reference(
-    register: Register, item: Name, modification: int, position: str, distance_pm: int
-) -> tuple[str, float]:
+def _reference(register: Register, item: Name, modification: int, position: str, distance_pm: int) -> tuple[str, float]:
     """What a swing is held against, in µm: the item's history at that place, else its limit, else what is usual.
 
     Another key position may well run several times as far out; its swings say nothing of a slip here.
