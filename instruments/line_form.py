@@ -25,7 +25,8 @@ _WORD: Final = re.compile(r"[^\W\d_]+|\"")
 @dataclass(frozen=True, slots=True)
 class LineForm:
     """``pattern`` with its groups number and, if one is sent, unit; ``units``: the unit texts seen; ``behind``: what
-    stands behind the number. ``places``: the numbers of decimals seen; ``signs``: the signs seen, "" for none."""
+    stands behind the number. ``places``: the numbers of decimals seen; ``signs``: the signs seen, "" for none.
+    ``others``: a number of the last line that changes too, and is passed over; empty if there is none."""
 
     alike: tuple[str, ...]
     pattern: str
@@ -33,35 +34,55 @@ class LineForm:
     behind: str
     places: frozenset[int]
     signs: frozenset[str]
+    others: str
     comma: bool
     power: bool
 
 
 def form_of(lines: Sequence[str]) -> LineForm | int:
-    """The form of most of ``lines``; if there is not one number that tells a length, how many numbers could be it."""
+    """The form of most of ``lines``; if there is not one number that tells a length, how many numbers could be it.
+
+    Of several that change it is the one with a unit behind it."""
     shape, _ = Counter(map(_shape, lines)).most_common(1)[0]
     alike = [line for line in lines if _shape(line) == shape]
     rows = [list(_NUMBER.finditer(line)) for line in alike]
     places = range(len(rows[0]))
     changing = [at for at in places if len({row[at][0] for row in rows}) > 1]
     with_mark = [at for at in places if re.search("[.,]", rows[0][at][0])]
+    gaps = [_gaps(line, row) for line, row in zip(alike, rows, strict=True)]
     candidates = changing or with_mark or list(places)
+    if len(candidates) > 1:
+        candidates = [at for at in candidates if _unit([gap[at + 1] for gap in gaps])[1]] or candidates
     if len(candidates) != 1:
         return len(candidates)
     at = candidates[0]
     numbers = [row[at][0] for row in rows]
-    behind = [line[row[at].end() :] for line, row in zip(alike, rows, strict=True)]
+    behind = [gap[at + 1] for gap in gaps]
     unit_pattern, units = _unit(behind)
+    pattern = _literal(gaps[0][0])
+    for place in places:
+        if place == at:
+            pattern += f"(?P<number>{_number(numbers)}){unit_pattern}"
+        else:
+            other = _number([row[place][0] for row in rows]) if place in changing else _literal(rows[0][place][0])
+            pattern += other + _literal(gaps[0][place + 1])
     return LineForm(
         alike=tuple(alike),
-        pattern=f"{_literal(alike[0][: rows[0][at].start()])}(?P<number>{_number(numbers)}){unit_pattern}",
+        pattern=pattern,
         units=units,
         behind=behind[0].strip(),
+        others=next((rows[-1][place][0] for place in changing if place != at), ""),
         places=frozenset(_places(number) for number in numbers),
         signs=frozenset(_sign(number) for number in numbers),
         comma=any("," in number for number in numbers),
         power=any("E" in number.upper() for number in numbers),
     )
+
+
+def _gaps(line: str, row: Sequence[re.Match[str]]) -> list[str]:
+    """What stands before, between and behind the numbers."""
+    edges = [0, *(edge for number in row for edge in number.span()), len(line)]
+    return [line[start:end] for start, end in zip(edges[::2], edges[1::2], strict=True)]
 
 
 def _shape(line: str) -> str:

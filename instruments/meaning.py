@@ -5,6 +5,7 @@ Nothing that is not a number with a known unit, live and within range becomes a 
 
 import re
 from decimal import Decimal
+from fractions import Fraction
 from typing import Final
 
 from instruments.profile import Profile
@@ -51,7 +52,13 @@ def interpret(frame: Frame, profile: Profile) -> Reading | Refused:
         return Refused(frame.raw, frame.time, value, groups["number"] or "")
     if not _within(value, unit, profile):
         return Refused(frame.raw, frame.time, Why.OUT_OF_RANGE, f"{value} {unit}")
-    return Reading(value, unit, frame.time, frame.raw, () if meant == "live" else (meant,))
+    angle = _angle(groups.get("count"), profile)
+    if isinstance(angle, Why):
+        return Refused(frame.raw, frame.time, angle, groups["count"] or "")
+    passes = _mark_passes(groups.get("index"), profile)
+    if isinstance(passes, Why):
+        return Refused(frame.raw, frame.time, passes, groups["index"] or "")
+    return Reading(value, unit, frame.time, frame.raw, () if meant == "live" else (meant,), angle, passes)
 
 
 def _groups(text: str, profile: Profile) -> dict[str, str | None] | None:
@@ -91,6 +98,27 @@ def _value(groups: dict[str, str | None], unit: str, profile: Profile) -> Decima
     minus = (number["sign"] == "-") ^ (sign == "-") ^ profile.reversed
     digits = Decimal(f"{'-' if minus else ''}{number['whole']}{places}E{shift}")
     return EXACT.plus(EXACT.multiply(digits, profile.scale))  # no minus before a zero
+
+
+def _angle(count: str | None, profile: Profile) -> Fraction | Why | None:
+    """Where the spindle stands in degrees, by its encoder's ``count``; None if the profile has no place for one."""
+    if profile.counts_per_turn is None:
+        return None
+    number = _NUMBER.fullmatch((count or "").translate(_SAME_MINUS).strip())
+    if number is None or number["power"] or not number["whole"]:
+        return Why.NO_COUNT
+    if number["mark"] and number["mark"] not in _MARKS[profile.decimal]:
+        return Why.NO_COUNT
+    counts = Fraction(f"{number['sign']}{number['whole']}.{number['places'] or 0}")
+    return counts * 360 / profile.counts_per_turn % 360
+
+
+def _mark_passes(text: str | None, profile: Profile) -> bool | Why | None:
+    """Whether the spindle's mark passes; None if the profile has no place for it, no text means that it does not."""
+    if not profile.index:
+        return None
+    meant = profile.index.get(text or "", "" if text else "no mark")
+    return meant == "mark" if meant else Why.UNKNOWN_INDEX
 
 
 def _within(value: Decimal, unit: str, profile: Profile) -> bool:

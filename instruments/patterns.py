@@ -15,7 +15,7 @@ import re
 import warnings
 from typing import Final
 
-GROUPS: Final = ("number", "sign", "unit", "status", "places")
+GROUPS: Final = ("number", "sign", "unit", "status", "places", "count", "index")
 """The names a group may have, and what it holds; see the profile writer's page."""
 
 MOST_CHOICES: Final = 10

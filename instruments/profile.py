@@ -11,6 +11,9 @@ from instruments.lines import Terminator
 STATUS: Final = ("live", "low battery", "hold", "max", "min", "preset", "over range", "error")
 """What a status text may mean. Only "live" and "low battery" leave the value a reading."""
 
+INDEX: Final = ("mark", "no mark")
+"""What the text of an index may mean: the mark of the spindle passes, or it does not."""
+
 Frames = Literal["lines", "bcd", "registers"]
 Mode = Literal["stream", "request", "button"]
 RegisterType = Literal["int16", "uint16", "int32", "uint32", "float32"]
@@ -64,5 +67,7 @@ class Profile:
     reversed: bool
     scale: Decimal
     status: Mapping[str, str]
+    counts_per_turn: int | None
+    index: Mapping[str, str]
     range: tuple[Decimal, Decimal, str] | None
     registers: Registers | None

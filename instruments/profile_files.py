@@ -3,6 +3,7 @@
 import importlib.resources
 import re
 import tomllib
+from collections.abc import Mapping
 from decimal import Decimal
 from pathlib import Path
 from typing import Final
@@ -12,12 +13,13 @@ from instruments.keys import Table
 from instruments.lines import TERMINATORS
 from instruments.meaning import interpret
 from instruments.patterns import PatternError, compiled
-from instruments.profile import STATUS, Frames, LineSettings, Mode, Profile, Registers, RegisterType
+from instruments.profile import INDEX, STATUS, Frames, LineSettings, Mode, Profile, Registers, RegisterType
 from instruments.records import Frame, Refused, shown
 from instruments.units import UNITS
 
 _FRAMES: Final[tuple[Frames, ...]] = ("lines", "bcd", "registers")
 _MODES: Final[tuple[Mode, ...]] = ("stream", "request", "button")
+MOST_COUNTS: Final = 100_000_000
 _FLOAT: Final = "A float carries noise in its last digits: say how many decimals count, as decimals = 4."
 _TYPES: Final[tuple[RegisterType, ...]] = ("int16", "uint16", "int32", "uint32", "float32")
 
@@ -81,6 +83,10 @@ def read_profile(text: str, where: str) -> Profile:
         reversed=table.flag("reversed", False),
         scale=table.exact("scale", "1"),
         status=table.words("status", STATUS),
+        counts_per_turn=table.whole("counts_per_turn", -MOST_COUNTS, MOST_COUNTS)
+        if "counts_per_turn" in table
+        else None,
+        index=table.words("index", INDEX),
         range=_range(table),
         registers=_registers(table) if frames == "registers" else None,
     )
@@ -180,8 +186,33 @@ def _check_together(profile: Profile, table: Table) -> None:
     if profile.registers and (profile.registers.type == "float32") != bool(profile.decimals):
         what, remedy = ("is not for whole numbers", "Use scale.") if profile.decimals else ("is missing", _FLOAT)
         table.refuse("decimals", what, remedy)
+    _check_spindle(profile, table, groups)
     if profile.pattern is not None:
         _check_example(profile, table)
+
+
+def _check_spindle(profile: Profile, table: Table, groups: Mapping[str, int]) -> None:
+    """Where the spindle stands: keys and groups belong together."""
+    if profile.counts_per_turn == 0:
+        table.refuse("counts_per_turn", "is 0", "Write how many counts make a turn, as counts_per_turn = 4096.")
+    if "count" in groups and profile.counts_per_turn is None:
+        table.refuse(
+            "counts_per_turn", "is missing", "Write how many counts make a turn; 360 where the line tells degrees."
+        )
+    if "count" not in groups and profile.counts_per_turn is not None:
+        table.refuse(
+            "counts_per_turn",
+            "is not used: the pattern has no group for the count",
+            "Write (?P<count>...) around its digits, or leave it out.",
+        )
+    if "index" in groups and "mark" not in profile.index.values():
+        table.refuse("index", "does not say what marks the turn", 'Write [index] and below it "*" = "mark".')
+    if "index" not in groups and profile.index:
+        table.refuse(
+            "index",
+            "is not used: the pattern has no group for it",
+            "Write (?P<index>...) around its text, or leave it out.",
+        )
 
 
 def _check_example(profile: Profile, table: Table) -> None:

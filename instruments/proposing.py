@@ -33,7 +33,8 @@ class Puzzle(StrEnum):
     PARITY_SHOWS = "parity_shows"  # text of 7 bits with parity, read as 8 bits
     FEW_LINES = "few_lines"  # fewer than three whole lines
     NO_NUMBER = "no_number"
-    SEVERAL_NUMBERS = "several_numbers"  # more than one number in a line changes
+    SEVERAL_NUMBERS = "several_numbers"  # more than one number in a line changes, and none or several have a unit
+    OTHER_NUMBER = "other_number"  # another number changes too: an encoder's count, a running number
     UNIT_NOT_SENT = "unit_not_sent"
     UNIT_UNKNOWN = "unit_unknown"  # a word stands in the place of the unit that is none
     SIGN_NOT_SEEN = "sign_not_seen"  # all of one sign: move the plunger both ways
@@ -135,6 +136,8 @@ def _of_form(form: LineForm, lines: Sequence[str], talk: Sequence[tuple[str, obj
         puzzles[Puzzle.DECIMALS_DIFFER] = ", ".join(map(str, sorted(form.places)))
     if form.signs in ({"-"}, {"+"}, {""}):
         puzzles[Puzzle.SIGN_NOT_SEEN] = form.alike[-1]
+    if form.others:
+        puzzles[Puzzle.OTHER_NUMBER] = form.others
     if len(form.alike) < len(lines):
         puzzles[Puzzle.OTHER_LINES] = next(line for line in lines if line not in form.alike)
     settings = [

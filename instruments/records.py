@@ -6,6 +6,7 @@ Times are seconds of one clock that never jumps: the monotonic clock for ports, 
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from fractions import Fraction
 from typing import Literal
 
 
@@ -73,6 +74,8 @@ class Why(StrEnum):
     UNKNOWN_UNIT = "unknown_unit"
     UNKNOWN_SIGN = "unknown_sign"
     UNKNOWN_STATUS = "unknown_status"
+    NO_COUNT = "no_count"  # where the count of the encoder on the spindle should stand there is none
+    UNKNOWN_INDEX = "unknown_index"
     HOLD = "hold"  # a kept value: not where the plunger stands now
     MAX = "max"
     MIN = "min"
@@ -102,7 +105,9 @@ class Refused:
 class Reading:
     """One live value. ``value`` is exact, in ``unit`` (a key of ``instruments.units.UNITS``), sign and scale applied.
 
-    ``status``: words that came along and leave the value valid ("low battery").
+    ``status``: words that came along and leave the value valid ("low battery"). ``angle_deg``: where the spindle stood,
+    from the count of an encoder on it: exact, 0 to under 360. ``index``: whether its mark passed, once a turn. Both are
+    None for an indicator that does not tell.
     """
 
     value: Decimal
@@ -110,6 +115,8 @@ class Reading:
     time: float
     raw: bytes
     status: tuple[str, ...] = ()
+    angle_deg: Fraction | None = None
+    index: bool | None = None
 
     @property
     def text(self) -> str:

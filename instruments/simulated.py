@@ -7,7 +7,7 @@ For practice and for tests. Everything follows from the settings and the seed: t
 import math
 import random
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Final, Literal, get_args
 
@@ -21,7 +21,7 @@ from instruments.units import EXACT, UNITS, picometres
 FaultKind = Literal[
     "cut",  # the end of the line is missing, terminator and all
     "noise",  # foreign bytes somewhere in it
-    "freeze",  # the value stays what it was
+    "freeze",  # the value stays what it was at the first of them
     "unit",  # somebody switched the indicator to its other unit
     "hold",
     "max",
@@ -87,7 +87,8 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class Saying:
-    """One reading as it is said: ``data`` at ``seconds`` from the beginning, and ``value`` in ``unit`` as truly shown.
+    """One reading as it is said: ``data`` at ``seconds`` from the beginning, and ``value`` in ``unit`` as truly shown;
+    the spindle at ``angle_deg`` (without going back to 0), ``index`` as its mark passes.
 
     With a ``fault`` the data may say something else, or nothing.
     """
@@ -95,6 +96,7 @@ class Saying:
     number: int
     seconds: float
     angle_deg: float
+    index: bool
     value: Decimal
     unit: str
     data: bytes
@@ -126,6 +128,7 @@ class SimulatedIndicator:
         self.per_second = per_second
         self.unit, self.resolution = _usual(profile, unit, resolution)
         self._faults = {number: fault for fault in faults for number in range(fault.first, fault.first + fault.count)}
+        self._frozen: dict[Fault, Decimal] = {}
         self._seed = seed
         said(profile, self.resolution, self.unit)
         for fault in faults:
@@ -137,6 +140,7 @@ class SimulatedIndicator:
                 )
             self.saying(fault.first)
         self.saying(0)
+        self._frozen.clear()
 
     def stream(self) -> Iterator[Saying]:
         """The readings of a stream, without end."""
@@ -153,12 +157,21 @@ class SimulatedIndicator:
         kind = fault.kind if fault else None
         if fault and kind == "burst" and seconds is None:
             at = (fault.first + fault.count - 1) / self.per_second
-        source = fault.first if fault and kind == "freeze" else number
-        taken = source / self.per_second if seconds is None else seconds
-        angle = self.spindle.angle_deg(taken) if angle_deg is None else angle_deg
+        taken = number / self.per_second if seconds is None else seconds
+        if angle_deg is None:
+            before = (number - 1) / self.per_second if seconds is None else seconds - 1 / self.per_second
+            angle = self.spindle.angle_deg(taken)
+            index = angle // 360 > self.spindle.angle_deg(before) // 360
+        else:
+            angle, index = angle_deg, angle_deg % 360 == 0
         unit = self._other_unit() if kind == "unit" else self.unit
-        value = self._value(source, taken, angle, unit)
-        return Saying(number, at, angle, value, unit, self._data(number, value, unit, kind), kind)
+        value = self._value(number, taken, angle, unit)
+        if fault and kind == "freeze":
+            if number > fault.first and fault not in self._frozen and seconds is None:
+                self.saying(fault.first)
+            value = self._frozen.setdefault(fault, value)
+        said_so = Saying(number, at, angle, index, value, unit, b"", kind)
+        return replace(said_so, data=self._data(said_so))
 
     def answer(self, request: bytes, number: int, seconds: float) -> bytes | None:
         """The answer to ``request``, counted as reading ``number``; None for a request that is not the profile's."""
@@ -182,11 +195,11 @@ class SimulatedIndicator:
             raise SimulationError(f"The profile {self.profile.name} has one unit only.", "Take another fault.")
         return others[0]
 
-    def _data(self, number: int, value: Decimal, unit: str, kind: FaultKind | None) -> bytes:
-        if kind in _WORDS:
-            return status_line(self.profile, kind, value, unit)
-        whole = said(self.profile, value, unit)
-        return whole if kind is None else self._spoilt(number, whole, kind)
+    def _data(self, saying: Saying) -> bytes:
+        if saying.fault in _WORDS:
+            return status_line(self.profile, saying.fault, saying.value, saying.unit, angle_deg=saying.angle_deg)
+        whole = said(self.profile, saying.value, saying.unit, angle_deg=saying.angle_deg, index=saying.index)
+        return whole if saying.fault is None else self._spoilt(saying.number, whole, saying.fault)
 
     def _spoilt(self, number: int, whole: bytes, kind: FaultKind) -> bytes:
         """What is left of ``whole`` with a fault of the line."""

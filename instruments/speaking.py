@@ -7,6 +7,7 @@ is said is listened to before it is sent, so a simulated indicator never says an
 import struct
 from collections.abc import Mapping
 from decimal import Context, Decimal
+from fractions import Fraction
 from typing import Final
 
 from instruments.errors import SimulationError
@@ -21,18 +22,20 @@ NO_ERROR: Final = '0,"No error"'
 _END: Final = {"CR": b"\r", "LF": b"\n", "CRLF": b"\r\n", "any": b"\r\n"}
 
 
-def said(profile: Profile, value: Decimal, unit: str) -> bytes:
-    """The frame for ``value`` in ``unit``. Raises SimulationError if the profile has no way to say it exactly."""
+def said(profile: Profile, value: Decimal, unit: str, *, angle_deg: float = 0.0, index: bool = False) -> bytes:
+    """The frame for ``value`` in ``unit``; where the profile has places for them, also where the spindle stands, to the
+    nearest count, and whether its mark passes. Raises SimulationError if the profile has no way to say it exactly."""
     if profile.registers is not None:
         number = _number(profile, value)
         frame = _registers(profile.registers, number)
         words = struct.unpack(f">{len(frame) // 2}H", frame)
         text = number_of(words, profile.registers, profile.decimals.get(unit, 0)) if frame else str(number)
     else:
-        text = _filled(profile, value, unit, {})
+        text = _filled(profile, value, unit, _spindle(profile, angle_deg, index))
         frame = bytes(int(digit, 16) for digit in text) if profile.frames == "bcd" else ended(profile, text)
     heard = interpret(Frame(frame, text.strip(), 0.0), profile)
-    if not isinstance(heard, Reading) or (heard.value, heard.unit) != (value, unit):
+    meant = (value, unit, index if profile.index else None)
+    if not isinstance(heard, Reading) or (heard.value, heard.unit, heard.index) != meant:
         raise SimulationError(
             f'{value} {unit} cannot be said in the profile {profile.name} ("{text}").',
             "Take a coarser resolution, a smaller value, or a unit it knows.",
@@ -45,7 +48,7 @@ def ended(profile: Profile, text: str) -> bytes:
     return text.encode("utf-8") + _END[profile.terminator]
 
 
-def status_line(profile: Profile, meaning: str, value: Decimal, unit: str) -> bytes:
+def status_line(profile: Profile, meaning: str, value: Decimal, unit: str, *, angle_deg: float = 0.0) -> bytes:
     """The line that says ``meaning`` (a word of ``instruments.profile.STATUS``): beside the value if the pattern has a
     place for it, else alone. Raises SimulationError if the profile has no word for it."""
     words = [sent for sent, meant in profile.status.items() if meant == meaning]
@@ -54,7 +57,7 @@ def status_line(profile: Profile, meaning: str, value: Decimal, unit: str) -> by
             f'The profile {profile.name} has no word for "{meaning}".', f'Write one below [status], as H = "{meaning}".'
         )
     if "status" in profile.pattern.groupindex:
-        beside = _filled(profile, value, unit, {"status": words[0]})
+        beside = _filled(profile, value, unit, _spindle(profile, angle_deg, False) | {"status": words[0]})
         if profile.pattern.fullmatch(beside):
             return ended(profile, beside)
     return ended(profile, words[0])
@@ -84,6 +87,35 @@ def check_sum(frame: bytes) -> bytes:
 def _number(profile: Profile, value: Decimal) -> Decimal:
     """The number sent for ``value``; one that has no end is rounded, and then cannot be said."""
     return Context(prec=60, traps=[]).divide(-value if profile.reversed else value, profile.scale)
+
+
+def _spindle(profile: Profile, angle_deg: float, index: bool) -> dict[str, str]:
+    """The texts for the places that tell where the spindle stands."""
+    assert profile.pattern is not None
+    match = profile.pattern.fullmatch(profile.example)
+    assert match is not None
+    parts = {}
+    if profile.counts_per_turn is not None:
+        like = match["count"]
+        places = len(like.replace(",", ".").partition(".")[2])
+        steps = round(Fraction(angle_deg) * profile.counts_per_turn * 10**places / 360)
+        count = Decimal(steps % (abs(profile.counts_per_turn) * 10**places)).scaleb(-places)
+        sign = "+" if "+" in like else ""
+        filled = f"{count:f}".rjust(len(like) - len(sign), " " if like.startswith(" ") else "0")
+        parts["count"] = sign + filled.replace(".", "," if "," in like else ".")
+    if profile.index:
+        if match["index"] is None:
+            raise SimulationError(
+                f"The example of the profile {profile.name} has no place for the index.",
+                "Let the group match nothing instead of leaving it out, as (?P<index>[*]?).",
+            )
+        parts["index"] = _word(profile.index, "mark") if index else _no_mark(profile)
+    return parts
+
+
+def _no_mark(profile: Profile) -> str:
+    """The text of an index that does not mark the turn: nothing, unless the profile has a text for it."""
+    return next((sent for sent, meant in profile.index.items() if meant == "no mark"), "")
 
 
 def _filled(profile: Profile, value: Decimal, unit: str, parts: dict[str, str]) -> str:

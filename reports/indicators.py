@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Sequence
+from decimal import Decimal
 from typing import Final
 
 from instruments.ports import Port
@@ -27,6 +28,8 @@ WHY: Final = {
     Why.UNKNOWN_UNIT: "a unit the profile does not know",
     Why.UNKNOWN_SIGN: "a sign the profile does not know",
     Why.UNKNOWN_STATUS: "a status word the profile does not know",
+    Why.NO_COUNT: "no count of the encoder in it",
+    Why.UNKNOWN_INDEX: "an index text the profile does not know",
     Why.HOLD: "the indicator is on hold: release it",
     Why.MAX: "the indicator shows its highest value, not the one now: switch that off",
     Why.MIN: "the indicator shows its lowest value, not the one now: switch that off",
@@ -45,6 +48,8 @@ PUZZLES: Final = {
     Puzzle.FEW_LINES: "Fewer than three whole lines: move the plunger, press the button, or listen longer.",
     Puzzle.NO_NUMBER: "No number in the lines.",
     Puzzle.SEVERAL_NUMBERS: "More than one number in a line changes; which one counts has to be said in the pattern.",
+    Puzzle.OTHER_NUMBER: "Another number changes too and is passed over; if it is the count of an encoder on the "
+    "spindle, write (?P<count>...) around it in the pattern, and counts_per_turn.",
     Puzzle.UNIT_NOT_SENT: "No unit is sent: say it with --unit mm or --unit in.",
     Puzzle.UNIT_UNKNOWN: "The word where the unit should stand is none that is known.",
     Puzzle.SIGN_NOT_SEEN: "All of one sign: move the plunger both ways, so that the other sign is seen.",
@@ -81,7 +86,12 @@ def outcome(found: Outcome) -> str:
     """What came of it: a reading, or why not."""
     if isinstance(found, Reading):
         also = f" ({', '.join(found.status)})" if found.status else ""
-        return f"     = {found.value:f} {found.unit}{also}"
+        at = (
+            f" at {Decimal(round(1000 * found.angle_deg)).scaleb(-3).normalize():f}°"
+            if found.angle_deg is not None
+            else ""
+        )
+        return f"     = {found.value:f} {found.unit}{at}{', the mark passes' if found.index else ''}{also}"
     if isinstance(found, Refused):
         return f"     NOT taken, {refused(found)}"
     return f"     says: {found.words}"

@@ -19,6 +19,8 @@ pattern = '(?P<number>[+-][0-9]\.[0-9]{3})'
 example = "+0.012"
 unit = "mm"
 """
+COUNT = GOOD.replace("{3})'", "{3})@(?P<count>[0-9]*)'").replace("012", "012@7")
+MARK = GOOD.replace("{3})'", "{3})(?P<index>.?)'").replace("012", "012*")
 REGISTERS = 'about = "r"\nframes = "registers"\nunit = "um"\n'
 
 
@@ -48,10 +50,10 @@ def test_every_shipped_profile_is_told_of_on_the_writers_page() -> None:
         assert f"| `{name}` |" in README.read_text("utf-8")
 
 
-def test_the_profile_on_the_writers_page_is_one() -> None:
-    (written,) = re.findall(r"```toml\n(.*?)```", README.read_text("utf-8"), re.DOTALL)
-    profile = read_profile(written, "readme.toml")
-    assert profile.request == b"?\r"
+def test_the_profiles_on_the_writers_page_are_some() -> None:
+    whole, marked = re.findall(r"```toml\n(.*?)```", README.read_text("utf-8"), re.DOTALL)
+    assert read_profile(whole, "readme.toml").request == b"?\r"
+    assert read_profile(marked, "readme.toml").index == {"*": "mark"}
 
 
 def test_every_key_is_told_of_on_the_writers_page(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -132,6 +134,19 @@ def test_every_key_is_told_of_on_the_writers_page(monkeypatch: pytest.MonkeyPatc
             REGISTERS + 'mode = "stream"\n[registers]\naddress = 1\ntype = "int16"\n',
             'the key "mode" is not for registers.',
         ),
+        (COUNT, 'the key "counts_per_turn" is missing. Write how many counts make a turn; 360 where'),
+        (COUNT + "counts_per_turn = 0\n", 'the key "counts_per_turn" is 0. Write how many counts'),
+        (COUNT + "counts_per_turn = 4096.0\n", 'the key "counts_per_turn" is 4096.0. Write a whole number from'),
+        (GOOD + "counts_per_turn = 4096\n", 'the key "counts_per_turn" is not used: the pattern has no group for the'),
+        (
+            COUNT.replace("[0-9]*)'", "[0-9x]*)'").replace("@7", "@7x") + "counts_per_turn = 9\n",
+            'the key "example" does not become a reading ("+0.012@7x": no_count, "7x").',
+        ),
+        (MARK, 'the key "index" does not say what marks the turn. Write [index] and below it "*" = "mark".'),
+        (MARK + 'index = { "-" = "no mark" }\n', 'the key "index" does not say what marks the turn.'),
+        (MARK + 'index = { "*" = "yes" }\n', 'the key "index.*" is "yes". Write one of "mark", "no mark".'),
+        (GOOD + 'index = { "*" = "mark" }\n', 'the key "index" is not used: the pattern has no group for it.'),
+        (MARK.replace("012*", "012x") + 'index = { "*" = "mark" }\n', '"+0.012x": unknown_index, "x").'),
         (GOOD.replace("a test", "x" * 500), 'the key "about" is not a text of at most 400 characters.'),
         ("about = 5\n", 'the key "about" is not a text'),
     ],
@@ -152,7 +167,7 @@ def test_a_profile_of_ones_own_is_found_by_its_path(tmp_path: Path) -> None:
 
 
 def test_a_profile_that_is_not_there_is_told_with_those_that_are(tmp_path: Path) -> None:
-    with pytest.raises(ProfileNotFoundError, match="one of ascii-button, ascii-lines"):
+    with pytest.raises(ProfileNotFoundError, match="one of ascii-button, ascii-encoder"):
         load_profile("nothing")
     with pytest.raises(ProfileNotFoundError, match=r"none\.toml cannot be read: No such file"):
         load_profile(tmp_path / "none.toml")

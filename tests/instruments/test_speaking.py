@@ -18,6 +18,7 @@ from instruments.speaking import check_sum, ended, said, status_line
 
 UNITS = {
     "ascii-lines": {"mm": 4, "in": 5, "um": 1},
+    "ascii-encoder": {"mm": 4, "in": 5},
     "ascii-request": {"mm": 4, "in": 5},
     "ascii-button": {"mm": 3, "in": 4},
     "bcd-13-digits": {"mm": 3, "in": 4},
