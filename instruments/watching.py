@@ -78,6 +78,14 @@ def is_frozen(readings: Sequence[Reading], *, seconds: float = 10.0, least: int 
     return run.count >= least and run.seconds >= seconds
 
 
+def turns_a_second(before: Reading, reading: Reading) -> float:
+    """How fast an encoder says that the spindle turned from one reading to the next, the shorter way; 0 without one."""
+    if before.angle_deg is None or reading.angle_deg is None or reading.time <= before.time:
+        return 0.0
+    way = (float(reading.angle_deg - before.angle_deg) + 180.0) % 360.0 - 180.0
+    return abs(way) / 360.0 / (reading.time - before.time)
+
+
 @dataclass(frozen=True, slots=True)
 class Turning:
     """``turns_per_second`` as the readings repeat, or None if no turn shows; ``visible_up_to``: half the pace of the

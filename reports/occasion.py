@@ -21,6 +21,8 @@ HELP: Final = {
     "button": "Press the data button at each prompt.",
     "request": "Press Enter (or a foot switch) at each prompt; the indicator is then asked.",
     "stream": "Press Enter (or a foot switch) at each prompt; the value that stands there is taken.",
+    "encoder": "Press Enter (or a foot switch) to begin a turn, then turn once round; readings are taken as their "
+    "angles pass.",
     "turn": "Press Enter to begin a turn, then turn slowly; Enter again each time the spindle's mark passes, if you "
     "want the high spot too.",
 }
@@ -29,6 +31,7 @@ TURN_SLOWLY: Final = (
     "Turn one way, slowly and evenly, about twice round; so that the points come under the indicator clockwise, "
     "facing the nose. Enter as the mark passes, if you want the high spot."
 )
+TURN_ROUND: Final = "Turn on past zero, once round, slowly; stop where you like, but do not hurry past an angle."
 UNDO: Final = "m: it was misread. b: it was badly clamped, and counts as such. Enter: neither."
 RIGHT: Final = "y: it is right. n: read this clamping again."
 RIGHT_OR_AGAIN: Final = (
@@ -57,6 +60,7 @@ CAUTION_OF: Final = {
     "no_movement": "Nothing moved: is the indicator on hold, or does it not touch?",
     "marks_not_used": "The marks did not fit the turn; the swing is kept without its high spot.",
     "one_mark": "With one mark only the direction is rough.",
+    "high_spot_not_known": "The swing is too small against the noise to know where its high spot stands.",
 }
 
 _SCALE: Final = (5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
@@ -153,17 +157,15 @@ def checked(piece: CheckPiece, style: NumberStyle) -> str:
 
 
 def live(value_um: float, widest_um: float, turn: tuple[int, int] | None) -> str:
-    """The reading as it stands, on a scale from minus to plus; of a turn the readings so far and its half turns."""
+    """The reading as it stands, on a scale from minus to plus; of a turn the readings so far and its quarters."""
     end = next((mark for mark in _SCALE if mark >= widest_um), _SCALE[-1])
     at = round(max(-1.0, min(1.0, value_um / end)) * _HALF_SCALE) + _HALF_SCALE
     scale = "".join("█" if i == at else "┼" if i == _HALF_SCALE else "─" for i in range(2 * _HALF_SCALE + 1))
     line = f"  {value_um:+8.1f} µm  {scale} ±{end:g}"
-    return line if turn is None else f"{line}  turn {_quarters(turn[1])} {turn[0]}"
-
-
-def _quarters(half_turns: int) -> str:
-    """A bar of four half turns."""
-    return "█" * min(half_turns, 4) + "·" * max(4 - half_turns, 0)
+    if turn is None:
+        return line
+    readings, quarters = turn
+    return f"{line}  turn {'█' * quarters + '·' * (4 - quarters)} {count(readings, 'reading')}"
 
 
 def taken(text: str) -> str:

@@ -38,6 +38,8 @@ class Dialogue:
         from reports import occasion
         from reports.wording import doubt
 
+        if self._stream is not None and (taken.logged or taken.waits or taken.doubts):
+            self._stream.begin_again()
         for number in taken.logged:
             self._read_again.clear()
             self._screen.say(occasion.logged(number), bells=3)
@@ -96,7 +98,8 @@ class Dialogue:
         if not isinstance(outcome, Reading):
             return False
         if self._stream is not None:
-            text = self._stream.add(outcome)
+            wanted = self._guided.wanted()
+            text = self._stream.add(outcome, wanted.angle_deg if wanted is not None else None)
             return text is not None and not self._question and self._take(text)
         if self._question == _RIGHT and self._hands_free:
             self._again()

@@ -119,7 +119,8 @@ def _inputs(profile: str, port: str | None) -> "tuple[Inputs, str]":
 
     known = load_profile(profile)
     opened = open_indicator(known, port)
-    return Replayed(opened) if replays(known, port) else Live(opened), known.mode
+    mode = "encoder" if known.mode == "stream" and known.counts_per_turn else known.mode
+    return Replayed(opened) if replays(known, port) else Live(opened), mode
 
 
 def _follow(guided: "Guided", inputs: "Inputs", screen: "Screen", store: "Store", mode: str) -> None:
@@ -129,7 +130,8 @@ def _follow(guided: "Guided", inputs: "Inputs", screen: "Screen", store: "Store"
     from qclog.cli.streaming import Stream
     from reports import occasion
 
-    stream = Stream(screen, whole_turns=not guided.plan.angles_deg) if mode == "stream" else None
+    streams = mode in ("stream", "encoder")
+    stream = Stream(screen, whole_turns=not guided.plan.angles_deg) if streams else None
     dialogue = Dialogue(guided, screen, number_style(store), stream, hands_free=mode == "button")
     dialogue.tell(guided.complete())
     _prompt(guided, screen)

@@ -1,4 +1,5 @@
-"""A stream while the spindle is turned by hand: the value that stands there at a press, or a whole slow turn."""
+"""A stream while the spindle is turned by hand: the value that stands there at a press, the values at the angles that
+are wanted where an encoder tells them, or a whole turn."""
 
 from collections import deque
 from typing import TYPE_CHECKING, Final
@@ -6,18 +7,24 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from instruments.records import Reading
     from qclog.cli.screen import Screen
+    from qclog.occasion.encoded_turn import EncodedTurnCapture
     from qclog.occasion.slow_turn import SlowTurnCapture
 
 FRESH_SECONDS: Final = 0.5
+NEAR_DEG: Final = 3.0
+"""So near to an angle that is wanted a reading is taken for one at it."""
 _WATCHED_SECONDS: Final = 12.0
 _WATCHED_APART: Final = 0.005
 _WATCH_EVERY: Final = 1.0
 _LOOK_EVERY: Final = 0.5
+_LEAST_SECONDS: Final = 3.0
+"""A turn is watched for so long, since a motor would be through with it before it can be told from a hand."""
 _SPELT: Final = {"tenths": " tenths of a thou"}
 
 
 class Stream:
-    """``whole_turns``: a press begins a slow turn and marks the spindle's zero; else it takes the newest value.
+    """``whole_turns``: a press begins a turn, and marks the spindle's zero; else it takes the newest value, or with an
+    encoder begins the turn in which the values are taken at their angles.
 
     ``press`` and ``add`` return the reading as it would be typed, once there is one. All times are those of the
     readings, so that a recording gives the same.
@@ -28,66 +35,112 @@ class Stream:
         self._whole_turns = whole_turns
         self._watched: deque[Reading] = deque()
         self._newest: Reading | None = None
+        self._nearest: Reading | None = None
         self._widest_um = 1.0
-        self._capture: SlowTurnCapture | None = None
-        self._half_turns = 0
-        self._looked = self._watched_at = float("-inf")
+        self._capture: SlowTurnCapture | EncodedTurnCapture | None = None
+        self._quarters = 0
+        self._by_angles = False
+        self._looked = self._watched_at = self._begun = float("-inf")
         self._power_on = False
 
-    def add(self, reading: "Reading") -> str | None:
-        """One more reading."""
+    def add(self, reading: "Reading", wanted_deg: int | None) -> str | None:
+        """One more reading; ``wanted_deg``: where one is to be taken next, if at an angle."""
+        from instruments.watching import FASTER_THAN_A_HAND, turns_a_second
         from reports import occasion
 
-        self._newest = reading
+        before, self._newest = self._newest, reading
+        index = bool(reading.index) and not (before is not None and before.index)
         value = _um(reading)
         self._widest_um = max(self._widest_um, abs(value))
         self._watch(reading)
-        if self._capture is not None and not self._power_on:
-            self._capture.add(value)
-            if reading.time - self._looked >= _LOOK_EVERY:
-                self._looked = reading.time
-                seen = self._capture.seen()
-                self._half_turns = seen.half_turns if seen is not None else 0
-                if self._capture.enough():
-                    return self._captured()
-        counted = (self._capture.readings, self._half_turns) if self._capture is not None else None
-        self._screen.follow(occasion.live(value, self._widest_um, counted))
-        return None
+        if before is not None and turns_a_second(before, reading) > FASTER_THAN_A_HAND and not self._power_on:
+            self._stop_for_power()
+        text = None
+        if self._by_angles and wanted_deg is not None:
+            text = self._passing(reading, wanted_deg)
+        elif self._capture is not None:
+            text = self._collected(self._capture, reading, value, index=index)
+        turn = (self._capture.readings, self._quarters) if self._capture is not None else None
+        self._screen.follow(occasion.live(value, self._widest_um, turn))
+        return text
 
     def press(self, now: float) -> str | None:
         """Enter, or a foot switch that types it, at ``now``."""
-        from qclog.occasion.slow_turn import SlowTurnCapture
         from reports import occasion
 
+        newest = self._newest
         if self._power_on:
             self._screen.say(occasion.POWER_ON, bells=2)
-            return None
-        newest = self._newest
-        if newest is None or now - newest.time > FRESH_SECONDS:
+        elif newest is None or now - newest.time > FRESH_SECONDS:
             self._screen.say(occasion.SILENT, bells=2)
-            return None
-        if not self._whole_turns:
+        elif self._whole_turns:
+            self._begin_or_mark(newest)
+        elif newest.angle_deg is None:
             return as_typed(newest)
-        if self._capture is None:
-            self._capture, self._half_turns = SlowTurnCapture(_step_um(newest)), 0
-            self._screen.say(occasion.TURN_SLOWLY)
         else:
-            self._capture.mark()
-            self._screen.say(occasion.marked(self._capture.marks))
+            self._by_angles = True
+            self._screen.say(occasion.TURN_ROUND)
         return None
 
     def begin_again(self) -> None:
         """What was turned so far does not count."""
-        self._capture = None
+        self._capture = self._nearest = None
+        self._by_angles = False
 
-    def _captured(self) -> str:
+    def _begin_or_mark(self, newest: "Reading") -> None:
+        from qclog.occasion.encoded_turn import EncodedTurnCapture
+        from qclog.occasion.slow_turn import SlowTurnCapture
         from reports import occasion
 
-        assert self._capture is not None
-        captured, self._capture = self._capture.captured(), None
+        if isinstance(self._capture, SlowTurnCapture):
+            self._capture.mark()
+            self._screen.say(occasion.marked(self._capture.marks))
+        elif self._capture is None:
+            encoded = newest.angle_deg is not None
+            self._capture = (EncodedTurnCapture if encoded else SlowTurnCapture)(_step_um(newest))
+            self._quarters, self._begun = 0, newest.time
+            self._screen.say(occasion.TURN_ROUND if encoded else occasion.TURN_SLOWLY)
+
+    def _passing(self, reading: "Reading", wanted_deg: int) -> str | None:
+        """The reading nearest to the angle that is wanted, once the spindle stands there or goes on from there."""
+        nearest, off = self._nearest, _off_deg(reading, wanted_deg)
+        if off <= NEAR_DEG and (nearest is None or off < _off_deg(nearest, wanted_deg)):
+            self._nearest = reading
+            return None
+        self._nearest = None
+        return as_typed(nearest) if nearest is not None else None
+
+    def _collected(
+        self, capture: "SlowTurnCapture | EncodedTurnCapture", reading: "Reading", value_um: float, *, index: bool
+    ) -> str | None:
+        """A reading of the turn that is captured; the swing, once it is enough."""
+        from qclog.occasion.slow_turn import SlowTurnCapture
+        from reports import occasion
+
+        if isinstance(capture, SlowTurnCapture):
+            capture.add(value_um)
+            if index:
+                capture.mark()
+                self._screen.say(occasion.marked(capture.marks))
+        elif reading.angle_deg is not None:
+            capture.add(value_um, float(reading.angle_deg))
+        if reading.time - self._looked < _LOOK_EVERY:
+            return None
+        self._looked = reading.time
+        self._quarters = capture.quarters
+        if reading.time - self._begun < _LEAST_SECONDS or not capture.enough():
+            return None
+        captured, self._capture = capture.captured(), None
         for line in occasion.captured(captured):
             self._screen.say(line)
         return captured.text
+
+    def _stop_for_power(self) -> None:
+        from reports import occasion
+
+        self._power_on = True
+        self.begin_again()
+        self._screen.say(occasion.POWER_ON, bells=2)
 
     def _watch(self, reading: "Reading") -> None:
         """Notice power on, and an indicator that does not move while a turn is captured."""
@@ -103,8 +156,7 @@ class Stream:
         self._watched_at = reading.time
         found = turning([one.time for one in self._watched], [one.value for one in self._watched])
         if found.power_is_on and not self._power_on:
-            self._capture = None
-            self._screen.say(occasion.POWER_ON, bells=2)
+            self._stop_for_power()
         self._power_on = found.power_is_on
         if self._capture is not None and is_frozen(tuple(self._watched)):
             self._capture = None
@@ -114,6 +166,12 @@ class Stream:
 def as_typed(reading: "Reading") -> str:
     """A reading as it would be typed, so that no unit is ambiguous."""
     return f"{reading.value:f}{_SPELT.get(reading.unit, reading.unit)}"
+
+
+def _off_deg(reading: "Reading", wanted_deg: int) -> float:
+    """How far from an angle a reading was taken, whichever way round is shorter."""
+    assert reading.angle_deg is not None
+    return abs((float(reading.angle_deg) - wanted_deg + 180.0) % 360.0 - 180.0)
 
 
 def _um(reading: "Reading") -> float:
