@@ -2,6 +2,7 @@
 
 import shutil
 import sys
+import textwrap
 import time
 from typing import Final
 
@@ -20,8 +21,11 @@ class Screen:
 
     def say(self, text: str, *, bells: int = 0) -> None:
         """A line that stays; ``bells``: one for accepted, two for refused, three for a clamping that is done."""
+        from reports.assessment import WIDTH
+
         self._wipe()
-        typer.echo("\a" * bells * self._terminal + text, err=True)
+        lines = textwrap.wrap(text, WIDTH, subsequent_indent="  ") if len(text) > WIDTH else [text]
+        typer.echo("\a" * bells * self._terminal + "\n".join(lines), err=True)
 
     def follow(self, text: str) -> None:
         """What the line that changes shows now, at the most ten times a second."""

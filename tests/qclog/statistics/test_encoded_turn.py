@@ -29,7 +29,9 @@ def test_without_noise_only_the_width_of_the_sectors_flattens_it() -> None:
 
 def test_swing_and_high_spot_are_within_what_is_said_of_them() -> None:
     rng = np.random.default_rng(11)
-    true = np.cos(np.radians(np.arange(0, 360, 0.1) - 77.0)) * 5.0 + 0.8 * np.cos(np.radians(3 * np.arange(0, 360, 0.1)))
+    true = np.cos(np.radians(np.arange(0, 360, 0.1) - 77.0)) * 5.0 + 0.8 * np.cos(
+        np.radians(3 * np.arange(0, 360, 0.1))
+    )
     swing = float(np.ptp(true))
     inside = turned = 0
     for _ in range(TRIALS):
