@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from instruments.records import Outcome
+    from instruments.records import Outcome, Refused, Why
     from qclog.cli.screen import Screen
     from qclog.cli.streaming import Stream
     from qclog.occasion.guided import Guided, Taken
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 _RIGHT: Final = "right"
 _UNDO: Final = "undo"
 _MOVED: Final = "moved"
+_TOLD_AGAIN: Final = 5.0
 
 
 class Dialogue:
@@ -27,6 +28,7 @@ class Dialogue:
         self._question = ""
         self._doubted: set[Doubt] = set()
         self._read_again: set[Doubt] = set()
+        self._told_at: dict[Why, float] = {}
 
     @property
     def waiting(self) -> bool:
@@ -93,7 +95,8 @@ class Dialogue:
 
         if isinstance(outcome, Refused):
             self._guided.not_taken(outcome.why, outcome.text)
-            self._screen.say(occasion.not_taken(outcome.text, refused(outcome)), bells=2)
+            if self._is_told(outcome):
+                self._screen.say(occasion.not_taken(outcome.text, refused(outcome)), bells=2)
             return False
         if not isinstance(outcome, Reading):
             return False
@@ -107,6 +110,18 @@ class Dialogue:
             self._guided.not_taken("not_wanted", outcome.text)
             return False
         return self._take(as_typed(outcome))
+
+    def _is_told(self, refused: "Refused") -> bool:
+        """Whether a line that was not taken is worth a line here. Of a stream a part of a line is not, and a reason not
+        again so soon; all of them are kept."""
+        from instruments.records import Why
+
+        if self._stream is None:
+            return True
+        if refused.why is Why.PARTIAL or refused.time - self._told_at.get(refused.why, float("-inf")) < _TOLD_AGAIN:
+            return False
+        self._told_at[refused.why] = refused.time
+        return True
 
     def _take(self, text: str) -> bool:
         from qclog.errors import QclogError

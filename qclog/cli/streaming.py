@@ -31,6 +31,9 @@ class Stream:
     """
 
     def __init__(self, screen: "Screen", *, whole_turns: bool) -> None:
+        from instruments.watching import EncoderSpeed
+
+        self._speed = EncoderSpeed()
         self._screen = screen
         self._whole_turns = whole_turns
         self._watched: deque[Reading] = deque()
@@ -45,7 +48,7 @@ class Stream:
 
     def add(self, reading: "Reading", wanted_deg: int | None) -> str | None:
         """One more reading; ``wanted_deg``: where one is to be taken next, if at an angle."""
-        from instruments.watching import FASTER_THAN_A_HAND, turns_a_second
+        from instruments.watching import FASTER_THAN_A_HAND
         from reports import occasion
 
         before, self._newest = self._newest, reading
@@ -53,7 +56,7 @@ class Stream:
         value = _um(reading)
         self._widest_um = max(self._widest_um, abs(value))
         self._watch(reading)
-        if before is not None and turns_a_second(before, reading) > FASTER_THAN_A_HAND and not self._power_on:
+        if self._speed.turns_a_second(reading) > FASTER_THAN_A_HAND and not self._power_on:
             self._stop_for_power()
         text = None
         if self._by_angles and wanted_deg is not None:

@@ -33,6 +33,9 @@ _INCH_RATHER_THAN_TEN: Final = 16.0
 """A ratio nearer to 25.4 than to 10, as ratios go (their geometric mean is 15.9)."""
 _HISTORY_FROM: Final = 3
 _RUNNING: Final = 5
+_CLOSES_WITHIN: Final = 0.1
+_CLOSES_WITHIN_PM: Final = 500_000
+"""A turn closes that comes back within a step, half a micrometre or a tenth of its swing (common practice)."""
 _FINE_STEP_PM: Final = 1_000_000
 """With steps so fine a turn that reads the same all round is a rare one."""
 _ANYWHERE: Final = sa.true()
@@ -91,7 +94,8 @@ def doubts(
         if turn.kind == "point" and value == 0.0 and turn.readings[0].step_pm <= _FINE_STEP_PM:
             found.append(Doubtful(Doubt.NOT_MOVED, typed, turn.readings[0].value_pm / 1e6))
     for turn in turns:
-        allowed = max(division_pm or 0, *(reading.step_pm for reading in turn.readings))
+        step = max(division_pm or 0, *(reading.step_pm for reading in turn.readings))
+        allowed = max(step, _CLOSES_WITHIN_PM, _CLOSES_WITHIN * _swing(turn)[1] * 1e6)
         if turn.closure_pm is not None and abs(turn.closure_pm) > allowed:
             found.append(Doubtful(Doubt.NOT_CLOSED, "", abs(turn.closure_pm) / 1e6))
     card = register.item_card(item.id)

@@ -132,14 +132,23 @@ def test_a_spindle_faster_than_a_hand_stops_it(per_second: float, capsys: pytest
     assert capsys.readouterr().err.count("STOP: the spindle turns faster than a hand") == 2
 
 
-def test_an_encoder_tells_power_at_once(capsys: pytest.CaptureFixture[str]) -> None:
+def test_an_encoder_tells_power_within_half_a_second(capsys: pytest.CaptureFixture[str]) -> None:
     spindle = dataclasses.replace(SPINDLE, seconds_per_turn=0.4, unevenness=0.0)
     stream, readings = _stream(whole_turns=False), _readings(load_profile("ascii-encoder"), spindle, per_second=100.0)
     newest = next(readings)
     stream.add(newest, 0)
     stream.press(newest.time)
-    assert [stream.add(one, 0) for one in itertools.islice(readings, 5)] == [None] * 5
+    assert [stream.add(one, 90) for one in itertools.islice(readings, 60)][50:] == [None] * 10
     assert "STOP: the spindle turns faster than a hand" in capsys.readouterr().err
+
+
+def test_readings_that_come_in_bunches_are_no_power(capsys: pytest.CaptureFixture[str]) -> None:
+    stream, readings = _stream(whole_turns=False), _readings(load_profile("ascii-encoder"), per_second=50.0)
+    for _ in range(100):
+        bunch = list(itertools.islice(readings, 10))
+        for one in bunch:
+            stream.add(dataclasses.replace(one, time=bunch[-1].time), None)
+    assert "STOP" not in capsys.readouterr().err
 
 
 def test_a_reading_that_never_moves_is_noticed_while_a_turn_is_wanted(capsys: pytest.CaptureFixture[str]) -> None:
