@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from reports.numbers import NumberStyle
 
 
+LONGEST_SECONDS = 1e6
+"""Eleven days."""
+
+
 class Target:
     """The logbook a command works on."""
 
@@ -66,6 +70,13 @@ def size(text: str | None) -> int | None:
 def bare_unit(register: "Register") -> Any:
     """The logbook's unit of bare numbers."""
     return register.setting("unit", "um")
+
+
+def seconds_typed(seconds: float | None) -> float | None:
+    """For options that take a time, if it is given: raises BadParameter where it is none above zero."""
+    if seconds is not None and not 0 < seconds <= LONGEST_SECONDS:
+        raise typer.BadParameter("Type seconds above 0, as 20.")
+    return seconds
 
 
 def error_size(text: str | None, register: "Register") -> int | None:
