@@ -74,12 +74,12 @@ def simulate(
     known = load_profile(profile)
     indicator = SimulatedIndicator(known, first, faults=tuple(_faults(fault or [])), seed=seed)
     with _ended_from_outside(), Serving(indicator, at_once=False) as served:
-        for line in indicators.simulated(profile, served.address, known.mode, by_itself=every is not None):
-            say(line)
         hands = _Hands(served, places, repeat_um, steps, seed)
         hands.clamp()
         served.begin()
         with contextlib.suppress(KeyboardInterrupt):
+            for line in indicators.simulated(profile, served.address, known.mode, by_itself=every is not None):
+                say(line)
             _follow(hands, served, known.mode, every)
         hands.stop.set()
     for place in places:
