@@ -14,7 +14,7 @@ from typing import Final
 
 import demo_readings
 from instruments.profile_files import load_profile
-from instruments.recordings import Recorder
+from instruments.recordings import write_recording
 from instruments.records import Arrival, Bytes, Change, Typed
 from instruments.simulated import Fault, SimulatedIndicator, Spindle
 
@@ -80,9 +80,7 @@ def make(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     for name, arrivals in ((BUTTON, by_button()), (TURNED, turned_by_hand())):
         (folder / name).unlink(missing_ok=True)
-        with Recorder(folder / name) as recorder:
-            for arrival in arrivals:
-                recorder.keep(arrival)
+        write_recording(folder / name, arrivals)
 
 
 def _clamped(spindle: Spindle, chance: random.Random) -> Spindle:

@@ -24,7 +24,8 @@ A ``profile`` describes one way of talking for all three; ``profile_files`` read
             heard = indicator.poll(0.1)  # bytes, what they mean, why they were refused
 
 Every byte is accounted for: it is part of a ``Reading``, of a ``Said`` (the indicator about itself), of a ``Refused``,
-or still pending; ``records`` has these. ``errors`` has what can go wrong with ports, profiles and files.
+of a ``Blank`` (no more than the end of a line that is not there), or still pending; ``records`` has these. ``errors``
+has what can go wrong with ports, profiles and files.
 
 Beside the layers: ``proposing`` makes a profile from a few seconds of bytes (with ``line_form``), ``watching`` sees a
 frozen indicator, a mode left on, gaps, and a spindle that turns faster than a hand, ``simulated`` is an indicator on a

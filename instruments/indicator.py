@@ -1,5 +1,6 @@
 """An indicator that talks in frames: a source of bytes, a framer and a profile put together."""
 
+from collections.abc import Sequence
 from typing import Final, Self
 
 from instruments.lines import QUIET_SECONDS, LineFramer
@@ -7,7 +8,7 @@ from instruments.listening import Heard, State
 from instruments.meaning import interpret
 from instruments.nibbles import NibbleFramer
 from instruments.profile import Profile
-from instruments.records import Bytes, Change, Frame, Outcome, Refused, Said, Sent, Typed, Why
+from instruments.records import Blank, Bytes, Change, Frame, Outcome, Refused, Said, Sent, Typed, Why
 from instruments.sources import Source
 
 SILENT_SECONDS: Final = 2.0
@@ -66,27 +67,25 @@ class Indicator:
     def poll(self, timeout: float) -> Heard:
         """The next arrival and what came of it; after ``timeout`` seconds what silence tells."""
         arrival = self._source.read(timeout)
-        found: list[Frame | Refused] = []
+        time = self._source.now() if arrival is None else arrival.time
+        outcomes = [self._outcome(item) for item in self._framer.idle(time)] + self._overdue(time)
+        found: Sequence[Frame | Refused | Blank] = ()
         match arrival:
-            case Bytes(data, time):
+            case Bytes(data, _):
                 self._heard_at = time
                 found = self._framer.feed(data, time)
                 if self._awaited and any(isinstance(item, Refused) for item in found):
                     self._awaited, self._until = None, time  # answered, but not to be used: ask again
-            case Sent(data, time):
+            case Sent(data, _):
                 found = self._framer.cut()
                 self._awaited, self._until = self._sends.get(data), time + self._answer_seconds
-            case Change(state, time, _):
+            case Change(state, _, _):
                 self._lost = state == "lost"
                 self._until = time + QUIET_SECONDS
                 found = self._framer.interrupted(time)
-            case Typed(_, time):
+            case Typed() | None:
                 pass
-            case None:
-                time = self._source.now()
-                found = self._framer.idle(time)
-        outcomes = [self._outcome(item) for item in found]
-        return Heard(arrival, (*outcomes, *self._overdue(time)))
+        return Heard(arrival, (*outcomes, *(self._outcome(item) for item in found)))
 
     def close(self) -> tuple[Outcome, ...]:
         """Stops listening; what was still pending is refused."""
@@ -106,16 +105,16 @@ class Indicator:
         self._source.write(data)
         return True
 
-    def _overdue(self, time: float) -> list[Refused]:
+    def _overdue(self, time: float) -> list[Outcome]:
         """A request whose time is up; the time for its answer begins once more, for a late one to pass by."""
         if self._awaited is None or time < self._until:
             return []
-        self._awaited, self._until = None, time + self._answer_seconds
+        due, self._awaited, self._until = self._until, None, time + self._answer_seconds
         self._unanswered = True
-        return [Refused(b"", time, Why.NO_ANSWER)]
+        return [*map(self._outcome, self._framer.cut()), Refused(b"", due, Why.NO_ANSWER)]
 
-    def _outcome(self, item: Frame | Refused) -> Outcome:
-        if isinstance(item, Refused):
+    def _outcome(self, item: Frame | Refused | Blank) -> Outcome:
+        if not isinstance(item, Frame):
             return item
         if self.profile.mode == "request":
             awaited, self._awaited = self._awaited, None

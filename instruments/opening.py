@@ -27,7 +27,7 @@ def open_indicator(profile: Profile, address: str | None = None) -> Listening:
         raise PortNotFoundError(
             f"The profile {profile.name} names no port.", 'Name one, or write it there, as port = "usb:1234:5678".'
         )
-    if replays(profile, address):
+    if is_recording(at):
         if profile.frames == "registers":
             raise RecordingError(f"{at} cannot be replayed with registers.", "Take the profile it was recorded with.")
         return Indicator(profile, Replay(read_recording(Path(at))))
@@ -42,6 +42,6 @@ def open_indicator(profile: Profile, address: str | None = None) -> Listening:
     return Indicator(profile, PortSource(at, profile.settings))
 
 
-def replays(profile: Profile, address: str | None = None) -> bool:
-    """Whether ``open_indicator`` opens a recording: everything is there at once, and nothing can be asked for."""
-    return (address or profile.port or "").endswith(RECORDING)
+def is_recording(address: str | None) -> bool:
+    """Whether this is the name of a recording rather than of a port."""
+    return address is not None and address.endswith(RECORDING)

@@ -4,6 +4,7 @@ A pure function: the bytes decide. What they cannot tell (a unit that is not sen
 so that the person can say it, or move the plunger and try again.
 """
 
+import itertools
 import json
 import re
 from collections.abc import Sequence
@@ -22,6 +23,9 @@ from instruments.records import Frame, Reading, shown
 _DIGITS: Final = "FFFF(?P<sign>[08])(?P<number>[0-9]{6})(?P<places>[0-5])(?P<unit>[0-9])"
 _DIGIT_TABLES: Final = {"signs": {"0": "+", "8": "-"}, "units": {"0": "mm", "1": "in"}}
 _ENOUGH_LINES: Final = 3
+_ONE_PRESS: Final = 0.2  # bytes closer than this, in seconds, are of one line or one press
+_QUICK_HAND: Final = 0.3
+_IRREGULAR: Final = 1.3  # no hand keeps time like a clock
 
 
 class Puzzle(StrEnum):
@@ -55,6 +59,15 @@ class Proposal:
     not_understood: tuple[str, ...] = ()
     puzzles: tuple[Puzzle, ...] = ()
     detail: dict[Puzzle, str] = field(default_factory=dict)
+
+
+def mode_of(times: Sequence[float]) -> Mode:
+    """How bytes that came unasked at ``times`` (seconds) are sent: "button" where they come seldom and irregularly, as
+    by a hand; else "stream"."""
+    gaps = [later - earlier for earlier, later in itertools.pairwise(times) if later - earlier > _ONE_PRESS]
+    if len(gaps) < _ENOUGH_LINES - 1 or min(gaps) < _QUICK_HAND:
+        return "stream"
+    return "button" if max(gaps) > _IRREGULAR * min(gaps) else "stream"
 
 
 def propose(data: bytes, *, mode: Mode = "stream", request: str = "", unit: str | None = None) -> Proposal:

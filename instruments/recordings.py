@@ -42,6 +42,13 @@ class Recorder:
         self.close()
 
 
+def write_recording(path: Path, arrivals: Iterable[Arrival]) -> None:
+    """Writes ``arrivals`` to a new file. Raises RecordingError where there is one already."""
+    with Recorder(path) as recorder:
+        for arrival in arrivals:
+            recorder.keep(arrival)
+
+
 def recorded(arrival: Arrival) -> str:
     """The line of a recording for ``arrival``, without its end."""
     match arrival:

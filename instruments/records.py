@@ -134,7 +134,15 @@ class Said:
     raw: bytes
 
 
-Outcome = Reading | Refused | Said
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """Ends of lines with no line before them, where the line was cut or connected: nothing was said."""
+
+    raw: bytes
+    time: float
+
+
+Outcome = Reading | Refused | Said | Blank
 
 
 def shown(data: bytes) -> str:

@@ -6,6 +6,7 @@ A reply that comes damaged is dropped by it and shows as GARBLED with the bytes 
 
 import contextlib
 import importlib
+import logging
 import struct
 import time
 from collections import deque
@@ -18,7 +19,7 @@ from instruments.meaning import interpret
 from instruments.ports import find_device, list_ports
 from instruments.profile import Profile, Registers, RegisterType
 from instruments.records import Bytes, Change, Frame, Outcome, Refused, Sent, Why
-from instruments.serial_line import PARITY
+from instruments.serial_line import PARITY, open_line
 
 RETRY_SECONDS: Final = 1.0
 
@@ -56,8 +57,7 @@ class RegisterIndicator:
         self._unanswered = False
         self._tried_at = time.monotonic()
         self._steps: deque[Heard] = deque()
-        if not self._connect():
-            raise PortRefusedError(f"Port {address} cannot be opened.", "Close the other program that uses it.")
+        self._connect()
 
     @property
     def state(self) -> State:
@@ -105,7 +105,8 @@ class RegisterIndicator:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def _connect(self) -> bool:
+    def _connect(self) -> None:
+        """Opens the port. The library does not tell why it could not: opened here once more, it is told."""
         usb = self._address.lower().startswith("usb:")
         device = find_device(self._address, list_ports() if usb else ())
         settings = self.profile.settings
@@ -120,10 +121,10 @@ class RegisterIndicator:
             trace_packet=self._trace,
         )
         if not client.connect():
-            return False
+            open_line(device, settings).close()
+            raise PortRefusedError(f"Port {device} cannot be opened.", "Unplug it, plug it in again and try once more.")
         self._client = client
         self._steps.append(Heard(Change("connected", time.monotonic(), device), ()))
-        return True
 
     def _trace(self, sending: bool, data: bytes) -> bytes:
         """Sees every packet. The library hands over the whole reply so far; bytes it skipped before do not show."""
@@ -145,9 +146,9 @@ class RegisterIndicator:
         except OSError as error:
             self._lose(str(error))
             return
-        except self._client_error as error:
+        except self._client_error:
             why = Why.GARBLED if self._received else Why.NO_ANSWER
-            outcome: Outcome = Refused(self._received, time.monotonic(), why, str(error) if self._received else "")
+            outcome: Outcome = Refused(self._received, time.monotonic(), why)
         else:
             outcome = self._outcome(reply, time.monotonic())
         self._unanswered = isinstance(outcome, Refused) and outcome.why is Why.NO_ANSWER
@@ -175,6 +176,7 @@ class RegisterIndicator:
 
 def _library() -> tuple[Any, type[Exception]]:
     """The client of pymodbus (3.10 or newer) and its error."""
+    logging.getLogger("pymodbus").addHandler(logging.NullHandler())  # what goes wrong is told as an outcome
     try:
         client = importlib.import_module("pymodbus.client").ModbusSerialClient
         return client, importlib.import_module("pymodbus.exceptions").ModbusException

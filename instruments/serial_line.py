@@ -71,7 +71,7 @@ def open_line(address: str, settings: LineSettings) -> SerialLine:
     except _FAILURES as error:
         if line is not None:
             line.close()
-        raise _refusal(address, error) from None
+        raise _refusal(address, settings, error) from None
     return line
 
 
@@ -81,9 +81,9 @@ def listed_ports() -> Iterable[Any]:
     return comports()
 
 
-def _refusal(address: str, error: Exception) -> PortNotFoundError | PortRefusedError:
+def _refusal(address: str, settings: LineSettings, error: Exception) -> PortNotFoundError | PortRefusedError:
     text = str(error)
-    code = getattr(error, "errno", None)
+    code = getattr(error, "errno", None) or (error.args[0] if error.args else None)  # termios.error has no errno
     if code in (errno.ENOENT, errno.ENODEV, errno.ENXIO) or "FileNotFoundError" in text:
         return PortNotFoundError(f"There is no port {address}.", "Plug the indicator in, and list the ports.")
     if code in (errno.EACCES, errno.EPERM) or "PermissionError" in text:
@@ -93,8 +93,21 @@ def _refusal(address: str, error: Exception) -> PortNotFoundError | PortRefusedE
         )
     if code in (errno.EAGAIN, errno.EBUSY) or "lock port" in text:
         return PortRefusedError(f"Port {address} is used by another program.", "Close that one, then try again.")
+    if code == errno.EINVAL or (isinstance(error, ValueError) and "://" not in address):
+        return PortRefusedError(
+            f"Port {address} does not take {_told(settings)}.",
+            "Write what the indicator and its adapter have: baud, bytesize, parity and stopbits in the profile.",
+        )
     if "://" in address:
         return PortRefusedError(
             f"{address} cannot be opened: {text}.", "Check the address and that the other end is on."
         )
-    return PortRefusedError(f"Port {address} cannot be opened: {text}.", "Check the settings of the profile.")
+    why = error.strerror if isinstance(error, OSError) and error.strerror else text
+    return PortRefusedError(f"Port {address} cannot be opened: {why}.", "Check its name, and list the ports.")
+
+
+def _told(settings: LineSettings) -> str:
+    return (
+        f"{settings.baud} baud with {settings.bytesize} data bits, parity {settings.parity} and "
+        f"{settings.stopbits} stop bit{'s' if settings.stopbits > 1 else ''}"
+    )

@@ -22,7 +22,8 @@ class Serving:
     """``indicator`` at ``address`` until ``close``. ``said`` counts its readings, ``unheard`` those not taken whole.
 
     The spindle begins to turn, and a stream to speak, at once or with ``begin``; a button is pressed by ``press``;
-    requests are answered as they come. What is said before anybody listens may be unheard, as in life.
+    requests are answered as they come. What is said before anybody listens may be unheard, as in life. Parity or 7 data
+    bits, which no pseudo-terminal has, are spoken over a network port unless ``pseudo_terminal`` says otherwise.
     """
 
     def __init__(
@@ -31,6 +32,9 @@ class Serving:
         self.indicator = indicator
         self.said = 0
         self.unheard = 0
+        settings = indicator.profile.settings
+        if pseudo_terminal is None and (settings.parity != "none" or settings.bytesize == 7):
+            pseudo_terminal = False
         self._end: LineEnd = new_end(pseudo_terminal=pseudo_terminal)
         self._pressed: queue.SimpleQueue[float | None] = queue.SimpleQueue()
         self._pulled = threading.Event()

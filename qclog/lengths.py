@@ -249,6 +249,11 @@ def finest_place(text: str, *, bare: Unit | None, where: str = "") -> int:
     return _read(text, bare, where)[1]
 
 
+def as_typed(value: Decimal, unit: str) -> str:
+    """``value`` in the ``unit`` of an indicator, so that every shop reads the same: tenths alone have two meanings."""
+    return f"{value:f}{'tenths of a thou' if unit == 'tenths' else unit}"
+
+
 def parse_unit(text: str) -> Unit:
     """One of the five units of the exchange form, in any case and with either micro sign.
 

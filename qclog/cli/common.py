@@ -1,7 +1,10 @@
 """What the commands share: which logbook, how to print, how to ask, how a size or distance is typed."""
 
+import contextlib
 import json
 import sys
+from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -9,10 +12,15 @@ import typer
 from qclog import config
 
 if TYPE_CHECKING:
+    from instruments.recordings import Recorder
     from qclog.logbook.engine import Store
     from qclog.logbook.lookup import Register
     from qclog.records import Limit
     from reports.numbers import NumberStyle
+
+
+LONGEST_SECONDS = 1e6
+"""Eleven days."""
 
 
 class Target:
@@ -68,6 +76,13 @@ def bare_unit(register: "Register") -> Any:
     return register.setting("unit", "um")
 
 
+def seconds_typed(seconds: float | None) -> float | None:
+    """For options that take a time, if it is given: raises BadParameter where it is none above zero."""
+    if seconds is not None and not 0 < seconds <= LONGEST_SECONDS:
+        raise typer.BadParameter("Type seconds above 0, as 20.")
+    return seconds
+
+
 def error_size(text: str | None, register: "Register") -> int | None:
     """A small length (division, error, roundness) in picometres; a bare number has the logbook's unit."""
     from qclog.lengths import parse_length
@@ -89,6 +104,24 @@ def number_style(store: "Store") -> "NumberStyle":
 
     with store.reading() as connection:
         return NumberStyle(inch=Register(connection).setting("inch", "no") == "yes")
+
+
+@contextlib.contextmanager
+def recorder(path: Path | None) -> "Iterator[Recorder | None]":
+    """What keeps a recording, where one is wanted. Raises RefusedError where it cannot be written."""
+    from instruments.errors import RecordingError
+    from instruments.recordings import Recorder
+    from qclog.errors import RefusedError
+
+    if path is None:
+        yield None
+        return
+    try:
+        made = Recorder(path)
+    except RecordingError as error:
+        raise RefusedError(error.what, "Name a new file with --record.") from error
+    with made:
+        yield made
 
 
 def listed(text: str) -> list[str]:

@@ -89,7 +89,7 @@ class Dialogue:
     def heard(self, outcome: "Outcome") -> bool:
         """Something the indicator sent; whether something moved on."""
         from instruments.records import Reading, Refused
-        from qclog.cli.streaming import as_typed
+        from qclog.lengths import as_typed
         from reports import occasion
         from reports.indicators import refused
 
@@ -109,7 +109,7 @@ class Dialogue:
         if self._question or self._guided.wanted() is None:
             self._guided.not_taken("not_wanted", outcome.text)
             return False
-        return self._take(as_typed(outcome))
+        return self._take(as_typed(outcome.value, outcome.unit))
 
     def _is_told(self, refused: "Refused") -> bool:
         """Whether a line that was not taken is worth a line here. Of a stream a part of a line is not, and a reason not

@@ -6,11 +6,11 @@ import threading
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
     from instruments.listening import Listening, State
+    from instruments.recordings import Recorder
     from instruments.records import Arrival, Outcome
 
 
@@ -122,11 +122,8 @@ class Replayed:
 class Recorded:
     """Hands on what comes from ``inputs``, and keeps all of it in a recording first."""
 
-    def __init__(self, inputs: Inputs, path: Path) -> None:
-        from instruments.recordings import Recorder
-
-        self._inputs = inputs
-        self._recorder = Recorder(path)
+    def __init__(self, inputs: Inputs, recorder: "Recorder") -> None:
+        self._inputs, self._recorder = inputs, recorder
 
     def __iter__(self) -> Iterator[Typed | Told]:
         from instruments import records
@@ -143,4 +140,3 @@ class Recorded:
 
     def close(self) -> None:
         self._inputs.close()
-        self._recorder.close()

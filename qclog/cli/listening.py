@@ -2,16 +2,18 @@
 
 import contextlib
 import time
-from collections.abc import Iterator
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Annotated, Final
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from qclog.cli.common import say, tell
+from qclog.cli.common import recorder, say, seconds_typed, tell
 
 if TYPE_CHECKING:
-    from instruments.records import Arrival
+    from instruments.listening import Listening
+    from instruments.recordings import Recorder
+    from instruments.records import Outcome, Why
+    from instruments.sources import Source
 
 _WAIT: Final = 0.2
 
@@ -23,120 +25,180 @@ def add_to(app: typer.Typer) -> None:
 def listen(
     port: Annotated[
         str | None,
-        typer.Argument(help="usb:1234:5678, COM3, /dev/ttyUSB0, a URL, a recording; without it, the ports here."),
+        typer.Argument(
+            help="usb:1234:5678, COM3, /dev/ttyUSB0, a URL, keyboard, a recording (FILE.jsonl); "
+            "without it, the port of the profile, or the ports here."
+        ),
     ] = None,
     profile: Annotated[
         str, typer.Option(metavar="NAME-OR-FILE", help="How it talks; without it, one is proposed from what comes.")
     ] = "",
-    seconds: Annotated[float, typer.Option(help="How long to listen; Ctrl-C ends it sooner.")] = 10.0,
+    seconds: Annotated[
+        float, typer.Option(callback=seconds_typed, help="How long to listen; Ctrl-C ends it sooner.")
+    ] = 10.0,
     record: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Keep what comes, byte for byte (FILE.jsonl), to replay it.")
     ] = None,
     request: Annotated[str, typer.Option(help='What asks it for a reading, if it waits to be asked: "R\\r".')] = "",
-    baud: Annotated[int, typer.Option(help="Speed, where no profile says it.")] = 9600,
+    baud: Annotated[
+        int | None, typer.Option(min=50, max=4_000_000, help="Speed, where no profile says it; 9600 unless told.")
+    ] = None,
     unit: Annotated[str | None, typer.Option(help="What it shows, where it sends no unit: mm, in, um.")] = None,
 ) -> None:
     """Hear what an indicator says: bytes, frames and what they mean, or why not.
 
     Without a profile it proposes one: qclog listen PORT > mine.toml
     """
-    from instruments.ports import list_ports
-    from reports import indicators
+    from qclog.errors import UsageError
 
-    if port is None:
+    if profile:
+        given = {"--request": request, "--baud": baud, "--unit": unit}
+        for name in (name for name, value in given.items() if value):
+            raise UsageError(f"{name} is not used with --profile.", f"Write it in the profile, or leave {name} out.")
+        _hear(profile, port, seconds, record)
+    elif port is None:
+        from instruments.ports import list_ports
+        from reports import indicators
+
         for line in indicators.ports(list_ports()):
             tell(line)
-    elif profile:
-        with _recording(record) as kept:
-            _hear(port, profile, seconds, kept)
     else:
-        with _recording(record) as kept:
-            _propose(port, seconds, kept, request=request, baud=baud, unit=unit)
+        _propose(port, seconds, record, request=_sent(request), baud=baud or 9600, unit=_unit(unit))
 
 
-def _hear(port: str, profile: str, seconds: float, kept: IO[str] | None) -> None:
+def _hear(profile: str, port: str | None, seconds: float, record: Path | None) -> None:
     """Bytes, meaning and refusals, a line each, and a count at the end."""
-    from instruments.indicator import Indicator
-    from instruments.opening import open_indicator
+    from instruments.opening import is_recording, open_indicator
     from instruments.profile_files import load_profile
-    from instruments.recordings import Replay, read_recording
-    from instruments.records import Reading
+    from instruments.records import Change, Reading
     from instruments.watching import is_frozen
     from reports import indicators
 
-    known = load_profile(profile)
-    heard = []
-    replayed = port.endswith(".jsonl")
-    opened = Indicator(known, Replay(read_recording(Path(port)))) if replayed else open_indicator(known, port)
-    end = time.monotonic() + seconds
-    with opened as indicator, contextlib.suppress(KeyboardInterrupt):
-        while time.monotonic() < end and not indicator.ended:
-            if known.mode == "request" and not replayed and indicator.state != "lost":
-                indicator.ask()
-            step = indicator.poll(_WAIT)
-            if step.arrival is not None:
-                _keep(kept, step.arrival)
-                tell(indicators.arrival(step.arrival))
-            for outcome in step.outcomes:
-                tell(indicators.outcome(outcome))
-                heard.append(outcome)
-    readings = [one for one in heard if isinstance(one, Reading)]
-    for line in indicators.heard(heard, frozen=is_frozen(readings)):
+    told = _Told()
+    with open_indicator(load_profile(profile), port) as indicator, recorder(record) as kept:
+        with contextlib.suppress(KeyboardInterrupt):
+            _follow(indicator, seconds, kept, told)
+        end = Change("lost", time.monotonic(), indicators.LISTENING_ENDED)
+        told.add(indicator.close())
+        if kept is not None and not is_recording(port):
+            kept.keep(end)
+    readings = [one for one in told.outcomes if isinstance(one, Reading)]
+    for line in indicators.heard(told.outcomes, frozen=is_frozen(readings)):
         say(line)
 
 
-def _propose(port: str, seconds: float, kept: IO[str] | None, *, request: str, baud: int, unit: str | None) -> None:
-    """Some seconds of bytes, and the profile they speak of."""
-    from instruments.port import PortSource
-    from instruments.profile import LineSettings
-    from instruments.proposing import propose
-    from instruments.records import Bytes
-    from instruments.sources import Source
+def _follow(indicator: "Listening", seconds: float, kept: "Recorder | None", told: "_Told") -> None:
+    """What comes, to the end of the time or of the recording; an indicator that waits to be asked is asked whenever
+    it is quiet."""
+    from instruments.errors import PortLostError
     from reports import indicators
 
-    source: Source = PortSource(port, LineSettings(baud=baud))
-    asked = request.encode().decode("unicode_escape").encode("latin-1")
-    data, end = b"", time.monotonic() + seconds
-    say(f"Listening to {port} for {seconds:g} s. Move the plunger both ways; press the data button a few times.")
-    with contextlib.suppress(KeyboardInterrupt):
-        while time.monotonic() < end:
-            if asked:
-                source.write(asked)
+    end, quiet = time.monotonic() + seconds, False
+    while time.monotonic() < end and not indicator.ended:
+        if quiet:
+            with contextlib.suppress(PortLostError):
+                indicator.ask()
+        step = indicator.poll(_WAIT)
+        quiet = step.arrival is None
+        if step.arrival is not None:
+            if kept is not None:
+                kept.keep(step.arrival)
+            tell(indicators.arrival(step.arrival))
+        told.add(step.outcomes)
+
+
+class _Told:
+    """What was told so far: what to do about a refusal is said once for each reason."""
+
+    def __init__(self) -> None:
+        self.outcomes: list[Outcome] = []
+        self._whys: set[Why] = set()
+
+    def add(self, outcomes: "tuple[Outcome, ...]") -> None:
+        from instruments.records import Blank, Refused
+        from reports import indicators
+
+        for outcome in outcomes:
+            if isinstance(outcome, Refused):
+                tell(indicators.outcome(outcome, told=outcome.why in self._whys))
+                self._whys.add(outcome.why)
+            elif not isinstance(outcome, Blank):
+                tell(indicators.outcome(outcome))
+            self.outcomes.append(outcome)
+
+
+def _propose(port: str, seconds: float, record: Path | None, *, request: bytes, baud: int, unit: str | None) -> None:
+    """Some seconds of bytes, and the profile they speak of."""
+    from instruments.errors import PortLostError
+    from instruments.opening import is_recording
+    from instruments.proposing import mode_of, propose
+    from instruments.records import Bytes, Sent
+    from reports import indicators
+
+    source = _source(port, baud)
+    data, times, end, quiet = b"", [], time.monotonic() + seconds, False
+    with contextlib.closing(source), recorder(record) as kept, contextlib.suppress(KeyboardInterrupt):
+        if not is_recording(port):
+            say(
+                f"Listening to {port} for {seconds:g} s. Move the plunger both ways; press the data button a few times."
+            )
+        while time.monotonic() < end and not source.ended:
+            if request and quiet:
+                with contextlib.suppress(PortLostError):
+                    source.write(request)
             arrival = source.read(_WAIT)
+            quiet = arrival is None
             if arrival is not None:
-                _keep(kept, arrival)
+                if kept is not None:
+                    kept.keep(arrival)
                 say(indicators.arrival(arrival))
             if isinstance(arrival, Bytes):
                 data += arrival.data
-    source.close()
-    found = propose(data, mode="request" if request else "stream", request=request, unit=unit)
-    for line in indicators.proposal(found):
+                times.append(arrival.time)
+            elif isinstance(arrival, Sent):
+                request = arrival.data
+    mode = "request" if request else mode_of(times)
+    found = propose(data, mode=mode, request=request.decode("ascii"), unit=unit)
+    for line in indicators.proposal(found, mode):
         say(line)
     if found.toml:
         tell(found.toml)
 
 
-@contextlib.contextmanager
-def _recording(path: Path | None) -> Iterator[IO[str] | None]:
-    """The file that keeps what comes. Raises RefusedError where it cannot be written."""
-    from qclog.errors import RefusedError
+def _source(port: str, baud: int) -> "Source":
+    import sys
 
-    if path is None:
-        yield None
-        return
+    from instruments.opening import is_recording
+    from instruments.port import PortSource
+    from instruments.profile import LineSettings
+    from instruments.recordings import Replay, read_recording
+    from instruments.sources import TypedLines
+
+    if is_recording(port):
+        return Replay(read_recording(Path(port)))
+    if port != "keyboard":
+        return PortSource(port, LineSettings(baud=baud))
+    typed = TypedLines()
+    typed.follow(sys.stdin)
+    return typed
+
+
+def _sent(request: str) -> bytes:
+    """The bytes of a request as it is typed, with its escapes. Raises UsageError."""
+    from qclog.errors import UsageError
+
     try:
-        file = path.open("x", encoding="ascii", newline="\n")
-    except OSError as error:
-        raise RefusedError(
-            f"{path} cannot be written: {error.strerror or error}.", "Name a new file with --record."
-        ) from error
-    with file:
-        yield file
+        return request.encode("ascii").decode("unicode_escape").encode("ascii")
+    except UnicodeError:
+        raise UsageError(
+            f"--request {request!r} cannot be sent.", r'Write ASCII, its end as \r or \n: --request "R\r".'
+        ) from None
 
 
-def _keep(file: IO[str] | None, arrival: "Arrival") -> None:
-    from instruments.recordings import recorded
+def _unit(unit: str | None) -> str | None:
+    from instruments.units import UNITS
+    from qclog.errors import UsageError
 
-    if file is not None:
-        file.write(recorded(arrival) + "\n")
-        file.flush()
+    if unit is not None and unit not in UNITS:
+        raise UsageError(f"--unit {unit!r} is none.", f"Take one of {', '.join(UNITS)}.")
+    return unit

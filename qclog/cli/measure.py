@@ -1,11 +1,13 @@
 """The guided occasion at the machine: prompts in the order of the hands, readings typed or from an indicator."""
 
+import contextlib
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qclog.cli.common import listed, number_style, size, target, tell
+from qclog import config
+from qclog.cli.common import listed, number_style, recorder, size, target, tell
 
 if TYPE_CHECKING:
     from qclog.cli.inputs import Inputs
@@ -13,6 +15,7 @@ if TYPE_CHECKING:
     from qclog.logbook.engine import Store
     from qclog.occasion.guided import Guided
     from qclog.occasion.journal import Journal
+    from qclog.occasion.plan import Plan
 
 
 def add_to(app: typer.Typer) -> None:
@@ -50,21 +53,18 @@ def measure(
 
     Everything accepted is kept at once. Stopped or cut off, the same command without an item goes on.
     """
-    from qclog import config
     from qclog.cli.inputs import Recorded
     from qclog.cli.screen import Screen
     from qclog.occasion.guided import Guided
-    from qclog.occasion.journal import Journal, give_up
     from qclog.occasion.planning import planned
     from reports import occasion
 
     given = target(context)
     store = given.open()
     key = config.logbook_key(given.text)
-    screen = Screen()
+    plan = None
     if item is None:
         journal = _interrupted(key)
-        inputs, mode = _inputs(profile, port)
     else:
         plan = planned(
             store,
@@ -80,24 +80,29 @@ def measure(
             operator=operator,
             check=check,
         )
-        inputs, mode = _inputs(profile, port)
-        for left in give_up(config.occasions(), key, plan.item):
-            screen.say(occasion.given_up(left.plan))
-        journal = Journal.begin(config.occasions(), key, plan)
-    if record is not None:
-        inputs = Recorded(inputs, record)
-    try:
+    inputs, mode = _inputs(profile, port)
+    screen = Screen()
+    with contextlib.closing(inputs), recorder(record) as kept:
+        if plan is not None:
+            journal = _begun(key, plan, screen)
         guided = Guided(store, journal)
         for line in occasion.opening(guided.plan, len(guided.logged), mode):
             screen.say(line)
-        _follow(guided, inputs, screen, store, mode)
-    finally:
-        inputs.close()
+        _follow(guided, inputs if kept is None else Recorded(inputs, kept), screen, store, mode)
+
+
+def _begun(logbook: str, plan: "Plan", screen: "Screen") -> "Journal":
+    """A new occasion, in place of one of the same item that was stopped."""
+    from qclog.occasion.journal import Journal, give_up
+    from reports import occasion
+
+    for left in give_up(config.occasions(), logbook, plan.item):
+        screen.say(occasion.given_up(left.plan))
+    return Journal.begin(config.occasions(), logbook, plan)
 
 
 def _interrupted(logbook: str) -> "Journal":
     """The occasion that was interrupted last. Raises NotFoundError where there is none."""
-    from qclog import config
     from qclog.errors import NotFoundError
     from qclog.occasion.journal import Journal, interrupted
 
@@ -114,13 +119,13 @@ def _inputs(profile: str, port: str | None) -> "tuple[Inputs, str]":
 
     if not profile:
         return Live(None), ""
-    from instruments.opening import open_indicator, replays
+    from instruments.opening import is_recording, open_indicator
     from instruments.profile_files import load_profile
 
     known = load_profile(profile)
     opened = open_indicator(known, port)
     mode = "encoder" if known.mode == "stream" and known.counts_per_turn else known.mode
-    return Replayed(opened) if replays(known, port) else Live(opened), mode
+    return Replayed(opened) if is_recording(port or known.port) else Live(opened), mode
 
 
 def _follow(guided: "Guided", inputs: "Inputs", screen: "Screen", store: "Store", mode: str) -> None:

@@ -3,15 +3,20 @@
 import contextlib
 import dataclasses
 import random
+import signal
 import sys
 import threading
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from qclog.cli.common import say
+from qclog.cli.common import angle, say, seconds_typed
 
 if TYPE_CHECKING:
+    from types import FrameType
+
+    from instruments.profile import Mode
     from instruments.serving import Serving
     from instruments.simulated import Fault, Spindle
 
@@ -25,21 +30,31 @@ def add_to(app: typer.Typer) -> None:
 def simulate(
     profile: Annotated[str, typer.Argument(metavar="[PROFILE]", help="How it talks.")] = "ascii-button",
     swing: Annotated[str, typer.Option(metavar="LENGTH", help="Once-per-turn TIR of the pin.")] = "5um",
-    high_spot: Annotated[float, typer.Option(metavar="DEGREES", help="Where its high spot stands.")] = 120.0,
+    high_spot: Annotated[str, typer.Option(metavar="DEGREES", help="Where its high spot stands.")] = "120",
     repeat: Annotated[str, typer.Option(metavar="LENGTH", help="How much each new clamping moves it, in TIR.")] = "1um",
-    lobes: Annotated[str, typer.Option(help='Form of the pin: "3:1um" is three lobes that swing 1 um.')] = "",
+    lobes: Annotated[
+        str, typer.Option(metavar="NUMBER:LENGTH", help='Form of the pin: "3:1um" is three lobes that swing 1 um.')
+    ] = "",
     noise: Annotated[str, typer.Option(metavar="LENGTH", help="Noise of one reading.")] = "0.2um",
-    turn: Annotated[float, typer.Option(metavar="SECONDS", help="How slowly the hand turns once round.")] = 20.0,
-    drift: Annotated[float, typer.Option(metavar="UM", help="Drift in um a minute.")] = 0.0,
+    turn: Annotated[
+        float, typer.Option(metavar="SECONDS", callback=seconds_typed, help="How slowly the hand turns once round.")
+    ] = 20.0,
+    drift: Annotated[str, typer.Option(metavar="LENGTH", help="Drift in a minute.")] = "0um",
     second: Annotated[
         str, typer.Option(metavar="SWING@DEGREES", help='Another key position, in the order A B B A: "11um@200".')
     ] = "",
-    steps: Annotated[int, typer.Option(help="Button: readings a turn, before it comes back to zero.")] = 4,
+    steps: Annotated[
+        int, typer.Option(min=1, max=360, help="Button: readings a turn, before it comes back to zero.")
+    ] = 4,
     every: Annotated[
-        float, typer.Option(metavar="SECONDS", help="Button: pressed by itself from the first Enter on.")
-    ] = 0.0,
+        float | None,
+        typer.Option(metavar="SECONDS", callback=seconds_typed, help="Button: pressed by itself from Enter on."),
+    ] = None,
     fault: Annotated[
-        list[str] | None, typer.Option(metavar="KIND:READING", help='What goes wrong, and at which: "hold:7". Repeat.')
+        list[str] | None,
+        typer.Option(
+            metavar="KIND:READING", help='What goes wrong, and at which reading: "hold:7", "silence:40-60". Repeat.'
+        ),
     ] = None,
     seed: Annotated[int, typer.Option(help="Another seed, other readings.")] = 0,
 ) -> None:
@@ -52,41 +67,70 @@ def simulate(
     from instruments.simulated import SimulatedIndicator, Spindle
     from reports import indicators
 
-    first = Spindle(_um(swing) / 2, high_spot, _lobes(lobes), _um(noise), drift, turn)
-    places = [first]
-    if second:
-        at, _, where = second.partition("@")
-        places.append(dataclasses.replace(first, eccentricity_um=_um(at) / 2, high_spot_deg=float(where or 0)))
+    stands = (angle(high_spot) or 0) / 1000
+    repeat_um = _size("--repeat", repeat) / 2
+    first = Spindle(_size("--swing", swing) / 2, stands, _lobes(lobes), _size("--noise", noise), _um(drift), turn)
+    places = [first, *([_moved(first, second)] if second else [])]
     known = load_profile(profile)
     indicator = SimulatedIndicator(known, first, faults=tuple(_faults(fault or [])), seed=seed)
-    with Serving(indicator) as served:
-        for line in indicators.simulated(profile, served.address, known.mode):
-            say(line)
-        hands = _Hands(served, places, _um(repeat) / 2, steps, seed)
+    with _ended_from_outside(), Serving(indicator, at_once=False) as served:
+        hands = _Hands(served, places, repeat_um, steps, seed)
         hands.clamp()
+        served.begin()
         with contextlib.suppress(KeyboardInterrupt):
-            _follow(hands, served, every if known.mode == "button" else None)
+            for line in indicators.simulated(profile, served.address, known.mode, by_itself=every is not None):
+                say(line)
+            _follow(hands, served, known.mode, every)
         hands.stop.set()
-    for one in places:
-        say(indicators.truth(one, _um(repeat) / 2))
+    for place in places:
+        say(indicators.truth(place, repeat_um))
 
 
-def _follow(hands: "_Hands", served: "Serving", every: float | None) -> None:
-    """What is typed: Enter, out, in, q. ``every``: seconds between presses from the first Enter on, 0 for one press
-    at each; None without a button."""
-    begun = False
+def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | None) -> None:
+    """What is typed: Enter, out, in, q. ``every``: seconds between presses of a button from the first Enter on, None
+    for one press at each. When the keyboard has ended, what needs no hand goes on."""
+    from reports import indicators
+
+    by_itself = threading.Thread(target=hands.press_by_itself, args=(every or 0.0,), daemon=True)
     for line in sys.stdin:
         word = line.strip().casefold()
         if word == "q":
             return
         if word in ("out", "in"):
             (served.pull_out if word == "out" else served.put_back)()
-        elif every and not begun:
-            begun = True
-            threading.Thread(target=hands.press_by_itself, args=(every,), daemon=True).start()
-        elif every == 0.0:
+            say(indicators.CABLE[word])
+        elif word:
+            say(indicators.typed_to_simulated(mode))
+        elif mode == "button" and every is None:
             hands.press()
+        elif mode == "button" and by_itself.ident is None:
+            by_itself.start()
+    if mode == "button" and every is None:
+        say(indicators.NOBODY_PRESSES)
+        return
+    if mode == "button" and by_itself.ident is None:
+        by_itself.start()
     hands.stop.wait()
+
+
+@contextlib.contextmanager
+def _ended_from_outside() -> Iterator[None]:
+    """Whoever ends this program, or closes its terminal, ends it as an exit does, so that the line is taken away."""
+
+    def leave(number: int, frame: "FrameType | None") -> None:
+        del frame
+        sys.exit(128 + number)
+
+    before = {}
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+            before[number] = signal.signal(number, leave)
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 class _Hands:
@@ -94,7 +138,7 @@ class _Hands:
 
     def __init__(self, served: "Serving", places: "list[Spindle]", repeat_um: float, steps: int, seed: int) -> None:
         self._served, self._places, self._repeat_um = served, places, repeat_um
-        self._angles = [*range(0, 360, 360 // steps), 0] if steps > 1 else [0]
+        self._angles = [*(360 * step / steps for step in range(steps)), 0.0] if steps > 1 else [0.0]
         self._chance = random.Random(seed)
         self._pressed = 0
         self._clamped = 0
@@ -115,10 +159,14 @@ class _Hands:
         self._clamped += 1
 
     def press(self) -> None:
-        if self._pressed and self._pressed % len(self._angles) == 0:
+        from reports import indicators
+
+        step = self._pressed % len(self._angles)
+        if self._pressed and step == 0:
             self.clamp()
-        self._served.press(self._angles[self._pressed % len(self._angles)])
+        self._served.press(self._angles[step])
         self._pressed += 1
+        say(indicators.pressed(self._clamped, self._angles[step]))
 
     def press_by_itself(self, every: float) -> None:
         while not self.stop.wait(max(every, _PRESSED_WAIT)):
@@ -131,19 +179,41 @@ def _um(text: str) -> float:
     return parse_length(text, bare="um").picometres / 1e6
 
 
+def _size(option: str, text: str) -> float:
+    """A length that has no sign, in um. Raises UsageError."""
+    from qclog.errors import UsageError
+
+    um = _um(text)
+    if um < 0:
+        raise UsageError(f"{option} {text!r} is below zero.", f"Write it without a sign, as {option} 2um.")
+    return um
+
+
+def _moved(first: "Spindle", text: str) -> "Spindle":
+    """The other position: "11um@200"; without degrees the high spot stands where it did."""
+    from qclog.notation import parse_swing
+
+    typed = parse_swing(text, bare="um", graduation_pm=None)
+    stands = first.high_spot_deg if typed.angle_mdeg is None else typed.angle_mdeg / 1000
+    return dataclasses.replace(first, eccentricity_um=typed.picometres / 2e6, high_spot_deg=stands)
+
+
 def _lobes(text: str) -> tuple[tuple[int, float, float], ...]:
     """ "3:1um" as (number, amplitude, angle of a top)."""
     from qclog.errors import UsageError
 
     if not text:
         return ()
-    number, colon, size = text.partition(":")
-    if not colon or not number.strip().isdecimal():
-        raise UsageError(f"--lobes {text!r} does not say how many and how large.", 'Write --lobes "3:1um".')
-    return ((int(number), _um(size) / 2, 0.0),)
+    number, _, size = (part.strip() for part in text.partition(":"))
+    if not size or not number.isdecimal() or int(number) < 2:
+        raise UsageError(
+            f"--lobes {text!r} does not say how many, two or more, and how large.", 'Write --lobes "3:1um".'
+        )
+    return ((int(number), _size("--lobes", size) / 2, 0.0),)
 
 
 def _faults(texts: list[str]) -> "list[Fault]":
+    """ "hold:7" is the seventh reading, "hold:7-9" three of them."""
     from typing import get_args
 
     from instruments.simulated import Fault, FaultKind
@@ -152,8 +222,13 @@ def _faults(texts: list[str]) -> "list[Fault]":
     found = []
     kinds: dict[str, FaultKind] = {kind: kind for kind in get_args(FaultKind)}
     for text in texts:
-        kind, _, first = text.partition(":")
-        if kind.strip() not in kinds or not first.strip().isdecimal():
-            raise UsageError(f"--fault {text!r} is none.", f'Write "hold:7"; there are: {", ".join(kinds)}.')
-        found.append(Fault(kinds[kind.strip()], int(first)))
+        kind, _, readings = (part.strip() for part in text.partition(":"))
+        first, dash, last = (part.strip() for part in readings.partition("-"))
+        if not dash:
+            last = first
+        if kind not in kinds or not first.isdecimal() or not last.isdecimal() or not 1 <= int(first) <= int(last):
+            raise UsageError(
+                f"--fault {text!r} is none.", f'Write "hold:7" or "hold:7-9"; there are: {", ".join(kinds)}.'
+            )
+        found.append(Fault(kinds[kind], int(first) - 1, int(last) - int(first) + 1))
     return found

@@ -4,6 +4,8 @@ are wanted where an encoder tells them, or a whole turn."""
 from collections import deque
 from typing import TYPE_CHECKING, Final
 
+from qclog.lengths import as_typed
+
 if TYPE_CHECKING:
     from instruments.records import Reading
     from qclog.cli.screen import Screen
@@ -19,7 +21,6 @@ _WATCH_EVERY: Final = 1.0
 _LOOK_EVERY: Final = 0.5
 _LEAST_SECONDS: Final = 3.0
 """A turn is watched for so long, since a motor would be through with it before it can be told from a hand."""
-_SPELT: Final = {"tenths": " tenths of a thou"}
 
 
 class Stream:
@@ -79,7 +80,7 @@ class Stream:
         elif self._whole_turns:
             self._begin_or_mark(newest)
         elif newest.angle_deg is None:
-            return as_typed(newest)
+            return as_typed(newest.value, newest.unit)
         else:
             self._by_angles = True
             self._screen.say(occasion.TURN_ROUND)
@@ -111,7 +112,7 @@ class Stream:
             self._nearest = reading
             return None
         self._nearest = None
-        return as_typed(nearest) if nearest is not None else None
+        return as_typed(nearest.value, nearest.unit) if nearest is not None else None
 
     def _collected(
         self, capture: "SlowTurnCapture | EncodedTurnCapture", reading: "Reading", value_um: float, *, index: bool
@@ -164,11 +165,6 @@ class Stream:
         if self._capture is not None and is_frozen(tuple(self._watched)):
             self._capture = None
             self._screen.say(occasion.FROZEN, bells=2)
-
-
-def as_typed(reading: "Reading") -> str:
-    """A reading as it would be typed, so that no unit is ambiguous."""
-    return f"{reading.value:f}{_SPELT.get(reading.unit, reading.unit)}"
 
 
 def _off_deg(reading: "Reading", wanted_deg: int) -> float:

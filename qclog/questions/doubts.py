@@ -91,7 +91,8 @@ def doubts(
     if run := _equal_run([value for _, _, value in swings], before):
         found.append(Doubtful(Doubt.FIVE_EQUAL, run[0], run[1]))
     for turn, typed, value in swings:
-        if turn.kind == "point" and value == 0.0 and turn.readings[0].step_pm <= _FINE_STEP_PM:
+        step = max(division_pm or 0, turn.readings[0].step_pm)
+        if turn.kind == "point" and value == 0.0 and step <= _FINE_STEP_PM:
             found.append(Doubtful(Doubt.NOT_MOVED, typed, turn.readings[0].value_pm / 1e6))
     for turn in turns:
         step = max(division_pm or 0, *(reading.step_pm for reading in turn.readings))

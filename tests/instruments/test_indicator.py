@@ -10,7 +10,7 @@ from instruments.indicator import DOUBLE_SECONDS, SILENT_SECONDS, Indicator
 from instruments.lines import QUIET_SECONDS
 from instruments.opening import open_indicator
 from instruments.profile_files import load_profile, read_profile
-from instruments.records import Arrival, Bytes, Change, Outcome, Reading, Refused, Said, Sent, Why
+from instruments.records import Arrival, Blank, Bytes, Change, Outcome, Reading, Refused, Said, Sent, Why
 
 
 class ScriptedSource:
@@ -62,7 +62,7 @@ def state(indicator: Indicator) -> str:
 
 
 def told(indicator: Indicator, steps: int = 1, timeout: float = 0.0) -> list[object]:
-    """Values of the readings and reasons of the refusals of the next steps."""
+    """Values of the readings, reasons of the refusals and words of the next steps."""
     outcomes: list[Outcome] = [one for _ in range(steps) for one in indicator.poll(timeout).outcomes]
     return [
         outcome.value
@@ -71,6 +71,7 @@ def told(indicator: Indicator, steps: int = 1, timeout: float = 0.0) -> list[obj
         if isinstance(outcome, Refused)
         else outcome.words
         for outcome in outcomes
+        if not isinstance(outcome, Blank)
     ]
 
 
@@ -141,11 +142,19 @@ def test_a_new_request_cuts_what_came_of_the_last_answer() -> None:
     source.time += QUIET_SECONDS
     indicator.ask()
     source.says(b"0.1")
-    assert told(indicator, 4, timeout=0.15) == [Why.NO_ANSWER]
+    assert told(indicator, 4, timeout=0.15) == [Why.PARTIAL, Why.NO_ANSWER]
     source.time += 0.2
     assert indicator.ask()
     source.says(b"0.2\n")
-    assert told(indicator, 2) == [Why.PARTIAL, Why.PARTIAL], "0.10.2 and 0.2 are both in doubt"
+    assert told(indicator, 2) == [Why.PARTIAL], "it may be the rest of the first"
+
+
+def test_an_answer_that_comes_too_late_is_refused_whenever_it_is_looked_at() -> None:
+    source, indicator = opened("ascii-request")
+    source.time += QUIET_SECONDS
+    indicator.ask()
+    source.says(b"+00.0111,MM\r\n", after=1.1)
+    assert told(indicator, 2) == [Why.NO_ANSWER, Why.UNASKED]
 
 
 def test_an_indicator_tells_who_it_is_and_what_its_errors_are() -> None:

@@ -1,11 +1,13 @@
 """Lines: complete or refused, and every byte accounted for."""
 
+from collections.abc import Sequence
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from instruments.lines import LONGEST, PAUSE_SECONDS, QUIET_SECONDS, TERMINATORS, LineFramer, Terminator
-from instruments.records import Frame, Refused, Why
+from instruments.records import Blank, Frame, Refused, Why
 
 END = {"CR": b"\r", "LF": b"\n", "CRLF": b"\r\n", "any": b"\r"}
 PIECES = st.lists(
@@ -18,8 +20,10 @@ PIECES = st.lists(
 )
 
 
-def texts(found: list[Frame | Refused]) -> list[str]:
-    return [item.text if isinstance(item, Frame) else item.why.value for item in found]
+def texts(found: Sequence[Frame | Refused | Blank]) -> list[str]:
+    return [
+        item.text if isinstance(item, Frame) else item.why.value if isinstance(item, Refused) else "" for item in found
+    ]
 
 
 @given(terminator=st.sampled_from(TERMINATORS), pieces=PIECES)
@@ -40,6 +44,8 @@ def test_every_byte_is_in_a_frame_refused_or_pending_and_in_order(
                 found += framer.interrupted(time)
     assert b"".join(item.raw for item in found) + framer.pending == sent
     assert len(framer.pending) <= LONGEST
+    for item in found:
+        assert bool(item.raw.strip(b"\r\n")) is not isinstance(item, Blank), "a blank, and only a blank, says nothing"
 
 
 @given(terminator=st.sampled_from(TERMINATORS), pieces=PIECES)
@@ -144,6 +150,49 @@ def test_the_end_of_the_line_before_is_not_an_unfinished_answer() -> None:
     framer.feed(b"+0.5\r\n", 0.0)
     assert framer.cut() == []
     assert texts(framer.feed(b"+0.6\r\n", 0.1)) == ["+0.6"]
+
+
+@pytest.mark.parametrize(("terminator", "left"), [("CR", b"\n"), ("any", b"\n"), ("any", b"\r\n"), ("LF", b"\r")])
+def test_the_end_of_a_line_that_stands_alone_where_the_line_is_lost_is_no_refused_line(
+    terminator: Terminator, left: bytes
+) -> None:
+    framer = LineFramer(terminator)
+    framer.feed(b"+0.5 mm" + END[terminator] + left, 0.0)
+    (blank,) = framer.interrupted(0.1)
+    assert (type(blank), blank.raw) == (Blank, left)
+
+
+@pytest.mark.parametrize(
+    ("terminator", "data", "expected"),
+    [
+        ("any", b"\n+0.5 mm\r\n", ["", "+0.5 mm"]),
+        ("LF", b"\n+0.5 mm\n", ["", "+0.5 mm"]),
+        ("CRLF", b"\n+0.5 mm\r\n", ["", "+0.5 mm"]),
+        ("CRLF", b"\r\n+0.5 mm\r\n", ["", "+0.5 mm"]),
+        ("CR", b"\r+0.5 mm\r", ["", "+0.5 mm"]),
+        ("CR", b"\n+0.5 mm\r", ["partial"]),
+        ("LF", b"\r+0.5 mm\n", ["partial"]),
+        ("CRLF", b"\r+0.5 mm\r\n", ["partial"]),
+        ("any", b"m\r\n+0.5 mm\r\n", ["partial", "+0.5 mm"]),
+    ],
+)
+def test_the_end_of_a_line_that_comes_first_is_no_line_and_the_next_line_counts(
+    terminator: Terminator, data: bytes, expected: list[str]
+) -> None:
+    for cut in range(len(data) + 1):
+        framer = LineFramer(terminator)
+        framer.interrupted(0.0)
+        found = framer.feed(data[:cut], 0.01) + framer.feed(data[cut:], 0.02)
+        assert texts(found) == expected
+        assert b"".join(item.raw for item in found) + framer.pending == data
+
+
+def test_a_flood_of_empty_lines_is_no_line_and_does_not_grow() -> None:
+    framer = LineFramer("LF")
+    found = [item for _ in range(100) for item in framer.feed(b"\r\n" * 10, 0.0)]
+    assert {type(item) for item in found} == {Blank}
+    assert len(framer.pending) <= LONGEST
+    assert texts(framer.feed(b"+0.5 mm\n", 0.1)) == ["+0.5 mm"]
 
 
 def test_a_line_without_end_is_refused_up_to_the_next_terminator() -> None:

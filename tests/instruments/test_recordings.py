@@ -1,6 +1,5 @@
 """Recordings are what came, byte for byte, and replay to the same outcomes."""
 
-from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
@@ -10,7 +9,7 @@ from hypothesis import strategies as st
 from instruments.errors import PortRefusedError, RecordingError
 from instruments.indicator import Indicator
 from instruments.profile_files import load_profile
-from instruments.recordings import Recorder, Replay, read_recording, recorded
+from instruments.recordings import Recorder, Replay, read_recording, recorded, write_recording
 from instruments.records import Arrival, Bytes, Change, Outcome, Sent, Typed
 
 TIMES = st.floats(0, 1e6)
@@ -20,12 +19,6 @@ ARRIVALS: st.SearchStrategy[Arrival] = st.one_of(
     st.builds(Change, st.sampled_from(["connected", "lost"]), TIMES, st.text()),
     st.builds(Typed, st.text(), TIMES),
 )
-
-
-def write_recording(path: Path, arrivals: Iterable[Arrival]) -> None:
-    with Recorder(path) as recorder:
-        for arrival in arrivals:
-            recorder.keep(arrival)
 
 
 @given(arrivals=st.lists(ARRIVALS))

@@ -205,9 +205,43 @@ def test_without_the_library_the_extra_is_named(monkeypatch: pytest.MonkeyPatch)
 
 
 @pytest.mark.usefixtures("library")
-def test_a_port_that_cannot_be_opened_is_told() -> None:
-    with pytest.raises(PortRefusedError, match="cannot be opened"):
+def test_a_port_that_is_not_there_is_told() -> None:
+    with pytest.raises(PortNotFoundError, match=r"There is no port /dev/none-such\. Plug the indicator in"):
         open_indicator(load_profile("modbus-rtu-registers"), "/dev/none-such")
+
+
+@pytest.mark.usefixtures("library")
+def test_a_port_that_another_program_uses_is_told(serve: Serve) -> None:
+    profile, device = served(serve)
+    line = open_line(device.address, profile.settings)
+    with pytest.raises(PortRefusedError, match=r"is used by another program\. Close that one"):
+        open_indicator(profile, device.address)
+    line.close()
+
+
+@pytest.mark.usefixtures("library")
+def test_settings_that_the_port_does_not_take_are_told_and_not_taken_for_another_program(serve: Serve) -> None:
+    """Pseudo-terminals of Linux know no parity."""
+    profile, device = served(serve)
+    even = replace(profile, settings=replace(profile.settings, parity="even"))
+    open_line(device.address, profile.settings).close()
+    try:
+        open_indicator(even, device.address).close()
+        pytest.skip("the pseudo-terminals of this system take a parity")
+    except PortRefusedError as error:
+        refusal = str(error)
+    assert refusal == (
+        f"Port {device.address} does not take 19200 baud with 8 data bits, parity even and 1 stop bit. "
+        "Write what the indicator and its adapter have: baud, bytesize, parity and stopbits in the profile."
+    )
+
+
+@pytest.mark.usefixtures("library")
+def test_a_device_with_parity_is_practised_with_as_it_ships(serve: Serve, hear: Hear) -> None:
+    shipped = load_profile("modbus-rtu-registers")
+    device = serve(SimulatedIndicator(shipped, SPINDLE))
+    with open_indicator(shipped, device.address) as indicator:
+        assert len(hear(indicator, 2, ask=True)) >= 2
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from dataclasses import replace
 from decimal import Decimal
 from typing import get_args
 
@@ -116,6 +117,28 @@ def test_each_fault_is_heard_as_what_it_is_and_never_as_a_wrong_value(kind: Faul
             assert [reading.status for reading in readings[4:6]] == [(), ("low battery",)]
         case "burst":
             assert {saying.seconds for saying in said[5:9]} == {4.0}
+
+
+def test_a_frozen_indicator_keeps_its_first_value_wherever_the_spindle_is_turned_and_clamped_anew() -> None:
+    steep = Spindle(eccentricity_um=50.0, noise_um=1.0, drift_um_per_minute=600.0)
+    indicator = SimulatedIndicator(load_profile("ascii-button"), steep, faults=(Fault("freeze", 2, 4),))
+    values = []
+    for number in range(8):
+        indicator.spindle = replace(steep, high_spot_deg=37.0 * number)
+        values.append(indicator.saying(number, seconds=2.0 * number, angle_deg=100.0 * number).value)
+    assert values[2:6] == [values[2]] * 4
+    assert len({*values}) == 5
+    again = [indicator.saying(number, seconds=0.0, angle_deg=0.0).value for number in range(2, 6)]
+    assert again == values[2:6]
+
+
+def test_a_frozen_indicator_that_is_asked_answers_its_first_value() -> None:
+    profile = load_profile("ascii-request")
+    steep = Spindle(eccentricity_um=50.0, seconds_per_turn=5.0)
+    indicator = SimulatedIndicator(profile, steep, faults=(Fault("freeze", 1, 3),))
+    answers = [indicator.answer(profile.request, number, 0.7 * number) for number in range(5)]
+    assert answers[1:4] == [answers[1]] * 3
+    assert len({*answers}) == 3
 
 
 def test_a_number_said_twice_is_one_press() -> None:

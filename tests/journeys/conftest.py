@@ -74,7 +74,7 @@ def program(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Callabl
 
     yield start
     for one in started:
-        one.process.kill()
+        one.process.terminate()
         one.process.wait()
         if one.process.stdin is not None:
             one.process.stdin.close()

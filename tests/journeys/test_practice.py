@@ -14,7 +14,7 @@ pytestmark = pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are PO
 
 
 def _port(said: str) -> str:
-    return said.split("speaks at ")[1].split(";")[0]
+    return said.split("speaks at ")[1].split()[0]
 
 
 def test_two_positions_are_told_apart_by_the_data_button_alone(
@@ -25,7 +25,7 @@ def test_two_positions_are_told_apart_by_the_data_button_alone(
         "simulate", "--swing", "5um", "--second", "11um@200", "--repeat", "0.6um", "--noise", "0.1um",
         "--every", "0.1",
     )  # fmt: skip
-    port = _port(indicator.wait_for("speaks at "))
+    port = _port(indicator.wait_for("see the truth"))
     measure = program(
         "measure", "C-735", "--positions", "A,B", "--instrument", "I-1", "--profile", "ascii-button",
         "--port", port, "--to-the-end",
@@ -51,7 +51,7 @@ def test_two_positions_are_told_apart_by_the_data_button_alone(
 
 def test_a_slow_turn_in_a_stream_recovers_the_swing(program: Any, capsys: pytest.CaptureFixture[str]) -> None:
     indicator = program("simulate", "ascii-lines", "--swing", "12um", "--repeat", "0um", "--turn", "6")
-    port = _port(indicator.wait_for("speaks at "))
+    port = _port(indicator.wait_for("see the truth"))
     measure = program(
         "measure", "C-735", "--positions", "A", "--steps", "1", "--clampings", "1", "--instrument", "I-1",
         "--profile", "ascii-lines", "--port", port,

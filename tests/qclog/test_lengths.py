@@ -9,8 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from instruments.units import UNITS, picometres
 from qclog.errors import LengthError
-from qclog.lengths import PICOMETRES, Length, Unit, exact, finest_place, parse_length, parse_unit
+from qclog.lengths import PICOMETRES, Length, Unit, as_typed, exact, finest_place, parse_length, parse_unit
+from qclog.notation import parse_swing, parse_turn
 
 BARE: tuple[Unit | None, ...] = ("um", "mm", "in", "thou", "tenths", None)
 UM, MM, TENTH, THOU = 10**6, 10**9, 2_540_000, 25_400_000
@@ -314,3 +316,17 @@ def test_any_text_is_either_a_length_or_refused_on_one_line(text: str, bare: Uni
 def test_any_text_is_either_a_unit_or_refused(text: str) -> None:
     with contextlib.suppress(LengthError):
         assert parse_unit(text) in ("um", "mm", "in", "thou", "tenths")
+
+
+@pytest.mark.parametrize("bare", ["um", "mm", "in", "thou", "tenths"])
+@pytest.mark.parametrize("unit", sorted(UNITS))
+def test_what_an_indicator_says_means_the_same_in_every_shop(bare: Unit, unit: str) -> None:
+    value = Decimal("-0.50")
+    typed = as_typed(value, unit)
+    assert parse_length(typed, bare=bare).picometres == picometres(value, unit)
+    assert finest_place(typed, bare=bare) == max(1, picometres(Decimal("0.01"), unit))
+    (_, second, _) = parse_turn(f"{typed} {typed} {typed}", bare=bare, graduation_pm=None)
+    assert second.picometres == picometres(value, unit)
+    swing = parse_swing(as_typed(-value, unit), bare=bare, graduation_pm=None)
+    assert swing.picometres == picometres(-value, unit)
+    assert swing.angle_mdeg is None
