@@ -266,6 +266,11 @@ def _translated(error: sa.exc.DBAPIError | sqlite3.Error, target: str) -> QclogE
             f"{place} is damaged or no logbook ({message}).",
             "Leave it as it is and go back to your last backup.",
         )
+    if "permission denied" in message:
+        return RefusedError(
+            f"You may not do this in the logbook {place} ({message}).",
+            "Ask who keeps it for the right to log, or only ask.",
+        )
     if "facts are only added" in message:
         return RefusedError(f"{message}: the logbook does not change what was logged.", "Strike it out instead.")
     if isinstance(error, sa.exc.IntegrityError | sqlite3.IntegrityError):
