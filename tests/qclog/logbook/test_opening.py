@@ -15,7 +15,8 @@ import sqlalchemy as sa
 
 from qclog.errors import BusyError, DamagedError, NotFoundError, QclogError, RefusedError
 from qclog.logbook import schema
-from qclog.logbook.engine import Store, open_store, shown
+from qclog.logbook.databases import shown
+from qclog.logbook.engine import Store, open_store
 from qclog.questions.assess import assess
 
 NO_ONE = 65534  # the account "nobody" of most systems
@@ -129,7 +130,7 @@ def test_damage_found_while_reading_is_told_as_damage(sqlite_workshop: Path, tmp
     store.close()
 
 
-@pytest.mark.parametrize("revision", ["0002", "9999", ""])
+@pytest.mark.parametrize("revision", ["0003", "9999", ""])
 def test_a_logbook_of_another_revision_is_not_opened(target: str, revision: str) -> None:
     change_revision(target, revision)
     for create in (False, True):

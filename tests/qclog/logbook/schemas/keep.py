@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.schema import CreateIndex, CreateTable
 
-from qclog.logbook import gauges, items, schema, setups
+from qclog.logbook import append_only, gauges, items, schema, setups
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import new_entry
@@ -108,7 +108,7 @@ def for_postgresql(store: Store) -> Iterator[str]:
         yield str(CreateTable(table).compile(dialect=dialect)).strip()
         for index in sorted(table.indexes, key=lambda index: str(index.name)):
             yield str(CreateIndex(index).compile(dialect=dialect)).strip()
-    yield from schema.append_only_statements("postgresql")
+    yield from append_only.statements("postgresql", schema.FACTS)
     with store.reading() as connection:
         for table in tables:
             columns = ", ".join(column.name for column in table.columns)
