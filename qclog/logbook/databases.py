@@ -181,7 +181,7 @@ def _translated(error: sa.exc.DBAPIError | sqlite3.Error, target: str) -> QclogE
     if "not a database" in message or "malformed" in message:
         return DamagedError(
             f"{place} is damaged or no logbook ({message}).",
-            "Leave it as it is and go back to your last backup.",
+            "Leave it as it is and go back to your last backup: qclog restore BACKUP",
         )
     if "facts are only added" in message:
         return RefusedError(f"{message}: the logbook does not change what was logged.", "Strike it out instead.")

@@ -16,11 +16,13 @@ _FIRST_WITH_DIGESTS = "0002"
 
 
 def migrate(connection: sa.Connection, found: str) -> None:
-    """Move the logbook of an open writing transaction from revision ``found`` to ``schema.REVISION``.
+    """Move the logbook of an open writing transaction from revision ``found`` to ``schema.REVISION``, if it is another.
 
     Entries from before there were digests are sealed as they stand. Raises DamagedError where the triggers are not
     those they should be afterwards.
     """
+    if found == schema.REVISION:
+        return
     from alembic.config import Config
     from alembic.runtime.environment import EnvironmentContext
     from alembic.script import ScriptDirectory

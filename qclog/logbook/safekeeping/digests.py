@@ -91,10 +91,11 @@ class EntryRows:
 
 @dataclass(slots=True)
 class Walk:
-    """Goes through a whole logbook entry by entry. ``strays``: rows that stand under no entry or not in its order."""
+    """Goes through a whole logbook entry by entry. ``strays``: rows that stand under no entry or not in its order,
+    those that follow each other together: table, id of the first, how many."""
 
     connection: sa.Connection
-    strays: list[tuple[str, int]] = field(default_factory=list)
+    strays: list[tuple[str, int, int]] = field(default_factory=list)
 
     def __iter__(self) -> Iterator[EntryRows]:
         tables = [table for table in SEALED if table is not schema.entry]
@@ -110,7 +111,8 @@ class Walk:
                 self._stray(stream)
 
     def _stray(self, stream: "_Stream") -> None:
-        self.strays.extend((stream.table.name, row[0]) for row in stream.rows)
+        first = next(stream.rows)
+        self.strays.append((stream.table.name, first[0], 1 + sum(1 for _ in stream.rows)))
         stream.go_on()
 
 

@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
+import sqlalchemy as sa
+
 from qclog.errors import RefusedError
 
 _BESIDE: Final = ("", "-wal", "-shm", "-journal")
@@ -32,22 +34,39 @@ def whole_file(path: Path) -> Iterator[Path]:
 
     Raises RefusedError where there is a file already, or it cannot be written; then nothing is left.
     """
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+    with beside(path) as part:
         _refuse_existing(path)
         yield part
         as_one_file(part)
-        _sync(part)
         _refuse_existing(path)
-        part.rename(path)
-        if os.name == "posix":
-            _sync(path.parent)
-    except (OSError, sqlite3.OperationalError) as error:
-        reason = error.strerror if isinstance(error, OSError) else str(error)
+        put(part, path)
+
+
+@contextlib.contextmanager
+def beside(path: Path) -> Iterator[Path]:
+    """A name for a SQLite file beside ``path`` that is gone at the end. Raises RefusedError if it cannot be written."""
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        yield part
+    except (OSError, sqlite3.OperationalError, sa.exc.OperationalError) as error:
+        cause = error.orig if isinstance(error, sa.exc.OperationalError) else error
+        if not isinstance(cause, OSError | sqlite3.OperationalError):
+            raise  # a server's
+        reason = cause.strerror if isinstance(cause, OSError) else str(cause)
         raise RefusedError(f"{path} could not be written: {reason}.", "Make room, or name another place.") from error
     finally:
         remove(part)
+
+
+def put(part: Path, path: Path) -> None:
+    """Let a closed SQLite file take its place, in the stead of a damaged one too."""
+    _sync(part)
+    for left_over in _BESIDE[1:]:
+        path.with_name(path.name + left_over).unlink(missing_ok=True)
+    part.replace(path)
+    if os.name == "posix":
+        _sync(path.parent)
 
 
 def copy_file(source: Path, destination: Path) -> None:

@@ -3,7 +3,7 @@
 import contextlib
 import dataclasses
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterator
 from enum import StrEnum
 from itertools import islice
 from typing import Any, Final
@@ -108,7 +108,12 @@ def verify(store: Store, against: Store | None = None) -> Verified:
         return verified(connection, store.target, before)
 
 
-def verified(connection: sa.Connection, target: str, before: list[Head] | None = None) -> Verified:
+def verified(
+    connection: sa.Connection,
+    target: str,
+    before: list[Head] | None = None,
+    only: Container[Check] = frozenset(Check),
+) -> Verified:
     """The same within a transaction. ``before``: the last entries of the stations at an earlier time."""
     heads: list[Head] = []
     checks: dict[Check, Callable[[_Counter], Iterator[Finding]]] = {
@@ -123,7 +128,8 @@ def verified(connection: sa.Connection, target: str, before: list[Head] | None =
         del checks[Check.FILE]  # a server looks after its own files
     if before is None:
         del checks[Check.AGAINST]
-    return Verified(shown(target), tuple(_run(c, find, target) for c, find in checks.items()), tuple(heads))
+    found = tuple(_run(check, find, target) for check, find in checks.items() if check in only)
+    return Verified(shown(target), found, tuple(heads))
 
 
 def read_heads(store: Store) -> list[Head]:
@@ -199,13 +205,16 @@ def _links(connection: sa.Connection, counter: _Counter) -> Iterator[Finding]:
             owner = key.column.table.alias("owner")
             column = table.c[key.parent.name]
             query = (
-                sa.select(table.c.id)
+                sa.select(sa.func.min(table.c.id).label("first"), sa.func.count().label("rows"))
+                .select_from(table)
                 .outerjoin(owner, owner.c.id == column)
                 .where(column.is_not(None), owner.c.id.is_(None))
-                .order_by(table.c.id)
+                .group_by(column)
+                .order_by("first")
             )
             for row in connection.execute(query):
-                yield Finding(Fault.NO_OWNER, {"table": table.name, "row": row.id, "column": column.name})
+                where = {"table": table.name, "row": row.first, "rows": row.rows, "column": column.name}
+                yield Finding(Fault.NO_OWNER, where)
 
 
 def _entries(connection: sa.Connection, counter: _Counter, heads: list[Head]) -> Iterator[Finding]:
@@ -230,8 +239,8 @@ def _entries(connection: sa.Connection, counter: _Counter, heads: list[Head]) ->
             yield Finding(Fault.CHAIN, where)
         elif kept != made or row_id != entry["id"]:
             yield Finding(Fault.CHANGED, where)
-    for table, row in walk.strays:
-        yield Finding(Fault.STRAY, {"table": table, "row": row})
+    for table, row, count in walk.strays:
+        yield Finding(Fault.STRAY, {"table": table, "row": row, "rows": count})
     heads += [last[station] for station in sorted(last)]
 
 
