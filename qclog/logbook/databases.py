@@ -157,6 +157,15 @@ def explained(target: str) -> Iterator[None]:
         raise _translated(error, target) from error
     except sqlite3.Error as error:
         raise _translated(error, target) from error
+    except UnicodeDecodeError as error:  # SQLite quotes names of a damaged catalogue
+        raise _damaged(target, "there is text that is no UTF-8") from error
+
+
+def _damaged(target: str, message: str) -> DamagedError:
+    return DamagedError(
+        f"{shown(target)} is damaged or no logbook ({message}).",
+        "Leave it as it is and go back to your last backup: qclog restore BACKUP",
+    )
 
 
 def _translated(error: sa.exc.DBAPIError | sqlite3.Error, target: str) -> QclogError:
@@ -179,10 +188,7 @@ def _translated(error: sa.exc.DBAPIError | sqlite3.Error, target: str) -> QclogE
             "Check the rights on the file and its folder, or name another one with --logbook.",
         )
     if "not a database" in message or "malformed" in message:
-        return DamagedError(
-            f"{place} is damaged or no logbook ({message}).",
-            "Leave it as it is and go back to your last backup: qclog restore BACKUP",
-        )
+        return _damaged(target, message)
     if "facts are only added" in message:
         return RefusedError(f"{message}: the logbook does not change what was logged.", "Strike it out instead.")
     if isinstance(error, sa.exc.IntegrityError | sqlite3.IntegrityError):

@@ -13,6 +13,7 @@ no sign.
 Rows are taken as the database holds them, never as they were given, so that what is sealed is what is kept.
 """
 
+import contextlib
 import hashlib
 import itertools
 import json
@@ -43,7 +44,8 @@ def read_rows(connection: sa.Connection, table: sa.Table, where: str = "", *, st
         f"SELECT {columns} FROM {table.name} {where} ORDER BY id",
         execution_options={"yield_per": ROWS_AT_ONCE} if streaming else None,
     )
-    return map(tuple, result)
+    with contextlib.closing(result):
+        yield from map(tuple, result)
 
 
 def read_between(connection: sa.Connection, table: sa.Table, entry_id: int, first: int, last: int) -> Iterator[Row]:

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
-from qclog.errors import BusyError, QclogError, RefusedError
+from qclog.errors import BusyError, DamagedError, QclogError, RefusedError
 from qclog.logbook import append_only, deriving, schema
 from qclog.logbook.databases import explained, shown
 from qclog.logbook.engine import Store
@@ -104,8 +104,14 @@ def verify(store: Store, against: Store | None = None) -> Verified:
     Raises RefusedError for a backup that was made before there were digests.
     """
     before = None if against is None else read_heads(against)
-    with store.reading() as connection:
-        return verified(connection, store.target, before)
+    found: Verified | None = None
+    try:
+        with store.reading() as connection:
+            found = verified(connection, store.target, before)
+    except DamagedError:  # on a badly damaged file even the end of reading may fail
+        if found is None or found.sound:
+            raise
+    return found
 
 
 def verified(
