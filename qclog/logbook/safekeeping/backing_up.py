@@ -16,7 +16,6 @@ from qclog.logbook.migrations import migrate
 from qclog.logbook.safekeeping import files, rows
 from qclog.logbook.safekeeping.verifying import Check, Verified, verified
 
-_PAGES_AT_ONCE: Final = 1_000
 _PAUSE_SECONDS: Final = 0.005
 _LOOKED_AT: Final = frozenset(Check) - {Check.FIGURES}
 """What is derived can be derived again: it need not be looked at to know that a backup is good."""
@@ -166,7 +165,8 @@ def _keep_damaged(live: Path, kept: Path) -> None:
 def _write_into(live: Path, part: Path, before: tuple[int, int] | None, deadline: float) -> None:
     """SQLite's own copying into a file that others may have open: they see it all at once, after the last page.
 
-    From its first step on no one else can write: then it is asked whether the entries are still those of before.
+    From its first step on no one else can write: then it is asked whether the entries are still those of before. A
+    step is one page, so that the first is never the last.
     """
     asked = before is None
 
@@ -186,4 +186,4 @@ def _write_into(live: Path, part: Path, before: tuple[int, int] | None, deadline
         contextlib.closing(sqlite3.connect(live, timeout=0)) as destination,
     ):
         destination.execute("PRAGMA synchronous=FULL")
-        source.backup(destination, pages=_PAGES_AT_ONCE, progress=after_step, sleep=_PAUSE_SECONDS)
+        source.backup(destination, pages=1, progress=after_step, sleep=_PAUSE_SECONDS)

@@ -97,7 +97,8 @@ def damage(path: Path) -> str:
 
 def remove(path: Path) -> None:
     for beside in _BESIDE:
-        path.with_name(path.name + beside).unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            path.with_name(path.name + beside).unlink()
 
 
 def _refuse_existing(path: Path) -> None:

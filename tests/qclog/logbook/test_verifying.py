@@ -28,18 +28,29 @@ Log = Callable[..., list[int]]
 
 
 @pytest.fixture
-def logged(book: Store, log: Log, monkeypatch: pytest.MonkeyPatch) -> Store:
+def logged(sqlite_book: Store, log: Log, monkeypatch: pytest.MonkeyPatch) -> Store:
+    """The workshop of ``fill`` on SQLite."""
+    return fill(sqlite_book, log, monkeypatch)
+
+
+@pytest.fixture
+def on_both(book: Store, log: Log, monkeypatch: pytest.MonkeyPatch) -> Store:
+    """The same, once on each database."""
+    return fill(book, log, monkeypatch)
+
+
+def fill(store: Store, log: Log, monkeypatch: pytest.MonkeyPatch) -> Store:
     """The small workshop with swings and turns of two stations, one struck out."""
     swing = Turn("tir", (Reading(5 * UM, "5", UM),), 16 * MM)
     turn = Turn("point", tuple(Reading(value * UM, str(value), UM) for value in (4, 1, -3, 0)), 16 * MM)
     for day in (1, 2, 3):
-        log(book, Clamping("C-046", "LATHE", f"2026-03-0{day}", (swing, turn), position="A"))
+        log(store, Clamping("C-046", "LATHE", f"2026-03-0{day}", (swing, turn), position="A"))
     monkeypatch.setenv(config.STATION_VARIABLE, "grinder")
-    (last,) = log(book, Clamping("C-046", "LATHE", "2026-03-04", (turn,), position="A"))
-    with new_entry(book, "strike") as entry:
+    (last,) = log(store, Clamping("C-046", "LATHE", "2026-03-04", (turn,), position="A"))
+    with new_entry(store, "strike") as entry:
         strike(entry, Register(entry.connection).need("C-046", "item"), last, reason="misread")
     monkeypatch.setenv(config.STATION_VARIABLE, "bench")
-    return book
+    return store
 
 
 def behind_its_back(store: Store, *statements: str, guarded: bool = True) -> None:
@@ -71,19 +82,19 @@ def findings(found: Verified, check: Check) -> Sequence[Finding]:
     return one.findings
 
 
-def test_a_sound_logbook_has_nothing_wrong_and_is_left_as_it_is(logged: Store) -> None:
+def test_a_sound_logbook_has_nothing_wrong_and_is_left_as_it_is(on_both: Store) -> None:
     def rows() -> list[Any]:
-        with logged.reading() as connection:
+        with on_both.reading() as connection:
             return [list(connection.execute(sa.select(table))) for table in schema.metadata.sorted_tables]
 
     before = rows()
-    found = verify(logged)
+    found = verify(on_both)
     assert found.sound
     assert rows() == before
     assert [(head.station, head.sequence) for head in found.heads] == [("bench", 4), ("grinder", 2)]
     counted = {check.check: check.looked_at for check in found.checks}
     assert (counted[Check.ENTRIES], counted[Check.FIGURES]) == (6, 6)
-    assert (Check.FILE in counted) is (logged.dialect == "sqlite")
+    assert (Check.FILE in counted) is (on_both.dialect == "sqlite")
 
 
 def test_an_empty_logbook_has_nothing_wrong(store: Store) -> None:
@@ -91,9 +102,9 @@ def test_an_empty_logbook_has_nothing_wrong(store: Store) -> None:
     assert (found.sound, found.heads) == (True, ())
 
 
-def test_a_reading_changed_through_plain_sql_is_found_with_its_entry(logged: Store) -> None:
-    behind_its_back(logged, "UPDATE reading SET value_pm = 4000000, text = '4' WHERE id = 1")
-    found = verify(logged)
+def test_a_reading_changed_through_plain_sql_is_found_with_its_entry(on_both: Store) -> None:
+    behind_its_back(on_both, "UPDATE reading SET value_pm = 4000000, text = '4' WHERE id = 1")
+    found = verify(on_both)
     assert faults(found) == {Check.ENTRIES: [Fault.CHANGED], Check.FIGURES: [Fault.FIGURE_WRONG]}
     (entry,) = findings(found, Check.ENTRIES)
     assert {key: entry.where[key] for key in ("station", "sequence", "what", "who")} == {
@@ -130,15 +141,15 @@ def _fitting(store: Store, entry_id: int) -> str:
     raise AssertionError
 
 
-def test_an_entry_taken_out_of_the_middle_is_found(logged: Store) -> None:
+def test_an_entry_taken_out_of_the_middle_is_found(on_both: Store) -> None:
     behind_its_back(
-        logged,
+        on_both,
         "DELETE FROM figure WHERE clamping_id = 2",
         *(f"DELETE FROM {table} WHERE entry_id = 3" for table in ("entry_digest", "reading", "turn", "clamping")),
         "DELETE FROM sitting WHERE entry_id = 3",
         "DELETE FROM entry WHERE id = 3",
     )
-    found = verify(logged)
+    found = verify(on_both)
     assert faults(found) == {Check.ENTRIES: [Fault.GAP, Fault.CHAIN]}
     assert findings(found, Check.ENTRIES)[0].where["after"] == 2
 
@@ -154,12 +165,12 @@ def cut_tail(store: Store) -> None:
     )
 
 
-def test_a_cut_tail_is_found_against_an_earlier_backup_only(logged: Store, tmp_path: Path) -> None:
-    path, _ = backup(logged, tmp_path / "kept.sqlite")
-    cut_tail(logged)
-    assert verify(logged).sound
+def test_a_cut_tail_is_found_against_an_earlier_backup_only(on_both: Store, tmp_path: Path) -> None:
+    path, _ = backup(on_both, tmp_path / "kept.sqlite")
+    cut_tail(on_both)
+    assert verify(on_both).sound
     earlier = open_as_it_is(str(path))
-    found = verify(logged, earlier)
+    found = verify(on_both, earlier)
     earlier.close()
     assert faults(found) == {Check.AGAINST: [Fault.CUT_OFF]}
     assert findings(found, Check.AGAINST)[0].where == {"station": "bench", "sequence": 4, "last": 3}
@@ -245,34 +256,36 @@ def test_last_digits_of_a_figure_are_told_and_no_fault(logged: Store) -> None:
     assert [check.last_digits for check in found.checks if check.check is Check.FIGURES] == [1]
 
 
-def test_triggers_that_are_missing_changed_or_strange_are_found(logged: Store) -> None:
-    sqlite = logged.dialect == "sqlite"
+def test_triggers_that_are_missing_changed_or_strange_are_found(on_both: Store) -> None:
+    sqlite = on_both.dialect == "sqlite"
     refuse = "BEGIN SELECT RAISE(ABORT, 'never'); END" if sqlite else "FOR EACH ROW EXECUTE FUNCTION refuse_change()"
     first, second = ("reading_keeps_update", "reading_keeps_delete") if sqlite else ("reading_keeps_row",) * 2
     on = "" if sqlite else " ON reading"
-    behind_its_back(logged)
+    behind_its_back(on_both)
     changes = [f"DROP TRIGGER {first}{on}", f"CREATE TRIGGER mine BEFORE DELETE ON turn {refuse}"]
     if sqlite:
         changes += [f"DROP TRIGGER {second}", f"CREATE TRIGGER {second} BEFORE DELETE ON reading WHEN 0 {refuse}"]
     else:
         changes += ["ALTER TABLE turn DISABLE TRIGGER turn_keeps_row"]
-    with logged.writing() as connection:
+    with on_both.writing() as connection:
         for statement in changes:
             connection.exec_driver_sql(statement)
-    found = faults(verify(logged))
+    found = faults(verify(on_both))
     assert sorted(found[Check.RULE]) == [Fault.TRIGGER_CHANGED, Fault.TRIGGER_MISSING, Fault.TRIGGER_STRANGE]
     assert found.keys() == {Check.RULE}
 
 
-def test_a_guard_that_lets_everything_through_is_found_on_postgresql(logged: Store) -> None:
-    if logged.dialect == "sqlite":
-        pytest.skip("there every trigger has its own statement")
-    with logged.writing() as connection:
+def test_a_guard_that_lets_everything_through_is_found_on_postgresql(postgresql: Any) -> None:
+    url = postgresql.new_database()
+    store = open_store(url)
+    with store.writing() as connection:
         connection.exec_driver_sql(
             "CREATE OR REPLACE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN RETURN NEW; END $$"
         )
-    (rule,) = (check for check in verify(logged).checks if check.check is Check.RULE)
+    (rule,) = (check for check in verify(store).checks if check.check is Check.RULE)
     assert rule.wrong == rule.looked_at
+    store.close()
+    postgresql.drop_database(url)
 
 
 def test_a_table_that_is_gone_is_a_finding_and_no_defect(sqlite_book: Store) -> None:
@@ -315,7 +328,8 @@ def test_the_document_can_be_written_as_json(logged: Store) -> None:
 
 
 def test_the_password_of_a_server_is_not_shown(postgresql: Any) -> None:
-    url = sa.engine.make_url(postgresql.new_database()).set(password="secret")
-    store = open_store(url.render_as_string(hide_password=False))
+    url = postgresql.new_database()
+    store = open_store(sa.engine.make_url(url).set(password="secret").render_as_string(hide_password=False))
     assert "secret" not in verify(store).logbook
     store.close()
+    postgresql.drop_database(url)
