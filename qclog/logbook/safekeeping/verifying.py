@@ -208,19 +208,13 @@ def _links(connection: sa.Connection, counter: _Counter) -> Iterator[Finding]:
     for table in schema.FACTS:
         for key in table.foreign_keys:
             counter.looked_at += 1
-            owner = key.column.table.alias("owner")
-            column = table.c[key.parent.name]
+            column, owner = key.parent.name, key.column.table.name
             query = (
-                sa.select(sa.func.min(table.c.id).label("first"), sa.func.count().label("rows"))
-                .select_from(table)
-                .outerjoin(owner, owner.c.id == column)
-                .where(column.is_not(None), owner.c.id.is_(None))
-                .group_by(column)
-                .order_by("first")
+                f"SELECT min(t.id), count(*) FROM {table.name} t LEFT JOIN {owner} o ON o.id = t.{column} "
+                f"WHERE t.{column} IS NOT NULL AND o.id IS NULL GROUP BY t.{column} ORDER BY 1"
             )
-            for row in connection.execute(query):
-                where = {"table": table.name, "row": row.first, "rows": row.rows, "column": column.name}
-                yield Finding(Fault.NO_OWNER, where)
+            for first, rows in connection.exec_driver_sql(query):
+                yield Finding(Fault.NO_OWNER, {"table": table.name, "row": first, "rows": rows, "column": column})
 
 
 def _entries(connection: sa.Connection, counter: _Counter, heads: list[Head]) -> Iterator[Finding]:

@@ -34,33 +34,31 @@ def content(store: Store) -> dict[str, list[Any]]:
 
 
 @pytest.fixture
-def filled(book: Store, log: Log) -> Store:
-    for day in range(1, 8):
-        log(book, clamping(day))
-    return book
-
-
-@pytest.fixture
 def bare_database(postgresql: Any) -> Iterator[str]:
     url = postgresql.new_database("template0")
     yield url
     postgresql.drop_database(url)
 
 
-@pytest.mark.parametrize("to", ["file", "server"])
-def test_every_row_is_copied_and_the_copy_goes_on_by_itself(
-    filled: Store, to: str, tmp_path: Path, log: Log, request: pytest.FixtureRequest
+def test_every_row_is_copied_to_a_server_and_back_and_both_copies_go_on_by_themselves(
+    sqlite_book: Store, tmp_path: Path, log: Log, bare_database: str
 ) -> None:
-    destination = str(tmp_path / "copy.sqlite") if to == "file" else request.getfixturevalue("bare_database")
-    found = copy(filled.target, destination)
-    assert found.sound
-    assert found.heads == verify(filled).heads
-    copied = open_store(destination)
-    assert content(copied) == content(filled)
-    assert document(assess(copied)) == document(assess(filled))
-    assert log(copied, clamping(9)) == log(filled, clamping(9))
-    assert verify(copied).sound
-    copied.close()
+    for day in range(1, 8):
+        log(sqlite_book, clamping(day))
+    file = str(tmp_path / "copy.sqlite")
+    heads = verify(sqlite_book).heads
+    for source, destination in ((sqlite_book.target, bare_database), (bare_database, file)):
+        found = copy(source, destination)
+        assert (found.sound, found.heads) == (True, heads)
+    copies = [open_store(bare_database), open_store(file)]
+    before, answers = content(sqlite_book), document(assess(sqlite_book))
+    ids = log(sqlite_book, clamping(9))
+    for copied in copies:
+        assert content(copied) == before
+        assert document(assess(copied)) == answers
+        assert log(copied, clamping(9)) == ids
+        assert verify(copied).sound
+        copied.close()
 
 
 def test_an_empty_logbook_may_be_filled_by_a_copy_once(sqlite_book: Store, tmp_path: Path) -> None:
@@ -87,18 +85,15 @@ def test_a_source_that_is_not_sound_is_not_copied_and_nothing_is_left(
 
 
 def test_a_copy_that_breaks_off_leaves_nothing(
-    sqlite_book: Store, tmp_path: Path, bare_database: str, monkeypatch: pytest.MonkeyPatch
+    sqlite_book: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def broken_off(_: object) -> None:
         raise KeyboardInterrupt
 
     monkeypatch.setattr(rows_module, "go_on_numbering", broken_off)
-    for destination in (str(tmp_path / "copy.sqlite"), bare_database):
-        with pytest.raises(KeyboardInterrupt):
-            copy(sqlite_book.target, destination)
+    with pytest.raises(KeyboardInterrupt):
+        copy(sqlite_book.target, str(tmp_path / "copy.sqlite"))
     assert [path.name for path in tmp_path.iterdir() if "copy" in path.name] == []
-    monkeypatch.undo()
-    assert copy(sqlite_book.target, bare_database).sound
 
 
 def test_a_copy_of_a_logbook_that_is_not_there_is_not_found(tmp_path: Path) -> None:

@@ -21,18 +21,27 @@ SCHEMAS = Path(__file__).parent / "schemas"
 Rows = dict[str, list[tuple[Any, ...]]]
 
 
+@pytest.fixture(params=schema.OLDER)
+def old_file(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """Path of a logbook of an older schema, once for each."""
+    return make_file(tmp_path / "old.sqlite", request.param)
+
+
+def make_file(path: Path, revision: str) -> str:
+    file = sqlite3.connect(path)
+    file.executescript((SCHEMAS / f"{revision}.sqlite.sql").read_text(encoding="utf-8"))
+    file.close()
+    return str(path)
+
+
 @pytest.fixture(params=[(old, where) for old in schema.OLDER for where in ("sqlite", "postgresql")], ids="-".join)
 def old(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """Path or URL of a logbook of an older schema, once for each on each database."""
     revision, where = request.param
-    dump = (SCHEMAS / f"{revision}.{where}.sql").read_text(encoding="utf-8")
     if where == "sqlite":
-        path = tmp_path / "old.sqlite"
-        file = sqlite3.connect(path)
-        file.executescript(dump)
-        file.close()
-        yield str(path)
+        yield make_file(tmp_path / "old.sqlite", revision)
         return
+    dump = (SCHEMAS / f"{revision}.{where}.sql").read_text(encoding="utf-8")
     server = request.getfixturevalue("postgresql")
     url = server.new_database("template0")
     engine = sa.create_engine(sa.engine.make_url(url).set(drivername="postgresql+psycopg"))
@@ -104,16 +113,6 @@ def test_an_older_logbook_is_moved_with_every_row_and_gives_its_answers(
     again.close()
 
 
-def test_a_moved_logbook_has_the_tables_and_triggers_of_a_new_one(old: str, target: str) -> None:
-    moved, new = open_store(old), open_store(target)
-    if moved.dialect == new.dialect:
-        assert shape(moved) == shape(new)
-    with moved.reading() as connection:
-        assert append_only.found(connection) == append_only.triggers(moved.dialect, schema.FACTS)
-    moved.close()
-    new.close()
-
-
 def test_the_backup_made_before_moving_has_every_row(old: str) -> None:
     before = rows(old)
     store = open_store(old)
@@ -122,6 +121,19 @@ def test_the_backup_made_before_moving_has_every_row(old: str) -> None:
     assert {name: kept[name] for name in before} == before
     assert backup.parent == (Path(old).parent if store.dialect == "sqlite" else config.backups())
     store.close()
+
+
+def test_a_moved_logbook_has_the_tables_and_triggers_of_a_new_one(old: str, tmp_path: Path, postgresql: Any) -> None:
+    moved = open_store(old)
+    fresh = str(tmp_path / "new.sqlite") if moved.dialect == "sqlite" else postgresql.new_database()
+    new = open_store(fresh, create=True)
+    assert shape(moved) == shape(new)
+    with moved.reading() as connection:
+        assert append_only.found(connection) == append_only.triggers(moved.dialect, schema.FACTS)
+    moved.close()
+    new.close()
+    if fresh.startswith("postgresql"):
+        postgresql.drop_database(fresh)
 
 
 def test_a_step_that_fails_leaves_the_logbook_as_it_was(old: str, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -140,25 +152,19 @@ def test_a_step_that_fails_leaves_the_logbook_as_it_was(old: str, monkeypatch: p
     store.close()
 
 
-def test_a_logbook_whose_triggers_were_dropped_is_not_moved(old: str) -> None:
-    engine = sa.create_engine(
-        f"sqlite:///{old}" if "://" not in old else sa.engine.make_url(old).set(drivername="postgresql+psycopg")
-    )
-    with engine.begin() as connection:
-        on_table = "" if engine.dialect.name == "sqlite" else " ON reading"
-        update = "update" if engine.dialect.name == "sqlite" else "row"
-        connection.exec_driver_sql(f"DROP TRIGGER reading_keeps_{update}{on_table}")
-    engine.dispose()
-    before = rows(old)
+def test_a_logbook_whose_triggers_were_dropped_is_not_moved(old_file: str) -> None:
+    file = sqlite3.connect(old_file)
+    file.execute("DROP TRIGGER reading_keeps_update")
+    file.close()
+    before = rows(old_file)
     with pytest.raises(DamagedError, match="triggers"):
-        open_store(old)
-    assert rows(old) == before
+        open_store(old_file)
+    assert rows(old_file) == before
 
 
-def test_a_damaged_old_file_is_not_moved(tmp_path: Path) -> None:
-    path = tmp_path / "book.sqlite"
+def test_a_damaged_old_file_is_not_moved(old_file: str, tmp_path: Path) -> None:
+    path = Path(old_file)
     connection = sqlite3.connect(path)
-    connection.executescript((SCHEMAS / "0001.sqlite.sql").read_text(encoding="utf-8"))
     (root,) = connection.execute("SELECT rootpage FROM sqlite_master WHERE name = 'reading'").fetchone()
     connection.close()
     content = bytearray(path.read_bytes())
@@ -167,19 +173,19 @@ def test_a_damaged_old_file_is_not_moved(tmp_path: Path) -> None:
     path.write_bytes(content)
     with pytest.raises(DamagedError, match="damaged"):
         open_store(str(path))
-    assert [one.name for one in tmp_path.iterdir() if one.suffix == ".sqlite"] == ["book.sqlite"]
+    assert [one.name for one in tmp_path.iterdir() if one.suffix == ".sqlite"] == ["old.sqlite"]
 
 
-def test_without_room_for_the_backup_nothing_is_moved(old: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    before = rows(old)
+def test_without_room_for_the_backup_nothing_is_moved(old_file: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = rows(old_file)
 
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("qclog.logbook.safekeeping.files._sync", full)
     with pytest.raises(RefusedError, match="No space left"):
-        open_store(old)
-    assert rows(old) == before
+        open_store(old_file)
+    assert rows(old_file) == before
 
 
 def test_a_newer_logbook_is_refused_for_writing_and_exported_as_far_as_it_is_known(target: str, tmp_path: Path) -> None:
@@ -202,15 +208,17 @@ def test_a_newer_logbook_is_refused_for_writing_and_exported_as_far_as_it_is_kno
     empty.close()
 
 
-def test_a_folder_of_an_older_schema_is_taken_in_and_sealed(old: str, tmp_path: Path, store: Store) -> None:
+def test_a_folder_of_an_older_schema_is_taken_in_and_sealed(old_file: str, tmp_path: Path) -> None:
     revision = next(iter(schema.OLDER))
-    moved = open_store(old)
+    moved = open_store(old_file)
     export_folder(moved, tmp_path / "folder")
     moved.close()
     for table in schema.OLDER[revision]:
         (tmp_path / "folder" / f"{table}.csv").unlink()
     (tmp_path / "folder" / "schema_revision.csv").write_text(f"version_num\n{revision}\n")
+    store = open_store(str(tmp_path / "new.sqlite"), create=True)
     import_folder(store, tmp_path / "folder")
     verified = verify(store)
+    store.close()
     assert verified.sound
     assert verified.heads[0].sequence == 22
