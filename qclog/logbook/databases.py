@@ -179,8 +179,8 @@ def _translated(error: sa.exc.DBAPIError | sqlite3.Error, target: str) -> QclogE
         )
     if "disk is full" in message or "disk I/O error" in message:
         return RefusedError(
-            f"The logbook {place} could not be written ({message}); nothing was logged.",
-            "Make room on the disk and log it again.",
+            f"The logbook {place} could not be written ({message}); nothing was changed.",
+            "Make room on the disk and do it again.",
         )
     if "readonly" in message or "unable to open" in message:
         return RefusedError(
