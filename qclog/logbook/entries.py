@@ -9,7 +9,8 @@ import sqlalchemy as sa
 
 from qclog import config, times
 from qclog.logbook import schema
-from qclog.logbook.engine import Store
+from qclog.logbook.databases import revision
+from qclog.logbook.engine import Store, newer_schema
 from qclog.logbook.safekeeping.digests import SEALED, digest, read_between
 
 
@@ -95,8 +96,13 @@ def take_ids(connection: sa.Connection, table: sa.Table, count: int) -> range | 
 
 @contextlib.contextmanager
 def new_entry(store: Store, what: str, who: str = "") -> Iterator[Entry]:
-    """One entry and its facts: kept whole when the block ends, or not at all."""
+    """One entry and its facts: kept whole when the block ends, or not at all.
+
+    Raises DamagedError where a newer program has moved the logbook since it was opened.
+    """
     with store.writing() as connection:
+        if (found := revision(connection)) != schema.REVISION:
+            raise newer_schema(store.target, found or "")
         entry = Entry(connection, what, who)
         yield entry
         entry.seal()

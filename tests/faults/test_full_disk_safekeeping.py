@@ -141,7 +141,7 @@ def test_a_disk_that_fills_up_is_said_in_one_line_and_nothing_is_half_done(logbo
 
 def test_a_disk_that_fills_up_while_the_schema_changes_leaves_the_old_one(tmp_path: Path) -> None:
     path = tmp_path / "book.sqlite"
-    codes = []
+    codes: list[int] = []
     for room in LIMITS_KB:
         file = sqlite3.connect(path)
         if not codes:

@@ -1,4 +1,4 @@
-"""Moves the tables of an older logbook to the newest schema, by Alembic, a file in ``steps`` a revision.
+"""Moves the tables of an older logbook to the newest schema, by Alembic, a file in ``versions`` a revision.
 
 Steps only add: tables, columns that allow NULL, indexes. All steps and the row with the revision are one transaction,
 the caller's.
@@ -23,21 +23,14 @@ def migrate(connection: sa.Connection, found: str) -> None:
     """
     if found == schema.REVISION:
         return
+    from alembic import command
     from alembic.config import Config
-    from alembic.runtime.environment import EnvironmentContext
-    from alembic.script import ScriptDirectory
 
-    with as_file(files(__name__) / "steps") as folder:
-        scripts = ScriptDirectory(str(folder), version_locations=[str(folder)])
-        with EnvironmentContext(
-            Config(), scripts, fn=lambda at, _: scripts._upgrade_revs(schema.REVISION, at)
-        ) as steps:
-            steps.configure(
-                connection=connection,
-                target_metadata=schema.metadata,  # constraints are named by its convention
-                version_table=schema.schema_revision.name,
-            )
-            steps.run_migrations()
+    with as_file(files(__name__)) as folder:
+        config = Config()
+        config.set_main_option("script_location", str(folder).replace("%", "%%"))
+        config.attributes["connection"] = connection
+        command.upgrade(config, schema.REVISION)
     if found < _FIRST_WITH_DIGESTS:
         seal_all(connection)
     if append_only.found(connection) != append_only.triggers(connection.dialect.name, schema.FACTS):
