@@ -1,5 +1,6 @@
 """A whole logbook moves between SQLite and PostgreSQL either way, or not at all."""
 
+import sqlite3
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -121,3 +122,14 @@ def test_a_logbook_is_copied_in_more_than_one_piece(
     copied = open_store(str(tmp_path / "copy.sqlite"))
     assert content(copied) == content(sqlite_book)
     copied.close()
+
+
+def test_a_logbook_of_an_older_schema_is_copied_into_the_newest_and_left_as_it_is(tmp_path: Path) -> None:
+    old = tmp_path / "old.sqlite"
+    file = sqlite3.connect(old)
+    file.executescript((Path(__file__).parent / "schemas" / "0001.sqlite.sql").read_text(encoding="utf-8"))
+    file.close()
+    before = old.read_bytes()
+    found = copy(str(old), str(tmp_path / "copy.sqlite"))
+    assert [(head.station, head.sequence) for head in found.heads] == [("bench", 22)]
+    assert old.read_bytes() == before

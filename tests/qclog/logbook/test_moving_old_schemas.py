@@ -14,6 +14,7 @@ from qclog.logbook import append_only, migrations, schema
 from qclog.logbook.engine import Store, open_as_it_is, open_store
 from qclog.logbook.exchange import ImportRefusedError, export_folder, import_folder
 from qclog.logbook.safekeeping.verifying import verify
+from qclog.logbook.upgrading import upgrade
 from qclog.questions.assess import assess
 from qclog.records import Clamping, Reading, Turn
 
@@ -134,6 +135,16 @@ def test_a_moved_logbook_has_the_tables_and_triggers_of_a_new_one(old: str, tmp_
     new.close()
     if fresh.startswith("postgresql"):
         postgresql.drop_database(fresh)
+
+
+def test_of_two_programs_that_open_it_at_once_one_moves_it(old_file: str) -> None:
+    """The second one finds it moved once it has waited for the first."""
+    open_store(old_file).close()
+    store = open_store(old_file)
+    with store.writing() as connection:
+        assert upgrade(connection, old_file) is None
+    store.close()
+    assert len(list(Path(old_file).parent.glob("*revision*"))) == 1
 
 
 def test_a_step_that_fails_leaves_the_logbook_as_it_was(old: str, monkeypatch: pytest.MonkeyPatch) -> None:
