@@ -65,6 +65,9 @@ def test_a_backup_is_a_logbook_of_one_file_that_gives_the_same_answers(book: Sto
     assert found.sound
     assert Check.FIGURES not in {check.check for check in found.checks}
     assert names(tmp_path / "shelf") == ["kept.sqlite"]
+    assert path.read_bytes()[18:20] == b"\1\1", (
+        "with a write-ahead log it could not be read where nothing may be written"
+    )
     copy = open_store(str(path))
     assert document(assess(copy)) == document(assess(book))
     assert verify(copy).heads == verify(book).heads
@@ -97,6 +100,23 @@ def test_a_backup_never_overwrites(live: Store, tmp_path: Path) -> None:
         backup(live, path)
     assert path.read_text() == "mine"
     assert [name for name in names(tmp_path) if "part" in name] == []
+
+
+def test_what_is_put_there_meanwhile_is_not_overwritten_either(tmp_path: Path) -> None:
+    path = tmp_path / "mine.sqlite"
+
+    def write() -> None:
+        with files.whole_file(path) as part:
+            assert not path.exists()
+            part.touch()
+            path.write_text("mine")
+
+    with pytest.raises(RefusedError, match="there already"):
+        write()
+    with pytest.raises(RefusedError, match="there already"), files.whole_file(path):
+        pytest.fail("what is refused in the end is not begun")
+    assert path.read_text() == "mine"
+    assert names(tmp_path) == ["mine.sqlite"]
 
 
 def test_a_backup_where_nothing_can_be_written_is_refused(live: Store, tmp_path: Path) -> None:
@@ -205,6 +225,9 @@ def test_a_logbook_that_cannot_be_read_is_replaced_if_so_told_and_kept_as_it_is(
     at = {"header": slice(0, 90), "catalogue": slice(100, 4_000), "empty": slice(0, None)}[damage]
     content[at] = b"" if damage == "empty" else b"\xa5" * len(content[at])
     path.write_bytes(content)
+    log_beside = path.with_name(f"{path.name}-wal")
+    if damage == "header":
+        log_beside.write_bytes(b"what was written last")
     with pytest.raises(RefusedError, match="cannot be counted"):
         restore(live.target, kept)
     assert path.read_bytes() == content
@@ -212,6 +235,8 @@ def test_a_logbook_that_cannot_be_read_is_replaced_if_so_told_and_kept_as_it_is(
     assert done.lost is None
     assert done.kept is not None
     assert done.kept.read_bytes() == content
+    if damage == "header":
+        assert done.kept.with_name(f"{done.kept.name}-wal").read_bytes() == b"what was written last"
     assert entries(path) == 2
 
 

@@ -15,6 +15,7 @@ from qclog.logbook import items, schema
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import new_entry, take_ids
 from qclog.logbook.lookup import Register
+from qclog.logbook.safekeeping.digests import digest, read_between
 from qclog.logbook.safekeeping.verifying import altered
 from qclog.records import Clamping, Reading, Turn
 
@@ -93,6 +94,27 @@ def test_what_the_database_makes_of_a_value_is_what_is_sealed(store: Store) -> N
         hours = connection.scalars(sa.select(schema.use_record.c.hours).order_by(schema.use_record.c.id)).all()
     document = json.dumps(hours)
     assert document.replace("-", "") == "[0.0, 7.0]"
+
+
+def test_the_sign_of_a_zero_makes_no_difference() -> None:
+    """PostgreSQL keeps it, SQLite does not: a copy must have the same digest."""
+    one, other = ([(schema.use_record, [(1, 1, 1, "", None, zero, "")])] for zero in (0.0, -0.0))
+    assert digest("", one) == digest("", other)
+
+
+def test_rows_may_be_written_in_any_order_of_their_ids(store: Store) -> None:
+    with new_entry(store, "later ones first") as entry:
+        for ids in ((11, 12), (5, 6), (8,)):
+            entry.add_many(schema.setting, [{"id": i, "key": f"k{i}", "value": "v"} for i in ids])
+    assert kept(store) == by_the_book(store)
+
+
+def test_only_rows_of_the_entry_itself_are_sealed(sqlite_book: Store) -> None:
+    with sqlite_book.writing() as connection:
+        for number, entry_id in enumerate((1, 1, 1), start=50):
+            connection.execute(schema.setting.insert().values(id=number, entry_id=entry_id, key="k", value="v"))
+        assert [row[0] for row in read_between(connection, schema.setting, 1, 50, 52)] == [50, 51, 52]
+        assert list(read_between(connection, schema.setting, 2, 50, 52)) == []
 
 
 def test_an_entry_that_fails_leaves_no_digest_and_the_chain_goes_on(store: Store) -> None:

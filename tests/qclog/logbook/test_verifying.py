@@ -1,9 +1,10 @@
 """verify finds damage and what was changed behind the program's back, says where, and changes nothing."""
 
+import contextlib
 import dataclasses
 import json
 import sqlite3
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ import pytest
 import sqlalchemy as sa
 
 from qclog import config
-from qclog.errors import RefusedError
+from qclog.errors import DamagedError, RefusedError
 from qclog.logbook import append_only, deriving, schema
 from qclog.logbook.engine import Store, open_as_it_is, open_store
 from qclog.logbook.entries import new_entry
@@ -293,6 +294,26 @@ def test_a_table_that_is_gone_is_a_finding_and_no_defect(sqlite_book: Store) -> 
         connection.exec_driver_sql("DROP TABLE doubt")
     found = faults(verify(sqlite_book))
     assert found[Check.ENTRIES] == [Fault.UNREADABLE]
+
+
+def test_what_was_found_is_told_even_where_reading_cannot_end(
+    sqlite_book: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a badly damaged file the end of the transaction may fail; where nothing was found, that is what is told."""
+    reading = sqlite_book.reading
+
+    @contextlib.contextmanager
+    def ends_badly() -> Iterator[sa.Connection]:
+        with reading() as connection:
+            yield connection
+        raise DamagedError("malformed")
+
+    monkeypatch.setattr(sqlite_book, "reading", ends_badly)
+    with pytest.raises(DamagedError):
+        verify(sqlite_book)
+    with sqlite_book.writing() as connection:
+        connection.exec_driver_sql("DROP TRIGGER turn_keeps_update")
+    assert faults(verify(sqlite_book)) == {Check.RULE: [Fault.TRIGGER_MISSING]}
 
 
 def test_of_many_findings_the_first_are_kept_and_all_counted(sqlite_book: Store, log: Log) -> None:
