@@ -143,7 +143,7 @@ def _replaced(live: Path, part: Path, found: Verified, *, lose: bool, deadline: 
 
 def _compared(live: Path, part: Path) -> tuple[tuple[int, int], int]:
     """How far the logbook's entries go, and how many of them the copy of the backup has not."""
-    with contextlib.closing(sqlite3.connect(live)) as connection:
+    with files.reading(live) as connection:
         connection.execute("ATTACH ? AS kept", (str(part),))
         query = "SELECT count(*) FROM main.entry WHERE uuid NOT IN (SELECT uuid FROM kept.entry)"
         return _extent(connection), connection.execute(query).fetchone()[0]
@@ -177,7 +177,7 @@ def _write_into(live: Path, part: Path, before: tuple[int, int] | None, deadline
                 raise BusyError(f"The logbook {live} stayed locked.", "Nothing was changed; try again.")
         elif not asked:
             asked = True
-            with contextlib.closing(sqlite3.connect(live)) as reading:
+            with files.reading(live) as reading:
                 if _extent(reading) != before:
                     raise _Changed
 

@@ -71,12 +71,13 @@ def put(part: Path, path: Path) -> None:
 
 def copy_file(source: Path, destination: Path) -> None:
     """Copy a SQLite file by SQLite's own means: as it stands at one moment, while others go on writing."""
-    uri = f"{source.resolve().as_uri()}?mode=ro"
-    with (
-        contextlib.closing(sqlite3.connect(uri, uri=True)) as reading,
-        contextlib.closing(sqlite3.connect(destination)) as writing,
-    ):
-        reading.backup(writing)
+    with reading(source) as from_there, contextlib.closing(sqlite3.connect(destination)) as writing:
+        from_there.backup(writing)
+
+
+def reading(path: Path) -> contextlib.closing[sqlite3.Connection]:
+    """A connection to a SQLite file that changes nothing about it, nor takes in what stands beside it."""
+    return contextlib.closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True))
 
 
 def as_one_file(path: Path) -> None:
