@@ -16,7 +16,7 @@ import sqlalchemy as sa
 from qclog.errors import BusyError, DamagedError, NotFoundError, QclogError, RefusedError
 from qclog.logbook import schema
 from qclog.logbook.databases import shown
-from qclog.logbook.engine import Store, open_store
+from qclog.logbook.engine import Store, open_as_it_is, open_store
 from qclog.questions.assess import assess
 
 NO_ONE = 65534  # the account "nobody" of most systems
@@ -203,6 +203,17 @@ def test_a_file_without_the_right_to_write_is_refused_and_left_as_it_is(
         error = refusal(path)
     assert isinstance(error, RefusedError)
     assert "cannot be opened for writing" in str(error)
+    assert path.read_bytes() == sqlite_workshop.read_bytes()
+
+
+def test_a_logbook_opened_as_it_is_is_not_written_to(sqlite_workshop: Path, tmp_path: Path) -> None:
+    path = tmp_path / "a % strange?name#1.sqlite"
+    shutil.copyfile(sqlite_workshop, path)
+    store = open_as_it_is(str(path))
+    assert assess(store) == []
+    with pytest.raises(RefusedError, match="cannot be opened for writing"), store.writing() as connection:
+        connection.execute(schema.figure.delete())
+    store.close()
     assert path.read_bytes() == sqlite_workshop.read_bytes()
 
 
