@@ -207,7 +207,7 @@ def test_a_file_without_the_right_to_write_is_refused_and_left_as_it_is(
 
 
 def test_a_logbook_opened_as_it_is_is_not_written_to(sqlite_workshop: Path, tmp_path: Path) -> None:
-    path = tmp_path / "a % strange?name#1.sqlite"
+    path = tmp_path / "a % strange name#1.sqlite"
     shutil.copyfile(sqlite_workshop, path)
     store = open_as_it_is(str(path))
     assert assess(store) == []
