@@ -67,7 +67,6 @@ def restore(target: str, path: Path, *, lose: bool = False) -> Restored:
         raise NotFoundError(f"There is no backup {path}.", "Check the name.")
     if live.exists() and live.samefile(path):
         raise RefusedError(f"{path} is the logbook itself.", "Name one of its backups.")
-    live.parent.mkdir(parents=True, exist_ok=True)
     with files.beside(live) as part, explained(target):
         found = _newest_copy(path, part)
         if not live.exists():
@@ -155,11 +154,13 @@ def _extent(connection: sqlite3.Connection) -> tuple[int, int]:
 
 
 def _keep_damaged(live: Path, kept: Path) -> None:
-    """Copy a damaged file as it is, with what stands beside it."""
-    for beside in ("", "-wal"):
-        source = live.with_name(live.name + beside)
-        if source.exists():
-            shutil.copyfile(source, kept.with_name(kept.name + beside))
+    """Copy a damaged file as it is, with what stands beside it, which gets its name first."""
+    endings = [ending for ending in ("-wal", "") if live.with_name(live.name + ending).exists()]
+    with files.beside(kept) as part:
+        for ending in endings:
+            shutil.copyfile(live.with_name(live.name + ending), part.with_name(part.name + ending))
+        for ending in endings:
+            part.with_name(part.name + ending).rename(kept.with_name(kept.name + ending))
 
 
 def _write_into(live: Path, part: Path, before: tuple[int, int] | None, deadline: float) -> None:

@@ -6,6 +6,7 @@ To be run before ``schema.REVISION`` changes; never again for a revision that is
 SQL for SQLite and for PostgreSQL.
 """
 
+import os
 import sqlite3
 import tempfile
 from collections.abc import Iterator
@@ -15,6 +16,7 @@ import sqlalchemy as sa
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.schema import CreateIndex, CreateTable
 
+from qclog import config
 from qclog.logbook import append_only, gauges, items, schema, setups
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store, open_store
@@ -127,6 +129,7 @@ def literal(value: object) -> str:
 
 def main() -> None:
     folder = Path(__file__).parent
+    os.environ |= {config.STATION_VARIABLE: "bench", config.PERSON_VARIABLE: "AK"}
     with tempfile.TemporaryDirectory() as name:
         path = Path(name) / "book.sqlite"
         store = open_store(str(path), create=True)
