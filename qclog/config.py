@@ -51,6 +51,13 @@ def occasions() -> Path:
     return user_data_path("qclog", appauthor=False) / "occasions"
 
 
+def backups() -> Path:
+    """The folder of backups of logbooks that are no files: of those on a server."""
+    from platformdirs import user_data_path
+
+    return user_data_path("qclog", appauthor=False) / "backups"
+
+
 def defect_log() -> Path:
     """The file a defect's traceback is written to."""
     from platformdirs import user_log_path

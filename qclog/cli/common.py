@@ -29,10 +29,16 @@ class Target:
     def __init__(self, given: str | None) -> None:
         self.text = config.logbook_target(given)
 
-    def open(self, *, create: bool = False) -> "Store":
+    def open(self, *, create: bool = False, newer: bool = False) -> "Store":
+        """``newer``: one of a newer program too, to read what this one knows of it. Says if an older one was moved."""
         from qclog.logbook.engine import open_store
 
-        return open_store(self.text, create=create)
+        store = open_store(self.text, create=create, newer=newer)
+        if store.moved:
+            from reports.safekeeping import moved
+
+            say(moved(store.moved))
+        return store
 
 
 def target(context: typer.Context) -> Target:

@@ -57,7 +57,9 @@ def export(
     from qclog.errors import UsageError
     from qclog.logbook.exchange import export_folder, export_readings
 
-    store = target(context).open()
+    store = target(context).open(newer=True)
+    if store.newer:
+        say("A newer qclog wrote this logbook: what this one does not know of it is left out.")
     if to.suffix.casefold() == ".csv":
         say(f"{export_readings(store, to, items=items)} readings written to {to}.")
     elif items:

@@ -16,6 +16,7 @@ from qclog.cli import (
     measuring,
     questions,
     reporting,
+    safekeeping,
     setups,
     simulating,
 )
@@ -40,6 +41,7 @@ for part in (
     gauges,
     changes,
     exchanging,
+    safekeeping,
     listening,
     simulating,
 ):

@@ -15,7 +15,7 @@ import pytest
 import sqlalchemy as sa
 
 from qclog.errors import BusyError
-from qclog.logbook import engine, schema
+from qclog.logbook import databases, schema
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import new_entry
@@ -78,12 +78,12 @@ def test_eight_writers_at_once_lose_and_double_nothing(book: Store) -> None:
     for writer, kept, _ in answers:
         assert sorted(entries[f"station-{writer}"]) == list(range(1, len(kept) + 1))
         assert kept, f"writer {writer} never got through"
-    assert longest < engine.WAIT_SECONDS
+    assert longest < databases.WAIT_SECONDS
 
 
 @pytest.fixture
 def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(engine, "WAIT_SECONDS", 0.3)
+    monkeypatch.setattr(databases, "WAIT_SECONDS", 0.3)
 
 
 def write(store: Store) -> None:

@@ -15,7 +15,8 @@ import sqlalchemy as sa
 
 from qclog.errors import BusyError, DamagedError, NotFoundError, QclogError, RefusedError
 from qclog.logbook import schema
-from qclog.logbook.engine import Store, open_store, shown
+from qclog.logbook.databases import shown
+from qclog.logbook.engine import Store, open_as_it_is, open_store
 from qclog.questions.assess import assess
 
 NO_ONE = 65534  # the account "nobody" of most systems
@@ -129,7 +130,7 @@ def test_damage_found_while_reading_is_told_as_damage(sqlite_workshop: Path, tmp
     store.close()
 
 
-@pytest.mark.parametrize("revision", ["0002", "9999", ""])
+@pytest.mark.parametrize("revision", ["0003", "9999", ""])
 def test_a_logbook_of_another_revision_is_not_opened(target: str, revision: str) -> None:
     change_revision(target, revision)
     for create in (False, True):
@@ -202,6 +203,17 @@ def test_a_file_without_the_right_to_write_is_refused_and_left_as_it_is(
         error = refusal(path)
     assert isinstance(error, RefusedError)
     assert "cannot be opened for writing" in str(error)
+    assert path.read_bytes() == sqlite_workshop.read_bytes()
+
+
+def test_a_logbook_opened_as_it_is_is_not_written_to(sqlite_workshop: Path, tmp_path: Path) -> None:
+    path = tmp_path / "a % strange name#1.sqlite"
+    shutil.copyfile(sqlite_workshop, path)
+    store = open_as_it_is(str(path))
+    assert assess(store) == []
+    with pytest.raises(RefusedError, match="cannot be opened for writing"), store.writing() as connection:
+        connection.execute(schema.figure.delete())
+    store.close()
     assert path.read_bytes() == sqlite_workshop.read_bytes()
 
 
