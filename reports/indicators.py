@@ -164,7 +164,7 @@ def heard(outcomes: Sequence[Outcome], *, frozen: bool) -> list[str]:
     readings = [one for one in outcomes if isinstance(one, Reading)]
     units = list(dict.fromkeys(one.unit for one in readings))
     rate = pace([one.time for one in readings]).per_second if len(readings) > 2 else None
-    often = f", {rate:.2g} a second" if rate and rate >= 1 else ""
+    often = f", {rate:.{0 if rate >= 10 else 1}f} a second" if rate and rate >= 1 else ""
     lines = [f"{count(len(readings), 'reading')}{', in ' if units else ''}{' and '.join(units)}{often}."]
     whys = Counter(one.why for one in outcomes if isinstance(one, Refused))
     for why, number in whys.most_common():

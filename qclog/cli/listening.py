@@ -161,7 +161,7 @@ def _propose(port: str, seconds: float, record: Path | None, *, request: bytes, 
             if isinstance(arrival, Bytes):
                 data += arrival.data
                 times.append(arrival.time)
-            elif isinstance(arrival, Sent):
+            elif isinstance(arrival, Sent) and arrival.data.isascii():
                 request = arrival.data
     mode = "request" if request else mode_of(times)
     found = propose(data, mode=mode, request=request.decode("ascii"), unit=unit)

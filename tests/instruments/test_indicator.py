@@ -142,7 +142,7 @@ def test_a_new_request_cuts_what_came_of_the_last_answer() -> None:
     source.time += QUIET_SECONDS
     indicator.ask()
     source.says(b"0.1")
-    assert told(indicator, 4, timeout=0.15) == [Why.PARTIAL, Why.NO_ANSWER]
+    assert told(indicator, 4, timeout=0.12) == [Why.PARTIAL, Why.NO_ANSWER]
     source.time += 0.2
     assert indicator.ask()
     source.says(b"0.2\n")
