@@ -4,6 +4,7 @@ import itertools
 import random
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -126,6 +127,18 @@ def test_a_network_port_serves_where_there_is_no_pseudo_terminal(hear: Hear) -> 
     ):
         assert served.address.startswith("socket://127.0.0.1:")
         assert len(values(hear(indicator, 10))) == 10
+
+
+@pytest.mark.parametrize(
+    ("bytesize", "parity", "network"), [(8, "none", False), (7, "none", True), (8, "even", True), (7, "odd", True)]
+)
+def test_what_no_pseudo_terminal_has_is_spoken_over_a_network_port(
+    serve: Serve, bytesize: int, parity: str, network: bool
+) -> None:
+    profile = load_profile("ascii-lines")
+    settings = replace(profile.settings, bytesize=bytesize, parity=parity)
+    served = serve(SimulatedIndicator(replace(profile, settings=settings)))
+    assert served.address.startswith("socket://") is network
 
 
 def test_a_wrong_speed_looks_like_noise_and_is_refused_whole(serve: Serve, hear: Hear) -> None:
