@@ -8,7 +8,7 @@ from instruments.listening import Heard, State
 from instruments.meaning import interpret
 from instruments.nibbles import NibbleFramer
 from instruments.profile import Profile
-from instruments.records import Blank, Bytes, Change, Frame, Outcome, Refused, Said, Sent, Why
+from instruments.records import Blank, Bytes, Change, Frame, Outcome, Refused, Said, Sent, Typed, Why
 from instruments.sources import Source
 
 SILENT_SECONDS: Final = 2.0
@@ -83,6 +83,8 @@ class Indicator:
                 self._lost = state == "lost"
                 self._until = time + QUIET_SECONDS
                 found = self._framer.interrupted(time)
+            case Typed() | None:
+                pass
         return Heard(arrival, (*outcomes, *(self._outcome(item) for item in found)))
 
     def close(self) -> tuple[Outcome, ...]:

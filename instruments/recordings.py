@@ -1,23 +1,52 @@
 """Recordings: what came in, byte for byte and with its times, in a file that can be replayed.
 
-One JSON object a line: ``{"at": 0.512, "bytes": "+0.0123\\r\\n"}``, with ``sent`` for what was sent and ``lost`` or
-``connected`` for a change of the line. Each character stands for the byte of its number.
+One JSON object a line: ``{"at": 0.512, "bytes": "+0.0123\\r\\n"}``, with ``sent`` for what was sent, ``lost`` or
+``connected`` for a change of the line, and ``typed`` for a line typed meanwhile. In bytes each character stands for the
+byte of its number.
 """
 
 import json
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from instruments.errors import PortRefusedError, RecordingError
-from instruments.records import Arrival, Bytes, Change, Sent
+from instruments.records import Arrival, Bytes, Change, Sent, Typed
+
+
+class Recorder:
+    """A recording in the making, in a new file: each line is written as it comes."""
+
+    def __init__(self, path: Path) -> None:
+        """Raises RecordingError where there is a file already, or none can be made."""
+        try:
+            self._file = path.open("x", encoding="ascii", newline="\n")
+        except OSError as error:
+            raise RecordingError(
+                f"{path} cannot be written: {error.strerror or error}.", "Name a new file to record into."
+            ) from None
+
+    def keep(self, arrival: Arrival) -> None:
+        """One more line; when this returns the system has it."""
+        self._file.write(recorded(arrival) + "\n")
+        self._file.flush()
+
+    def close(self) -> None:
+        """The recording is whole."""
+        self._file.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
 
 
 def write_recording(path: Path, arrivals: Iterable[Arrival]) -> None:
-    """Writes ``arrivals`` to ``path``, each line as it comes."""
-    with path.open("w", encoding="ascii", newline="\n") as file:
+    """Writes ``arrivals`` to a new file. Raises RecordingError where there is one already."""
+    with Recorder(path) as recorder:
         for arrival in arrivals:
-            file.write(recorded(arrival) + "\n")
+            recorder.keep(arrival)
 
 
 def recorded(arrival: Arrival) -> str:
@@ -27,6 +56,8 @@ def recorded(arrival: Arrival) -> str:
             content = {"at": time, "bytes": data.decode("latin-1")}
         case Sent(data, time):
             content = {"at": time, "sent": data.decode("latin-1")}
+        case Typed(text, time):
+            content = {"at": time, "typed": text}
         case Change(state, time, what):
             content = {"at": time, state: what}
     return json.dumps(content)
@@ -51,6 +82,8 @@ def _arrival(line: str, where: str) -> Arrival:
         ((kind, text),) = content.items()
         if kind in ("lost", "connected") and isinstance(text, str):
             return Change(kind, time, text)
+        if kind == "typed" and isinstance(text, str):
+            return Typed(text, time)
         if kind in ("bytes", "sent"):
             data = text.encode("latin-1")
             return Bytes(data, time) if kind == "bytes" else Sent(data, time)

@@ -35,7 +35,15 @@ class Change:
     what: str
 
 
-Arrival = Bytes | Sent | Change
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """A line typed meanwhile, by a person or a foot switch: no part of what the indicator says."""
+
+    text: str
+    time: float
+
+
+Arrival = Bytes | Sent | Change | Typed
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ Pure functions over what was heard; the caller decides and stops. numpy is loade
 """
 
 import itertools
-from collections import Counter
+from collections import Counter, deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -76,6 +76,31 @@ def is_frozen(readings: Sequence[Reading], *, seconds: float = 10.0, least: int 
     """Whether the last ``least`` readings or more were the same for ``seconds``, about half a slow turn."""
     run = unchanged(readings)
     return run.count >= least and run.seconds >= seconds
+
+
+class EncoderSpeed:
+    """How fast an encoder says that the spindle turns, over the last second: readings may come in bunches."""
+
+    def __init__(self) -> None:
+        self._passed: deque[tuple[float, float]] = deque()
+        self._travel_deg = 0.0
+        self._angle_deg: float | None = None
+
+    def turns_a_second(self, reading: Reading) -> float:
+        """After ``reading``; 0 without an encoder and while less than half a second was seen."""
+        if reading.angle_deg is None:
+            return 0.0
+        angle = float(reading.angle_deg)
+        if self._angle_deg is not None:
+            self._travel_deg += (angle - self._angle_deg + 180.0) % 360.0 - 180.0
+        self._angle_deg = angle
+        self._passed.append((reading.time, self._travel_deg))
+        while reading.time - self._passed[0][0] > 1.0:
+            self._passed.popleft()
+        since, travel_deg = self._passed[0]
+        if reading.time - since < 0.5:
+            return 0.0
+        return abs(self._travel_deg - travel_deg) / 360.0 / (reading.time - since)
 
 
 @dataclass(frozen=True, slots=True)

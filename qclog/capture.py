@@ -220,8 +220,8 @@ def _distance(
 
 
 def _clampings(register: Register, typed: Typed, base: Clamping, distance: int | None) -> list[Clamping]:
-    bare = _bare_unit(register, base.instrument)
-    division = _division(register, base.instrument)
+    bare = bare_unit(register, base.instrument)
+    graduation = division(register, base.instrument)
     counts = {len(texts) for _, texts in typed.swings} | ({len(typed.turns)} if typed.turns else set())
     if not counts or counts == {0}:
         raise UsageError(f"No reading of {base.item} was given.", f"For example: qclog log {base.item} 4 5 4 6 5")
@@ -235,10 +235,10 @@ def _clampings(register: Register, typed: Typed, base: Clamping, distance: int |
             if typed.recalled:
                 swing = parse_recalled(text, bare=bare)
             else:
-                swing = parse_swing(text, bare=bare, graduation_pm=division)
+                swing = parse_swing(text, bare=bare, graduation_pm=graduation)
             turns.append(Turn("tir", (_reading(swing),), _known(where, distance)))
     for turns, text in zip(turns_of, typed.turns, strict=bool(typed.turns)):
-        readings = parse_turn(text, bare=bare, graduation_pm=division)
+        readings = parse_turn(text, bare=bare, graduation_pm=graduation)
         turns.append(_turn(readings, typed.angles, _known(None, distance)))
     clampings = [dataclasses.replace(base, turns=tuple(turns)) for turns in turns_of]
     if typed.same_clamping and len(clampings) > 1:
@@ -284,13 +284,15 @@ def _known(own: int | None, common: int | None) -> int:
     return distance
 
 
-def _bare_unit(register: Register, instrument: str) -> Unit:
+def bare_unit(register: Register, instrument: str) -> Unit:
+    """The unit of a bare number: that of the instrument, else of the logbook."""
     card = register.instrument_card(register.need(instrument, "instrument").id) if instrument else None
     unit = (card["unit"] if card else "") or register.setting("unit", "um")
     return next(known for known in get_args(Unit) if known == unit)
 
 
-def _division(register: Register, instrument: str) -> int | None:
+def division(register: Register, instrument: str) -> int | None:
+    """One division of the instrument in picometres, if one is named."""
     card = register.instrument_card(register.need(instrument, "instrument").id) if instrument else None
     return int(card["division_pm"]) if card else None
 

@@ -10,7 +10,7 @@ from typing import Final
 from instruments.ports import Port
 from instruments.profile import Mode
 from instruments.proposing import Proposal, Puzzle
-from instruments.records import Arrival, Blank, Bytes, Change, Outcome, Reading, Refused, Said, Sent, Why, shown
+from instruments.records import Arrival, Blank, Bytes, Change, Outcome, Reading, Refused, Said, Sent, Typed, Why, shown
 from instruments.simulated import Spindle
 from instruments.watching import pace
 from reports.assessment import WIDTH
@@ -127,6 +127,8 @@ def arrival(found: Arrival) -> str:
             return f"< {shown(data[:_LONGEST_SHOWN])}{more}"
         case Sent(data, _):
             return f"> {shown(data)}"
+        case Typed(text, _):
+            return f"typed: {text}"
         case Change("connected", _, what):
             return f"-- connected: {what}"
         case Change(_, _, what):

@@ -7,8 +7,9 @@ from typing import Final
 from qclog.occasion.guided import Wanted
 from qclog.occasion.plan import Plan
 from qclog.occasion.slow_turn import Captured
+from qclog.questions.check_piece import FEWEST_EARLIER, CheckPiece
 from reports.assessment import WIDTH
-from reports.numbers import count, length, micrometres, uncertainty
+from reports.numbers import NumberStyle, count, length, micrometres, uncertainty
 
 BEGIN: Final = (
     "Isolate the machine; the spindle is turned by hand. Key out, guards and cables clear, phone away from the chuck. "
@@ -20,6 +21,8 @@ HELP: Final = {
     "button": "Press the data button at each prompt.",
     "request": "Press Enter (or a foot switch) at each prompt; the indicator is then asked.",
     "stream": "Press Enter (or a foot switch) at each prompt; the value that stands there is taken.",
+    "encoder": "Press Enter (or a foot switch) to begin a turn, then turn once round; readings are taken as their "
+    "angles pass.",
     "turn": "Press Enter to begin a turn, then turn slowly; Enter again each time the spindle's mark passes, if you "
     "want the high spot too.",
 }
@@ -28,11 +31,27 @@ TURN_SLOWLY: Final = (
     "Turn one way, slowly and evenly, about twice round; so that the points come under the indicator clockwise, "
     "facing the nose. Enter as the mark passes, if you want the high spot."
 )
+TURN_ROUND: Final = "Turn on past zero, once round, slowly; stop where you like, but do not hurry past an angle."
 UNDO: Final = "m: it was misread. b: it was badly clamped, and counts as such. Enter: neither."
+RIGHT: Final = "y: it is right. n: read this clamping again."
+RIGHT_OR_AGAIN: Final = (
+    "y: it is right. Or zero it, turn to 0° and press again: the clamping is read once more; the same again is right."
+)
+YES_OR_NO: Final = "y or n?"
+READ_TWICE: Final = "  read twice alike, so it is right"
+KEPT_HERE: Final = (
+    "The clamping is kept here: the logbook cannot be reached now. Go on; it is logged once, when it is back."
+)
+GO_ON: Final = "Go on with it: qclog measure"
+MOVED: Final = (
+    "Something has moved: dirt, a stand, the spindle nose, the pin. Find it first. "
+    "s: strike out what was measured. k: keep it; the doubt stays beside it."
+)
 SILENT: Final = "The indicator is silent. Is it on, and the cable in?"
 LOST: Final = "The indicator is gone. Plug it in again; what was taken is kept."
 BACK: Final = "The indicator is back."
 POWER_ON: Final = "STOP: the spindle turns faster than a hand. Power off, isolate, and begin this clamping again."
+STATE: Final = {"lost": LOST, "silent": SILENT, "connected": BACK}
 FROZEN: Final = "The reading has not moved for a while: is the indicator on hold, or does it not touch?"
 
 CAUTION_OF: Final = {
@@ -41,8 +60,11 @@ CAUTION_OF: Final = {
     "no_movement": "Nothing moved: is the indicator on hold, or does it not touch?",
     "marks_not_used": "The marks did not fit the turn; the swing is kept without its high spot.",
     "one_mark": "With one mark only the direction is rough.",
+    "high_spot_not_known": "The swing is too small against the noise to know where its high spot stands.",
 }
 
+_SCALE: Final = (5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
+_HALF_SCALE: Final = 15
 _GLYPHS: Final = {
     "0": ("███", "█ █", "█ █", "█ █", "███"),
     "1": ("  █", "  █", "  █", "  █", "  █"),
@@ -82,9 +104,13 @@ def prompt(wanted: Wanted, plan: Plan) -> list[str]:
     lines = []
     if wanted.new_clamping:
         where = f" at position {wanted.position}" if wanted.position else ""
-        lines.append(f"--- clamping {wanted.clamping} of {wanted.clampings}{where} ---")
-        pin = f"Pin {plan.pin}" if plan.pin else "Pin"
-        lines.append(f"{pin} right out, wiped, in again. Tighten{where}. KEY OUT.")
+        if wanted.check:
+            lines.append(f"--- check piece {plan.check}, at the {wanted.check} ---")
+            lines.append(f"{plan.check} in, wiped. Tighten{where}. KEY OUT.")
+        else:
+            lines.append(f"--- clamping {wanted.clamping} of {wanted.clampings}{where} ---")
+            pin = f"Pin {plan.pin}" if plan.pin else "Pin"
+            lines.append(f"{pin} right out, wiped, in again. Tighten{where}. KEY OUT.")
         if plan.steps == 1:
             lines.append("Turn once round by hand and read the full swing.")
         else:
@@ -96,18 +122,58 @@ def prompt(wanted: Wanted, plan: Plan) -> list[str]:
     return lines
 
 
+def logged(number: int) -> str:
+    return f"Clamping {number} logged."
+
+
+def given_up(plan: Plan) -> str:
+    """An occasion that was stopped, when another of the same item begins."""
+    return f"The occasion of {plan.item} that was stopped is not gone on with; what it logged stays."
+
+
+def still_here(clampings: int) -> str:
+    return (
+        f"{count(clampings, 'clamping')} not in the logbook yet, kept here. When it can be reached again: qclog measure"
+    )
+
+
+def checked(piece: CheckPiece, style: NumberStyle) -> str:
+    """How the check piece read at both ends, and what it may differ by."""
+    start, end, change, allowed = (
+        micrometres(value, step_um=0.1, style=style)
+        for value in (piece.start_um, piece.end_um, piece.change_um, piece.allowed_um)
+    )
+    how = " with its direction" if piece.directions else ""
+    since = (
+        f"by its {count(piece.earlier, 'earlier clamping')}"
+        if piece.earlier >= FEWEST_EARLIER
+        else f"three steps of the indicator, until it was read {FEWEST_EARLIER} times"
+    )
+    word = "MOVED" if piece.moved else "has not moved"
+    return (
+        f"Check piece {piece.item} {word}: {start} at the start, {end} at the end, changed by {change}{how}; "
+        f"{allowed} is allowed, {since}."
+    )
+
+
+def live(value_um: float, widest_um: float, turn: tuple[int, int] | None) -> str:
+    """The reading as it stands, on a scale from minus to plus; of a turn the readings so far and its quarters."""
+    end = next((mark for mark in _SCALE if mark >= widest_um), _SCALE[-1])
+    at = round(max(-1.0, min(1.0, value_um / end)) * _HALF_SCALE) + _HALF_SCALE
+    scale = "".join("█" if i == at else "┼" if i == _HALF_SCALE else "─" for i in range(2 * _HALF_SCALE + 1))
+    line = f"  {value_um:+8.1f} µm  {scale} ±{end:g}"
+    if turn is None:
+        return line
+    readings, quarters = turn
+    return f"{line}  turn {'█' * quarters + '·' * (4 - quarters)} {count(readings, 'reading')}"
+
+
 def taken(text: str) -> str:
     return f"  {text}  taken"
 
 
 def not_taken(text: str, why: str) -> str:
     return f"  {text!r} NOT taken: {why}"
-
-
-def turning(readings: int, half_turns: int, swing_um: float) -> str:
-    """How far a slow turn has come: a bar of four half turns."""
-    bar = "█" * min(half_turns, 4) + "·" * max(4 - half_turns, 0)
-    return f"  {bar}  {count(readings, 'reading')}, {micrometres(swing_um, step_um=0.1)} from lowest to highest"
 
 
 def marked(marks: int) -> str:

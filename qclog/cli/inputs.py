@@ -1,34 +1,51 @@
-"""Keyboard and indicator at once: whatever comes first is handed over first."""
+"""Keyboard and indicator at once: whatever comes first is handed over first. Or both from a recording."""
 
 import queue
 import sys
 import threading
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
-    from instruments.listening import Listening
-    from instruments.records import Outcome
+    from instruments.listening import Listening, State
+    from instruments.recordings import Recorder
+    from instruments.records import Arrival, Outcome
 
 
 @dataclass(frozen=True, slots=True)
 class Typed:
-    """A line typed, without its end; None: the keyboard has ended."""
+    """A line typed, without its end, and when; None: the keyboard has ended."""
 
     text: str | None
+    time: float
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What came from the indicator, and how it is: connected, silent or lost."""
+    """What came from the indicator, what it means, and how the indicator is: connected, silent or lost."""
 
+    arrival: "Arrival | None"
     outcomes: "tuple[Outcome, ...]"
-    state: str
+    state: "State"
 
 
-class Inputs:
-    """Two threads and a queue. ``ask`` asks the indicator for a reading, where it answers to requests."""
+class Inputs(Protocol):
+    """Where an occasion gets its readings and words from."""
+
+    def __iter__(self) -> Iterator[Typed | Told]:
+        """What comes, as it comes."""
+
+    def ask(self) -> None:
+        """Asks the indicator for a reading, where it answers to requests."""
+
+    def close(self) -> None:
+        """Nothing more is wanted."""
+
+
+class Live:
+    """Two threads and a queue."""
 
     def __init__(self, indicator: "Listening | None") -> None:
         self._queue: queue.SimpleQueue[Typed | Told | BaseException] = queue.SimpleQueue()
@@ -59,19 +76,67 @@ class Inputs:
 
     def _read_lines(self) -> None:
         for line in sys.stdin:
-            self._queue.put(Typed(line.rstrip("\r\n")))
-        self._queue.put(Typed(None))
+            self._queue.put(Typed(line.rstrip("\r\n"), time.monotonic()))
+        self._queue.put(Typed(None, time.monotonic()))
 
     def _listen(self) -> None:
         assert self._indicator is not None
-        state = "connected"
+        state: State = "connected"
         try:
             while not self._stop.is_set():
                 if self._wanted.is_set() and self._indicator.state != "lost" and self._indicator.ask():
                     self._wanted.clear()
                 heard = self._indicator.poll(0.1)
-                if heard.outcomes or self._indicator.state != state:
+                if heard.arrival is not None or heard.outcomes or self._indicator.state != state:
                     state = self._indicator.state
-                    self._queue.put(Told(heard.outcomes, state))
+                    self._queue.put(Told(heard.arrival, heard.outcomes, state))
         except Exception as error:
             self._queue.put(error)
+
+
+class Replayed:
+    """What a recording holds, in its order and with its times."""
+
+    def __init__(self, indicator: "Listening") -> None:
+        self._indicator = indicator
+
+    def __iter__(self) -> Iterator[Typed | Told]:
+        from instruments import records
+
+        ended = False
+        while not ended:  # once more behind the last arrival, for what was still pending
+            ended = self._indicator.ended
+            heard = self._indicator.poll(0.0)
+            if isinstance(heard.arrival, records.Typed):
+                yield Typed(heard.arrival.text, heard.arrival.time)
+            else:
+                yield Told(heard.arrival, heard.outcomes, self._indicator.state)
+
+    def ask(self) -> None:
+        """The requests are in the recording."""
+
+    def close(self) -> None:
+        self._indicator.close()
+
+
+class Recorded:
+    """Hands on what comes from ``inputs``, and keeps all of it in a recording first."""
+
+    def __init__(self, inputs: Inputs, recorder: "Recorder") -> None:
+        self._inputs, self._recorder = inputs, recorder
+
+    def __iter__(self) -> Iterator[Typed | Told]:
+        from instruments import records
+
+        for found in self._inputs:
+            if isinstance(found, Told) and found.arrival is not None:
+                self._recorder.keep(found.arrival)
+            elif isinstance(found, Typed) and found.text is not None:
+                self._recorder.keep(records.Typed(found.text, found.time))
+            yield found
+
+    def ask(self) -> None:
+        self._inputs.ask()
+
+    def close(self) -> None:
+        self._inputs.close()

@@ -2,18 +2,17 @@
 
 import contextlib
 import time
-from collections.abc import Iterator
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Annotated, Final
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from qclog.cli.common import say, seconds_typed, tell
+from qclog.cli.common import recorder, say, seconds_typed, tell
 
 if TYPE_CHECKING:
     from instruments.listening import Listening
-    from instruments.profile import Profile
-    from instruments.records import Arrival, Outcome, Why
+    from instruments.recordings import Recorder
+    from instruments.records import Outcome, Why
     from instruments.sources import Source
 
 _WAIT: Final = 0.2
@@ -78,25 +77,26 @@ def listen(
 
 def _hear(profile: str, port: str | None, seconds: float, record: Path | None) -> None:
     """Bytes, meaning and refusals, a line each, and a count at the end."""
+    from instruments.opening import is_recording, open_indicator
     from instruments.profile_files import load_profile
     from instruments.records import Change, Reading
     from instruments.watching import is_frozen
     from reports import indicators
 
     told = _Told()
-    with _opened(load_profile(profile), port) as indicator, _recording(record) as kept:
+    with open_indicator(load_profile(profile), port) as indicator, recorder(record) as kept:
         with contextlib.suppress(KeyboardInterrupt):
             _follow(indicator, seconds, kept, told)
         end = Change("lost", time.monotonic(), indicators.LISTENING_ENDED)
         told.add(indicator.close())
-        if not _is_recording(port):
-            _keep(kept, end)
+        if kept is not None and not is_recording(port):
+            kept.keep(end)
     readings = [one for one in told.outcomes if isinstance(one, Reading)]
     for line in indicators.heard(told.outcomes, frozen=is_frozen(readings)):
         say(line)
 
 
-def _follow(indicator: "Listening", seconds: float, kept: IO[str] | None, told: "_Told") -> None:
+def _follow(indicator: "Listening", seconds: float, kept: "Recorder | None", told: "_Told") -> None:
     """What comes, to the end of the time or of the recording; an indicator that waits to be asked is asked whenever
     it is quiet."""
     from instruments.errors import PortLostError
@@ -110,7 +110,8 @@ def _follow(indicator: "Listening", seconds: float, kept: IO[str] | None, told: 
         step = indicator.poll(_WAIT)
         quiet = step.arrival is None
         if step.arrival is not None:
-            _keep(kept, step.arrival)
+            if kept is not None:
+                kept.keep(step.arrival)
             tell(indicators.arrival(step.arrival))
         told.add(step.outcomes)
 
@@ -138,14 +139,15 @@ class _Told:
 def _propose(port: str, seconds: float, record: Path | None, *, request: bytes, baud: int, unit: str | None) -> None:
     """Some seconds of bytes, and the profile they speak of."""
     from instruments.errors import PortLostError
+    from instruments.opening import is_recording
     from instruments.proposing import mode_of, propose
     from instruments.records import Bytes, Sent
     from reports import indicators
 
     source = _source(port, baud)
     data, times, end, quiet = b"", [], time.monotonic() + seconds, False
-    with contextlib.closing(source), _recording(record) as kept, contextlib.suppress(KeyboardInterrupt):
-        if not _is_recording(port):
+    with contextlib.closing(source), recorder(record) as kept, contextlib.suppress(KeyboardInterrupt):
+        if not is_recording(port):
             say(
                 f"Listening to {port} for {seconds:g} s. Move the plunger both ways; press the data button a few times."
             )
@@ -156,7 +158,8 @@ def _propose(port: str, seconds: float, record: Path | None, *, request: bytes, 
             arrival = source.read(_WAIT)
             quiet = arrival is None
             if arrival is not None:
-                _keep(kept, arrival)
+                if kept is not None:
+                    kept.keep(arrival)
                 say(indicators.arrival(arrival))
             if isinstance(arrival, Bytes):
                 data += arrival.data
@@ -171,32 +174,16 @@ def _propose(port: str, seconds: float, record: Path | None, *, request: bytes, 
         tell(found.toml)
 
 
-def _is_recording(port: str | None) -> bool:
-    return port is not None and port.endswith(".jsonl")
-
-
-def _opened(profile: "Profile", port: str | None) -> "Listening":
-    from instruments.indicator import Indicator
-    from instruments.opening import open_indicator
-    from instruments.recordings import Replay, read_recording
-    from qclog.errors import UsageError
-
-    if port is None or not _is_recording(port):
-        return open_indicator(profile, port)
-    if profile.registers is not None:
-        raise UsageError("A recording of registers cannot be replayed.", "Listen to the indicator itself.")
-    return Indicator(profile, Replay(read_recording(Path(port))))
-
-
 def _source(port: str, baud: int) -> "Source":
     import sys
 
+    from instruments.opening import is_recording
     from instruments.port import PortSource
     from instruments.profile import LineSettings
     from instruments.recordings import Replay, read_recording
     from instruments.sources import TypedLines
 
-    if _is_recording(port):
+    if is_recording(port):
         return Replay(read_recording(Path(port)))
     if port != "keyboard":
         return PortSource(port, LineSettings(baud=baud))
@@ -224,29 +211,3 @@ def _unit(unit: str | None) -> str | None:
     if unit is not None and unit not in UNITS:
         raise UsageError(f"--unit {unit!r} is none.", f"Take one of {', '.join(UNITS)}.")
     return unit
-
-
-@contextlib.contextmanager
-def _recording(path: Path | None) -> Iterator[IO[str] | None]:
-    """The file that keeps what comes. Raises RefusedError where it cannot be written."""
-    from qclog.errors import RefusedError
-
-    if path is None:
-        yield None
-        return
-    try:
-        file = path.open("x", encoding="ascii", newline="\n")
-    except OSError as error:
-        raise RefusedError(
-            f"{path} cannot be written: {error.strerror or error}.", "Name a new file with --record."
-        ) from None
-    with file:
-        yield file
-
-
-def _keep(file: IO[str] | None, arrival: "Arrival") -> None:
-    from instruments.recordings import recorded
-
-    if file is not None:
-        file.write(recorded(arrival) + "\n")
-        file.flush()

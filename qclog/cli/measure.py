@@ -1,19 +1,21 @@
 """The guided occasion at the machine: prompts in the order of the hands, readings typed or from an indicator."""
 
+import contextlib
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qclog.cli.common import listed, number_style, say, size, target, tell
+from qclog import config
+from qclog.cli.common import listed, number_style, recorder, size, target, tell
 
 if TYPE_CHECKING:
-    from instruments.listening import Listening
-    from instruments.records import Outcome
     from qclog.cli.inputs import Inputs
-    from qclog.cli.streaming import Stream
+    from qclog.cli.screen import Screen
     from qclog.logbook.engine import Store
-    from qclog.occasion.guided import Guided, Taken
+    from qclog.occasion.guided import Guided
     from qclog.occasion.journal import Journal
+    from qclog.occasion.plan import Plan
 
 
 def add_to(app: typer.Typer) -> None:
@@ -34,7 +36,15 @@ def measure(
     profile: Annotated[
         str, typer.Option(metavar="NAME-OR-FILE", help="How the indicator talks; without it, readings are typed.")
     ] = "",
-    port: Annotated[str | None, typer.Option(help="Where it is plugged in, if its profile does not say.")] = None,
+    port: Annotated[
+        str | None, typer.Option(help="Where it is plugged in, if its profile does not say; or a recording.")
+    ] = None,
+    check: Annotated[
+        str, typer.Option(metavar="ITEM", help="A check piece, read first and last: has anything moved?")
+    ] = "",
+    record: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Keep all that comes and is typed (FILE.jsonl), to replay it.")
+    ] = None,
     to_the_end: Annotated[
         bool, typer.Option("--to-the-end", help="Do not stop by itself when the question is settled.")
     ] = False,
@@ -43,18 +53,18 @@ def measure(
 
     Everything accepted is kept at once. Stopped or cut off, the same command without an item goes on.
     """
-    from qclog import config
-    from qclog.cli.inputs import Inputs
+    from qclog.cli.inputs import Recorded
+    from qclog.cli.screen import Screen
     from qclog.occasion.guided import Guided
-    from qclog.occasion.journal import Journal
     from qclog.occasion.planning import planned
     from reports import occasion
 
     given = target(context)
     store = given.open()
+    key = config.logbook_key(given.text)
+    plan = None
     if item is None:
-        journal = _interrupted(config.logbook_key(given.text))
-        opened, mode = _opened(profile, port)
+        journal = _interrupted(key)
     else:
         plan = planned(
             store,
@@ -68,22 +78,31 @@ def measure(
             pin=pin,
             instrument=instrument,
             operator=operator,
+            check=check,
         )
-        opened, mode = _opened(profile, port)
-        journal = Journal.begin(config.occasions(), config.logbook_key(given.text), plan)
-    guided = Guided(store, journal)
-    inputs = Inputs(opened)
-    try:
+    inputs, mode = _inputs(profile, port)
+    screen = Screen()
+    with contextlib.closing(inputs), recorder(record) as kept:
+        if plan is not None:
+            journal = _begun(key, plan, screen)
+        guided = Guided(store, journal)
         for line in occasion.opening(guided.plan, len(guided.logged), mode):
-            say(line)
-        _follow(guided, inputs, store, mode)
-    finally:
-        inputs.close()
+            screen.say(line)
+        _follow(guided, inputs if kept is None else Recorded(inputs, kept), screen, store, mode)
+
+
+def _begun(logbook: str, plan: "Plan", screen: "Screen") -> "Journal":
+    """A new occasion, in place of one of the same item that was stopped."""
+    from qclog.occasion.journal import Journal, give_up
+    from reports import occasion
+
+    for left in give_up(config.occasions(), logbook, plan.item):
+        screen.say(occasion.given_up(left.plan))
+    return Journal.begin(config.occasions(), logbook, plan)
 
 
 def _interrupted(logbook: str) -> "Journal":
     """The occasion that was interrupted last. Raises NotFoundError where there is none."""
-    from qclog import config
     from qclog.errors import NotFoundError
     from qclog.occasion.journal import Journal, interrupted
 
@@ -93,150 +112,72 @@ def _interrupted(logbook: str) -> "Journal":
     return Journal.resume(found[-1])
 
 
-def _follow(guided: "Guided", inputs: "Inputs", store: "Store", mode: str) -> None:
+def _inputs(profile: str, port: str | None) -> "tuple[Inputs, str]":
+    """Keyboard and indicator, or a recording of both, and the way the indicator gives readings; without a profile they
+    are typed."""
+    from qclog.cli.inputs import Live, Replayed
+
+    if not profile:
+        return Live(None), ""
+    from instruments.opening import is_recording, open_indicator
+    from instruments.profile_files import load_profile
+
+    known = load_profile(profile)
+    opened = open_indicator(known, port)
+    mode = "encoder" if known.mode == "stream" and known.counts_per_turn else known.mode
+    return Replayed(opened) if is_recording(port or known.port) else Live(opened), mode
+
+
+def _follow(guided: "Guided", inputs: "Inputs", screen: "Screen", store: "Store", mode: str) -> None:
     """Prompt, take, prompt again, until the plan is done or somebody stops."""
+    from qclog.cli.dialogue import Dialogue
     from qclog.cli.inputs import Typed
     from qclog.cli.streaming import Stream
     from reports import occasion
 
-    stream = Stream(whole_turns=not guided.plan.angles_deg) if mode == "stream" else None
-    answered = _Answers(guided, store, stream)
-    answered.tell(guided.complete())
-    _prompt(guided)
+    streams = mode in ("stream", "encoder")
+    stream = Stream(screen, whole_turns=not guided.plan.angles_deg) if streams else None
+    dialogue = Dialogue(guided, screen, number_style(store), stream, hands_free=mode == "button")
+    dialogue.tell(guided.complete())
+    _prompt(guided, screen)
     state = "connected"
-    for found in inputs if guided.wanted() is not None or answered.waiting else ():
+    for found in inputs if guided.wanted() is not None or dialogue.waiting else ():
+        moved = False
         if isinstance(found, Typed):
             if found.text is None and mode:
-                continue
+                continue  # the indicator goes on without the keyboard
             if found.text is None or found.text.strip().casefold() == "q":
                 break
-            if not found.text.strip() and not answered.waiting:
-                inputs.ask()
-                moved = answered.pressed()
+            if found.text.strip():
+                moved = dialogue.typed(found.text.strip())
             else:
-                moved = answered.typed(found.text.strip())
+                inputs.ask()
+                moved = dialogue.pressed(found.time)
         else:
             if found.state != state:
                 state = found.state
-                told = {"lost": occasion.LOST, "silent": occasion.SILENT, "connected": occasion.BACK}
-                say(told[state])
-            moved = False
+                screen.say(occasion.STATE[state], bells=1 if state == "connected" else 2)
             for outcome in found.outcomes:
-                moved = answered.heard(outcome) or moved
+                moved = dialogue.heard(outcome) or moved
         if moved:
-            _prompt(guided)
-        if guided.wanted() is None and not answered.waiting:
+            _prompt(guided, screen)
+        if guided.wanted() is None and not dialogue.waiting:
             break
-    _finish(guided, store)
+    _finish(guided, screen, store)
 
 
-class _Answers:
-    """What to do with what is typed and sent, while nothing or a question waits for an answer."""
-
-    def __init__(self, guided: "Guided", store: "Store", stream: "Stream | None") -> None:
-        self._guided, self._style, self._stream = guided, number_style(store), stream
-        self._question = ""
-
-    @property
-    def waiting(self) -> bool:
-        return bool(self._question)
-
-    def tell(self, taken: "Taken") -> None:
-        from reports.wording import doubt
-
-        if taken.logged is not None:
-            say(f"Clamping {taken.logged} logged.")
-        if taken.doubts:
-            self._question = "right"
-            for found in taken.doubts:
-                say(f"\a\a{doubt(found, self._style)}")
-            say("y: it is right. n: read this clamping again.")
-
-    def typed(self, text: str) -> bool:
-        """Whether something moved on, so that the next prompt is due."""
-        from reports import occasion
-
-        if self._question == "right":
-            return self._right(text)
-        if self._question == "undo":
-            return self._undo(text)
-        if text.casefold() == "u":
-            self._question = "undo"
-            say(occasion.UNDO)
-            return False
-        return self._take(text)
-
-    def heard(self, outcome: "Outcome") -> bool:
-        from instruments.records import Reading, Refused
-        from reports import occasion
-        from reports.indicators import refused
-
-        if isinstance(outcome, Refused):
-            say("\a\a" + occasion.not_taken(outcome.text, refused(outcome)))
-            return False
-        if not isinstance(outcome, Reading) or self._question or self._guided.wanted() is None:
-            return False
-        if self._stream is None:
-            return self._take(f"{outcome.value:f}{outcome.unit}")
-        text = self._stream.add(outcome)
-        return text is not None and self._take(text)
-
-    def pressed(self) -> bool:
-        """Enter, or a foot switch that types it: in a stream it takes what stands there."""
-        text = self._stream.press() if self._stream is not None else None
-        return text is not None and self._take(text)
-
-    def _take(self, text: str) -> bool:
-        from qclog.errors import QclogError
-        from reports import occasion
-
-        try:
-            taken = self._guided.take(text)
-        except QclogError as error:
-            say(f"\a\a{error}")
-            return False
-        say("\a" + occasion.taken(text))
-        self.tell(taken)
-        return not self.waiting
-
-    def _right(self, text: str) -> bool:
-        if text.casefold() not in ("y", "n"):
-            say("y or n?")
-            return False
-        self._question = ""
-        if text.casefold() == "y":
-            self.tell(self._guided.it_is_right())
-        else:
-            self._guided.it_is_wrong()
-        return True
-
-    def _undo(self, text: str) -> bool:
-        from qclog.errors import QclogError
-        from qclog.occasion.guided import BADLY_CLAMPED, MISREAD
-
-        self._question = ""
-        if self._stream is not None:
-            self._stream.begin_again()
-        why = {"m": MISREAD, "b": BADLY_CLAMPED}.get(text.casefold())
-        try:
-            if why is not None:
-                self._guided.undo(why)
-        except QclogError as error:
-            say(str(error))
-        return True
-
-
-def _prompt(guided: "Guided") -> None:
+def _prompt(guided: "Guided", screen: "Screen") -> None:
     from reports import occasion
 
     wanted = guided.wanted()
     if wanted is not None:
         for line in occasion.prompt(wanted, guided.plan):
-            say(line)
+            screen.say(line)
 
 
-def _finish(guided: "Guided", store: "Store") -> None:
-    """Say what was found. A plan that was stopped before its end stays open, to be gone on with."""
+def _finish(guided: "Guided", screen: "Screen", store: "Store") -> None:
+    """Say what was found. A plan that was stopped before its end, or of which something is not in the logbook yet,
+    stays open, to be gone on with."""
     from qclog.questions.assess import assess
     from qclog.questions.compare import compare
     from reports import occasion
@@ -245,25 +186,16 @@ def _finish(guided: "Guided", store: "Store") -> None:
 
     plan = guided.plan
     whole = guided.wanted() is None
-    say(occasion.closing(guided.logged, guided.badly_clamped, settled=guided.settled, whole=whole))
-    if whole:
+    screen.say(occasion.closing(guided.logged, guided.badly_clamped, settled=guided.settled, whole=whole))
+    if guided.waiting:
+        screen.say(occasion.still_here(guided.waiting))
+    elif whole:
         guided.close()
     else:
-        say("Go on with it: qclog measure")
-    say(occasion.END)
+        screen.say(occasion.GO_ON)
+    screen.say(occasion.END)
     style = number_style(store)
     if len(plan.positions) > 1 and (answers := compare(store, [plan.item], setup=plan.setup)):
         tell(comparison(answers, style))
     elif guided.logged:
         tell(assessment(assess(store, plan.item, setup=plan.setup), style))
-
-
-def _opened(profile: str, port: str | None) -> "tuple[Listening | None, str]":
-    """The indicator and the way it gives readings; without a profile they are typed."""
-    if not profile:
-        return None, ""
-    from instruments.opening import open_indicator
-    from instruments.profile_files import load_profile
-
-    known = load_profile(profile)
-    return open_indicator(known, port), known.mode

@@ -25,6 +25,8 @@ WAIT_SECONDS: Final = 30.0
 _PAUSE_SECONDS: Final = (0.0005, 0.004)
 _READERS_WAIT_MS: Final = 5_000
 """Readers wait by SQLite's own means, only for the moments in which the file is opened first or closed last."""
+_PATIENCE: Final = {"connect_timeout": 5, "tcp_user_timeout": 10_000}
+"""How long a server that is away is waited for, s and ms, unless the URL says otherwise."""
 _WRITER_LOCK: Final = 7_110_764  # any constant: the key of the advisory lock that writers queue at
 _WRITING: Final = {"qclog_writing": True}
 
@@ -210,7 +212,8 @@ def _postgresql_engine(target: str) -> sa.Engine:
             "Use a file, or postgresql://user@host/name.",
         )
     try:
-        engine = sa.create_engine(url.set(drivername="postgresql+psycopg"), pool_pre_ping=True)
+        patience = {key: value for key, value in _PATIENCE.items() if key not in url.query}
+        engine = sa.create_engine(url.set(drivername="postgresql+psycopg"), pool_pre_ping=True, connect_args=patience)
     except ModuleNotFoundError as error:
         raise NotFoundError(
             "The PostgreSQL driver is not installed.", "Install it with: pip install 'qclog[postgresql]'"
@@ -262,6 +265,11 @@ def _translated(error: sa.exc.DBAPIError | sqlite3.Error, target: str) -> QclogE
         return DamagedError(
             f"{place} is damaged or no logbook ({message}).",
             "Leave it as it is and go back to your last backup.",
+        )
+    if "permission denied" in message:
+        return RefusedError(
+            f"You may not do this in the logbook {place} ({message}).",
+            "Ask who keeps it for the right to log, or only ask.",
         )
     if "facts are only added" in message:
         return RefusedError(f"{message}: the logbook does not change what was logged.", "Strike it out instead.")

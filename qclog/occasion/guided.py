@@ -1,41 +1,36 @@
 """A guided occasion: what is wanted next, what was accepted, and when the question is answered.
 
 Nothing is printed here and nobody is asked. Every reading accepted is in the journal before anything else is
-wanted; every whole clamping is in the logbook. An occasion that was interrupted goes on where it stopped, and a
-clamping is logged once however often that happens, since its label and time stand in the journal.
+wanted; every whole clamping is in the logbook, or waits in the journal until the logbook can be reached. An occasion
+that was interrupted goes on where it stopped, and a clamping is logged once however often that happens, since its
+label and time stand in the journal.
 """
 
-import dataclasses
-from dataclasses import dataclass, field
-from typing import Final, get_args
+from dataclasses import dataclass
+from typing import Final, Literal
 
-import sqlalchemy as sa
-
-from qclog.capture import Prepared, Typed, keep, prepare, withdraw
-from qclog.errors import RefusedError
-from qclog.lengths import Unit
-from qclog.logbook import schema, striking
-from qclog.logbook.clampings import Resolver
+from qclog.capture import bare_unit, division, withdraw
+from qclog.errors import BusyError, RefusedError
 from qclog.logbook.engine import Store
-from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
-from qclog.notation import parse_reading, parse_swing
-from qclog.occasion.journal import Event, Journal
-from qclog.questions.assess import CANNOT_TELL, NO_LIMIT, assess
-from qclog.questions.compare import compare
+from qclog.notation import TypedReading, parse_reading, parse_swing
+from qclog.occasion import progress, writing
+from qclog.occasion.journal import Journal
+from qclog.occasion.progress import BADLY_CLAMPED, Progress, Whole
+from qclog.occasion.settling import settled
+from qclog.questions.check_piece import CheckPiece, check_piece
 from qclog.questions.doubts import Doubtful
 
-MISREAD: Final = "misread"
-BADLY_CLAMPED: Final = "badly clamped"
-FEWEST: Final = 3
-"""Clampings of each position before an occasion may stop by itself."""
+MOST_NOT_TAKEN: Final = 200
+"""So many lines that were not taken are kept with their text; of more only how many."""
 
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
     """The reading wanted next. ``clamping`` of ``clampings`` counted from 1; ``angle_deg`` None for a swing.
 
-    ``new_clamping``: the pin has to be clamped anew before; ``returning``: back at zero, to see whether it closes.
+    ``new_clamping``: the pin has to be clamped anew before; ``returning``: back at zero, to see whether it closes;
+    ``check``: it is the check piece that is read, at the start or at the end.
     """
 
     clamping: int
@@ -46,42 +41,17 @@ class Wanted:
     readings: int
     new_clamping: bool
     returning: bool
+    check: Literal["", "start", "end"] = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """What became of a reading: ``logged`` the number of the clamping it completed; ``doubts`` to be answered first."""
+    """What became of a reading: ``logged`` the clampings that are in the logbook since; ``waits``: a clamping is whole
+    and the logbook cannot be reached; ``doubts`` to be answered first."""
 
-    logged: int | None = None
+    logged: tuple[int, ...] = ()
+    waits: bool = False
     doubts: tuple[Doubtful, ...] = ()
-
-
-@dataclass(slots=True)
-class _Progress:
-    """What the journal says, line after line."""
-
-    readings: list[Event] = field(default_factory=list)
-    logged: list[int] = field(default_factory=list)
-    attempts: int = 0
-    badly_clamped: int = 0
-
-    def add(self, event: Event) -> None:
-        if event.what == "reading":
-            self.readings.append(event)
-        elif event.what == "logged":
-            self.logged.append(int(event.text))
-            self.readings.clear()
-            self.attempts += 1
-        elif event.what == "struck":
-            self.logged.remove(int(event.text))
-        elif event.what == "withdrawn":
-            self.readings.clear()
-            self.attempts += 1
-        elif event.what == MISREAD and self.readings:
-            self.readings.pop()
-        elif event.what == BADLY_CLAMPED:
-            self.readings.clear()
-            self.badly_clamped += 1
 
 
 class Guided:
@@ -90,17 +60,29 @@ class Guided:
     def __init__(self, store: Store, journal: Journal) -> None:
         self.store, self.journal, self.plan = store, journal, journal.plan
         self._order = self.plan.order()
-        self._progress = _Progress()
+        self._progress = Progress()
         self._settled = False
+        self._not_kept = 0
+        with store.reading() as connection:
+            register = Register(connection)
+            self._refuse_modified(register)
+            self._bare = bare_unit(register, self.plan.instrument)
+            self._graduation_pm = division(register, self.plan.instrument)
         for event in journal.events:
             self._progress.add(event)
-        self._leave_out_what_was_struck()
+        for number in writing.struck(store, self._progress.logged):  # by hand, or just before an interruption
+            self._note(progress.STRUCK, str(number))
         self._look()
 
     @property
     def logged(self) -> tuple[int, ...]:
-        """The clampings logged so far that count."""
-        return tuple(self._progress.logged)
+        """The clampings logged so far that count, without those of the check piece."""
+        return self._progress.numbers(of_check_piece=False)
+
+    @property
+    def waiting(self) -> int:
+        """How many whole clampings wait for the logbook."""
+        return len(self._progress.waiting)
 
     @property
     def badly_clamped(self) -> int:
@@ -113,47 +95,63 @@ class Guided:
 
     def wanted(self) -> Wanted | None:
         """The reading wanted next; None when the occasion is over or a doubt waits for its answer."""
-        done, read = len(self._progress.logged), len(self._progress.readings)
+        done, read = self._progress.count(of_check_piece=False), len(self._progress.readings)
         angles = self.plan.angles_deg
         needed = len(angles) or 1
-        if self._settled or done == len(self._order) or read == needed:
+        check = self._check_wanted()
+        over = self._settled or done == len(self._order)
+        if read == needed or (over and not check) or self._progress.check_answer:
             return None
         return Wanted(
-            clamping=done + 1,
+            clamping=done + (not check),
             clampings=len(self._order),
-            position=self._order[done],
+            position=self._order[0] if check else self._order[done],
             angle_deg=angles[read] if angles else None,
             reading=read + 1,
             readings=needed,
             new_clamping=read == 0,
             returning=bool(angles) and read == needed - 1,
+            check=check,
         )
 
     def take(self, text: str) -> Taken:
         """A reading as typed or sent. Raises LengthError for what is none; then nothing was accepted."""
         if self.wanted() is None:
             raise RefusedError("No reading is wanted now.", "Answer the question first, or begin anew.")
-        self._check(text)
-        self._note("reading", text)
+        self._parsed(text)
+        self._note(progress.READING, text)
         return self.complete()
 
     def complete(self) -> Taken:
-        """Log the clamping if all of it was read and nothing in it is doubtful; also after an interruption."""
-        if len(self._progress.readings) < (len(self.plan.angles_deg) or 1):
-            return Taken()
-        prepared = self._prepared()
-        if (there := self._logged_before(prepared)) is None and prepared.doubts:
-            return Taken(doubts=prepared.doubts)
-        return Taken(logged=self._log(prepared, there))
+        """Log what waits, and the clamping if all of it was read and nothing in it is doubtful; also after an
+        interruption. What cannot be logged since the logbook cannot be reached waits."""
+        read = len(self._progress.readings)
+        if 0 < read < (len(self.plan.angles_deg) or 1):
+            return Taken()  # nobody is kept waiting between two readings
+        logged = self._deliver()
+        if not read:
+            return Taken(logged)
+        whole = self._under_way()
+        if not self.waiting:
+            try:
+                prepared = writing.prepared(self.store, self.plan, self.journal.key, whole)
+                if prepared.doubts and writing.number_of(self.store, prepared) is None:
+                    return Taken(logged, doubts=prepared.doubts)
+            except BusyError:
+                pass
+        return self._whole(whole, logged)
 
     def it_is_right(self) -> Taken:
         """The doubts are answered: what was read is right."""
-        return Taken(logged=self._log(self._prepared(), None))
+        return self._whole(self._under_way(), ())
 
     def it_is_wrong(self) -> None:
         """The doubts are answered: the clamping is to be read again. What was read stays as withdrawn."""
-        withdraw(self.store, self._prepared())
-        self._note("withdrawn")
+        try:
+            withdraw(self.store, writing.prepared(self.store, self.plan, self.journal.key, self._under_way()))
+        except BusyError:
+            self.not_taken("withdrawn", " ".join(event.text for event in self._progress.readings))
+        self._note(progress.WITHDRAWN)
 
     def undo(self, why: str) -> None:
         """Take back the last reading (``MISREAD``) or the whole clamping (``BADLY_CLAMPED``).
@@ -161,111 +159,113 @@ class Guided:
         What stands in the logbook already is struck out with that reason. Only a misreading is free: a clamping
         that turned out badly is one of those that happen, and is counted.
         """
-        if not self._progress.readings:
-            if not self._progress.logged:
-                raise RefusedError("There is nothing to take back yet.", "Read on.")
-            number = self._progress.logged[-1]
-            with new_entry(self.store, "measure: undo", self.plan.operator) as entry:
-                owner = Register(entry.connection).need(self.plan.item, "item")
-                striking.strike(entry, owner, number, reason=why)
-            self._note("struck", str(number))
+        last = self._progress.whole[-1] if self._progress.whole else None
+        if self._progress.readings or (last is not None and last.number is None):
+            self._note(why)
+        elif last is not None and last.number is not None:
+            self._strike([last], why)
             if why == BADLY_CLAMPED:
                 self._note(why)
         else:
-            self._note(why)
+            raise RefusedError("There is nothing to take back yet.", "Read on.")
         self._look()
 
+    def not_taken(self, why: str, text: str) -> None:
+        """Keep the text of something that was sent and is no reading, at the most MOST_NOT_TAKEN of them."""
+        if len(self._progress.not_taken) < MOST_NOT_TAKEN:
+            self._note(progress.NOT_TAKEN, f"{why} {text}")
+        else:
+            self._not_kept += 1
+
+    def checked(self) -> CheckPiece | None:
+        """How the check piece read at the start and at the end; None before that, or once it was answered for."""
+        pieces = self._progress.numbers(of_check_piece=True)
+        if len(pieces) < 2 or self._progress.check_answer:
+            return None
+        step = min(self._parsed(event.text).step_pm for one in self._pieces() for event in one.readings)
+        step = max(step, self._graduation_pm or 0)
+        return check_piece(self.store, self.plan.check, pieces[0], pieces[-1], step_um=step / 1e6)
+
+    def keep_in_spite(self) -> None:
+        """The check piece moved, and what was measured is kept; the doubt stays beside it."""
+        writing.keep_doubt(self.store, self.plan, self.logged, "check_piece_moved", self.plan.check)
+        self._note(progress.CHECKED, "kept")
+
+    def strike_all(self) -> None:
+        """The check piece moved, and what was measured is struck out."""
+        measured = [one for one in self._progress.whole if not one.of_check_piece]
+        self._strike(measured, f"the check piece {self.plan.check} moved")
+        self._note(progress.CHECKED, "struck out")
+
     def close(self) -> None:
-        """The occasion is over; a clamping that was not read to its end is given up."""
+        """The occasion is over; a clamping that was not read to its end is given up, and what was sent and not taken
+        goes into the logbook with its text."""
+        lines = [(why, text) for why, _, text in (event.text.partition(" ") for event in self._progress.not_taken)]
+        if self._not_kept:
+            lines.append(("not_taken", f"and {self._not_kept} more"))
+        if lines:
+            writing.keep_not_taken(self.store, self.plan, lines)
         self.journal.close()
 
     def _note(self, what: str, text: str = "") -> None:
         self._progress.add(self.journal.note(what, text))
 
-    def _check(self, text: str) -> None:
-        with self.store.reading() as connection:
-            register = Register(connection)
-            name = self.plan.instrument
-            card = register.instrument_card(register.need(name, "instrument").id) if name else None
-            said = (card["unit"] if card else "") or register.setting("unit", "um")
-        bare: Unit = next(known for known in get_args(Unit) if known == said)
-        graduation = int(card["division_pm"]) if card else None
-        if self.plan.steps == 1:
-            parse_swing(text, bare=bare, graduation_pm=graduation)
-        else:
-            parse_reading(text, bare=bare, graduation_pm=graduation)
+    def _parsed(self, text: str) -> TypedReading:
+        parse = parse_swing if self.plan.steps == 1 else parse_reading
+        return parse(text, bare=self._bare, graduation_pm=self._graduation_pm)
 
-    def _prepared(self) -> Prepared:
-        plan, readings = self.plan, self._progress.readings
-        texts = tuple(event.text for event in readings)
-        swing = plan.steps == 1
-        prepared = prepare(
-            self.store,
-            Typed(
-                item=plan.item,
-                swings=((None, texts),) if swing else (),
-                turns=() if swing else ("; ".join(texts),),
-                setup=plan.setup,
-                position=self._order[len(self._progress.logged)],
-                pin=plan.pin,
-                instrument=plan.instrument,
-                distance_pm=plan.distance_pm,
-                operator=plan.operator or None,
-                on=readings[0].at,
-                modification=self._modification(),
-                same_clamping=False,
-            ),
-        )
-        label = f"{self.journal.key}-{self._progress.attempts + 1}"
-        return dataclasses.replace(
-            prepared, clampings=tuple(dataclasses.replace(one, label=label) for one in prepared.clampings)
-        )
+    def _check_wanted(self) -> Literal["", "start", "end"]:
+        """Whether the check piece is to be read now."""
+        if not self.plan.check:
+            return ""
+        checks, done = (self._progress.count(of_check_piece=of_check_piece) for of_check_piece in (True, False))
+        if checks == 0:
+            return "start"
+        return "end" if checks == 1 and (self._settled or done == len(self._order)) else ""
 
-    def _modification(self) -> int:
-        with self.store.reading() as connection:
-            register = Register(connection)
-            return register.newest_modification(register.need(self.plan.item, "item")).number
+    def _pieces(self) -> list[Whole]:
+        return [one for one in self._progress.whole if one.of_check_piece]
 
-    def _logged_before(self, prepared: Prepared) -> int | None:
-        """The number of the clamping where it was logged just before an interruption."""
-        with self.store.reading() as connection:
-            resolved = Resolver(Register(connection)).resolve(prepared.clampings[0])
-            query = sa.select(schema.clamping.c.id).where(schema.clamping.c.uuid == resolved.uuid)
-            return connection.scalar(query)
+    def _under_way(self) -> Whole:
+        """The clamping that was just read to its end."""
+        readings = tuple(self._progress.readings)
+        if self._check_wanted():
+            return Whole(True, self._order[0], readings, self._progress.attempts)
+        position = self._order[self._progress.count(of_check_piece=False)]
+        return Whole(False, position, readings, self._progress.attempts)
 
-    def _log(self, prepared: Prepared, there: int | None) -> int:
-        number = keep(self.store, prepared)[0] if there is None else there
-        self._note("logged", str(number))
-        self._look()
-        return number
+    def _whole(self, whole: Whole, before: tuple[int, ...]) -> Taken:
+        self._note(progress.WHOLE, f"{'check' if whole.of_check_piece else 'item'} {whole.position}")
+        logged = self._deliver()
+        return Taken((*before, *logged), waits=bool(self.waiting))
 
-    def _leave_out_what_was_struck(self) -> None:
-        """What was struck out by hand, or just before an interruption, does not count here either."""
-        struck = schema.strike.c.clamping_id
-        with self.store.reading() as connection:
-            query = sa.select(struck).where(struck.in_(self._progress.logged))
-            for number in connection.scalars(query).all():
-                self._note("struck", str(number))
+    def _deliver(self) -> tuple[int, ...]:
+        """Log what waits, in its order, as far as the logbook can be reached."""
+        logged: list[int] = []
+        for whole in self._progress.waiting:
+            try:
+                number = writing.log(self.store, self.plan, self.journal.key, whole)
+            except BusyError:
+                break
+            self._note(progress.LOGGED, str(number))
+            logged.append(number)
+        if logged:
+            self._look()
+        return tuple(logged)
+
+    def _strike(self, wholes: list[Whole], reason: str) -> None:
+        writing.strike(self.store, self.plan, wholes, reason)
+        for whole in wholes:
+            self._note(progress.STRUCK, str(whole.number))
+
+    def _refuse_modified(self, register: Register) -> None:
+        """What was begun before a modification measures something else than what comes behind it."""
+        item = register.need(self.plan.item, "item")
+        if register.newest_modification(item).number != self.plan.modification:
+            raise RefusedError(
+                f"{item.text} was modified since this occasion began.", f"Begin anew: qclog measure {item.text}"
+            )
 
     def _look(self) -> None:
-        """Whether the question is answered: asked after every round in which each position had its turn."""
-        done = len(self._progress.logged)
-        each = done / len(self.plan.positions)
-        due = self.plan.until_settled and each >= FEWEST and each == int(each)
-        self._settled = due and (self._compared() if len(self.plan.positions) > 1 else self._judged())
-
-    def _compared(self) -> bool:
-        answers = compare(self.store, [self.plan.item], setup=self.plan.setup)
-        here = [answer for answer in answers if self._is_here(answer.distance_mm)]
-        return bool(here) and all(answer.settled for answer in here)
-
-    def _judged(self) -> bool:
-        answers = assess(self.store, self.plan.item, setup=self.plan.setup, position=self.plan.positions[0] or None)
-        here = [group for answer in answers for group in answer.groups if self._is_here(group.distance_mm)]
-        return bool(here) and all(
-            group.next_clampings not in (CANNOT_TELL, NO_LIMIT) or group.this_sitting not in (CANNOT_TELL, NO_LIMIT)
-            for group in here
-        )
-
-    def _is_here(self, distance_mm: float) -> bool:
-        return round(self.plan.distance_pm / 1e8) == round(distance_mm * 10)
+        done = len(self.logged)
+        self._settled = not self.waiting and settled(self.store, self.plan, done)

@@ -17,7 +17,7 @@ from qclog import times
 from qclog.errors import DamagedError, RefusedError
 from qclog.occasion.plan import Plan
 
-_FORM: Final = 1
+_FORM: Final = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +49,8 @@ class Journal:
     def resume(cls, path: Path) -> "Journal":
         """Raises DamagedError for what is no journal."""
         head, *lines = _whole_lines(path)
+        if head.get("form") != _FORM:
+            raise DamagedError(f"{path} was begun by another qclog.", "Go on with that one, or move it away.")
         try:
             plan = Plan(**{**head["plan"], "positions": tuple(head["plan"]["positions"])})
             events = [Event(**line) for line in lines]
@@ -63,6 +65,12 @@ class Journal:
         self._write(dataclasses.asdict(event))
         self.events.append(event)
         return event
+
+    @property
+    def waits(self) -> bool:
+        """Whether a whole clamping stands here that the logbook does not have."""
+        said = [event.what for event in self.events]
+        return said.count("whole") > said.count("logged")
 
     def close(self) -> None:
         """The occasion is over and everything is in the logbook."""
@@ -85,6 +93,16 @@ def interrupted(folder: Path, logbook: str) -> list[Path]:
     """Journals of occasions of ``logbook`` that were not finished, the oldest first."""
     found = sorted(folder.glob("*.jsonl"), key=lambda path: path.stat().st_mtime) if folder.is_dir() else []
     return [path for path in found if next(_whole_lines(path), {}).get("logbook") == logbook]
+
+
+def give_up(folder: Path, logbook: str, item: str) -> list["Journal"]:
+    """Closes the occasions of ``item`` that were not finished and have nothing that the logbook lacks but a clamping
+    that was not read to its end; these."""
+    left = [Journal.resume(path) for path in interrupted(folder, logbook)]
+    given_up = [journal for journal in left if journal.plan.item == item and not journal.waits]
+    for journal in given_up:
+        journal.close()
+    return given_up
 
 
 def _whole_lines(path: Path) -> Iterator[dict[str, Any]]:

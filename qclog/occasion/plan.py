@@ -13,8 +13,9 @@ STEPS = (1, 4, 6, 8, 12)
 class Plan:
     """One item in one setup, tried at some key positions ('' where it has none).
 
-    ``clampings``: of each position, at the most. ``steps``: readings a turn. ``until_settled``: stop as soon as the
-    question is answered. Everything else as in ``records.Clamping``.
+    ``modification``: the one it is measured at. ``check``: the item that is read at the start and at the end, to see
+    that nothing has moved; '' for none. ``clampings``: of each position, at the most. ``steps``: readings a turn.
+    ``until_settled``: stop as soon as the question is answered. Everything else as in ``records.Clamping``.
     """
 
     item: str
@@ -27,6 +28,8 @@ class Plan:
     pin: str = ""
     instrument: str = ""
     operator: str = ""
+    modification: int = 0
+    check: str = ""
 
     def __post_init__(self) -> None:
         if not 1 <= self.clampings <= MOST_CLAMPINGS:

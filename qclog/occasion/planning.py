@@ -24,6 +24,7 @@ def planned(
     pin: str,
     instrument: str,
     operator: str,
+    check: str,
 ) -> Plan:
     """Everything checked before the first prompt. Raises NotFoundError for what is not registered, RefusedError for
     what has to be said."""
@@ -45,6 +46,8 @@ def planned(
             pin=register.need(pin, "pin").text if pin else "",
             instrument=register.need(instrument, "instrument").text if instrument else "",
             operator=operator or before.operator,
+            modification=register.newest_modification(owner).number,
+            check=_check(register, owner, check),
         )
 
 
@@ -57,6 +60,18 @@ def _setup(register: Register, item: Name, named: str) -> Name:
     known = ", ".join(setup.text for setup in setups)
     remedy = f"Say it with --setup: {known}." if setups else "Enter it: qclog setup add L1 --positions A,B"
     raise RefusedError(f"Which setup is {item.text} to be measured in?", remedy)
+
+
+def _check(register: Register, item: Name, named: str) -> str:
+    if not named:
+        return ""
+    piece = register.need(named, "item")
+    if piece.id == item.id:
+        raise RefusedError(
+            f"{item.text} cannot be the check piece of itself.",
+            "Name another item that stays as it is: qclog item add CHECK-1 --kind other",
+        )
+    return piece.text
 
 
 def _positions(register: Register, setup: Name, named: Sequence[str]) -> tuple[str, ...]:

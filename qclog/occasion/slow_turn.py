@@ -25,6 +25,14 @@ class Captured:
     caveats: tuple[str, ...]
 
 
+def swing_text(swing_um: float, resolution_um: float, high_spot_deg: float | None, within_deg: float) -> str | None:
+    """A swing as it would be typed, with the high spot where one is given; None if that is known too badly to keep."""
+    text = f"{swing_um:.{1 if resolution_um >= _FINE_UM else 2}f}um"
+    if high_spot_deg is None:
+        return text
+    return f"{text}@{round(high_spot_deg) % 360}\u00b1{within_deg:.0f}" if within_deg <= _WIDEST_DEG else None
+
+
 class SlowTurnCapture:
     """The readings of one slow turn; ``resolution_um``: the step they are shown in."""
 
@@ -44,6 +52,12 @@ class SlowTurnCapture:
     def add(self, reading_um: float) -> None:
         if len(self._readings) < MOST_READINGS:
             self._readings.append(reading_um)
+
+    @property
+    def quarters(self) -> int:
+        """How far it has come, in quarters of what is enough and one half turn more."""
+        seen = self.seen()
+        return min(seen.half_turns, 4) if seen is not None else 0
 
     def mark(self) -> None:
         """The spindle's mark passes the indicator now; a second time at the same reading it is the same pass."""
@@ -68,16 +82,14 @@ class SlowTurnCapture:
             raise NotAnswerableError(
                 "Less than one full turn was seen.", "Turn again, one way and slowly, a turn and a half or more."
             )
-        places = 1 if self._resolution_um >= _FINE_UM else 2
-        text, caveats = f"{seen.swing_um:.{places}f}um", seen.caveats
-        if self._marks:
-            try:
-                marked = read_marked_turn(self._readings, self._marks, resolution_um=self._resolution_um)
-            except NotAnswerableError:
-                return Captured(text, seen.u_swing_um, (*caveats, "marks_not_used"))
-            caveats = marked.caveats
-            if marked.high_spot_within_deg <= _WIDEST_DEG:
-                text += f"@{round(marked.high_spot_deg) % 360}\u00b1{marked.high_spot_within_deg:.0f}"
-            else:
-                caveats = (*caveats, "marks_not_used")
-        return Captured(text, seen.u_swing_um, caveats)
+        plain = swing_text(seen.swing_um, self._resolution_um, None, 0.0)
+        assert plain is not None
+        if not self._marks:
+            return Captured(plain, seen.u_swing_um, seen.caveats)
+        try:
+            marked = read_marked_turn(self._readings, self._marks, resolution_um=self._resolution_um)
+        except NotAnswerableError:
+            return Captured(plain, seen.u_swing_um, (*seen.caveats, "marks_not_used"))
+        text = swing_text(seen.swing_um, self._resolution_um, marked.high_spot_deg, marked.high_spot_within_deg)
+        caveats = marked.caveats if text else (*marked.caveats, "marks_not_used")
+        return Captured(text or plain, seen.u_swing_um, caveats)

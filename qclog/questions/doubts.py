@@ -33,6 +33,9 @@ _INCH_RATHER_THAN_TEN: Final = 16.0
 """A ratio nearer to 25.4 than to 10, as ratios go (their geometric mean is 15.9)."""
 _HISTORY_FROM: Final = 3
 _RUNNING: Final = 5
+_CLOSES_WITHIN: Final = 0.1
+_CLOSES_WITHIN_PM: Final = 500_000
+"""A turn closes that comes back within a step, half a micrometre or a tenth of its swing (common practice)."""
 _FINE_STEP_PM: Final = 1_000_000
 """With steps so fine a turn that reads the same all round is a rare one."""
 _ANYWHERE: Final = sa.true()
@@ -88,10 +91,12 @@ def doubts(
     if run := _equal_run([value for _, _, value in swings], before):
         found.append(Doubtful(Doubt.FIVE_EQUAL, run[0], run[1]))
     for turn, typed, value in swings:
-        if turn.kind == "point" and value == 0.0 and turn.readings[0].step_pm <= _FINE_STEP_PM:
+        step = max(division_pm or 0, turn.readings[0].step_pm)
+        if turn.kind == "point" and value == 0.0 and step <= _FINE_STEP_PM:
             found.append(Doubtful(Doubt.NOT_MOVED, typed, turn.readings[0].value_pm / 1e6))
     for turn in turns:
-        allowed = max(division_pm or 0, *(reading.step_pm for reading in turn.readings))
+        step = max(division_pm or 0, *(reading.step_pm for reading in turn.readings))
+        allowed = max(step, _CLOSES_WITHIN_PM, _CLOSES_WITHIN * _swing(turn)[1] * 1e6)
         if turn.closure_pm is not None and abs(turn.closure_pm) > allowed:
             found.append(Doubtful(Doubt.NOT_CLOSED, "", abs(turn.closure_pm) / 1e6))
     card = register.item_card(item.id)
@@ -109,9 +114,7 @@ def _swing(turn: Turn) -> tuple[str, float]:
     return typed, (values[0] if turn.kind == "tir" else max(values) - min(values)) / 1e6
 
 
-def _reference(
-    register: Register, item: Name, modification: int, position: str, distance_pm: int
-) -> tuple[str, float]:
+def _reference(register: Register, item: Name, modification: int, position: str, distance_pm: int) -> tuple[str, float]:
     """What a swing is held against, in µm: the item's history at that place, else its limit, else what is usual.
 
     Another key position may well run several times as far out; its swings say nothing of a slip here.

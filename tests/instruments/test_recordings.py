@@ -9,14 +9,15 @@ from hypothesis import strategies as st
 from instruments.errors import PortRefusedError, RecordingError
 from instruments.indicator import Indicator
 from instruments.profile_files import load_profile
-from instruments.recordings import Replay, read_recording, recorded, write_recording
-from instruments.records import Arrival, Bytes, Change, Outcome, Sent
+from instruments.recordings import Recorder, Replay, read_recording, recorded, write_recording
+from instruments.records import Arrival, Bytes, Change, Outcome, Sent, Typed
 
 TIMES = st.floats(0, 1e6)
 ARRIVALS: st.SearchStrategy[Arrival] = st.one_of(
     st.builds(Bytes, st.binary(), TIMES),
     st.builds(Sent, st.binary(), TIMES),
     st.builds(Change, st.sampled_from(["connected", "lost"]), TIMES, st.text()),
+    st.builds(Typed, st.text(), TIMES),
 )
 
 
@@ -97,6 +98,14 @@ def test_a_recorded_session_replays_to_the_same_outcomes(tmp_path: Path) -> None
         b"+0.0130 mm\r",
         b"\n+0.01",
     ]
+
+
+def test_a_file_that_is_there_is_not_written_over(tmp_path: Path) -> None:
+    path = tmp_path / "session.jsonl"
+    path.write_text("kept", encoding="utf-8")
+    with pytest.raises(RecordingError, match="cannot be written: File exists"):
+        Recorder(path)
+    assert path.read_text(encoding="utf-8") == "kept"
 
 
 def test_nothing_can_be_sent_to_a_recording() -> None:

@@ -299,7 +299,7 @@ def test_what_is_typed_is_heard_to_its_end(monkeypatch: pytest.MonkeyPatch, caps
         (["--profile", "ascii-lines"], 7, "The profile ascii-lines names no port."),
         (["none.jsonl"], 7, "none.jsonl cannot be read: No such file or directory. Check the path."),
         (["none.jsonl", "--profile", "ascii-lines"], 7, "none.jsonl cannot be read"),
-        (["x.jsonl", "--profile", "modbus-rtu-registers"], 2, "A recording of registers cannot be replayed."),
+        (["x.jsonl", "--profile", "modbus-rtu-registers"], 7, "cannot be replayed with registers"),
         (["loop://", "--seconds", "-1"], 2, "'--seconds': Type seconds above 0, as 20."),
         (["loop://", "--seconds", "nan"], 2, "'--seconds': Type seconds above 0, as 20."),
         (["loop://", "--seconds", "0"], 2, "'--seconds': Type seconds above 0, as 20."),

@@ -12,9 +12,10 @@ from qclog.errors import DamagedError, LengthError, RefusedError
 from qclog.logbook import schema
 from qclog.logbook.engine import Store
 from qclog.logbook.life import read_life
-from qclog.occasion.guided import BADLY_CLAMPED, MISREAD, Guided
+from qclog.occasion.guided import Guided
 from qclog.occasion.journal import Journal, interrupted
 from qclog.occasion.plan import Plan
+from qclog.occasion.progress import BADLY_CLAMPED, MISREAD
 from qclog.questions.doubts import Doubt
 
 PLAN = Plan("C-046", "LATHE", ("A", "B"), 16_000_000_000, clampings=4, steps=1, instrument="D-1", operator="tester")
@@ -151,7 +152,7 @@ def test_what_looks_like_a_slip_waits_for_an_answer(sqlite_book: Store, folder: 
     guided.it_is_wrong()
     assert _logged(sqlite_book) == []
     assert guided.take("90").doubts
-    assert guided.it_is_right().logged is not None
+    assert len(guided.it_is_right().logged) == 1
     assert _logged(sqlite_book) == [("A", ("90",))]
 
 
@@ -180,7 +181,7 @@ def test_a_clamping_logged_just_before_a_crash_is_not_logged_twice(sqlite_book: 
     lines = path.read_bytes().splitlines(keepends=True)
     path.write_bytes(b"".join(lines[:-1]))  # the logbook has it, the journal does not say so yet
     guided = _again(sqlite_book, folder)
-    assert guided.complete().logged is not None
+    assert len(guided.complete().logged) == 1
     assert _logged(sqlite_book) == [("A", ("4",))]
     assert guided.wanted() is not None
 
@@ -200,8 +201,7 @@ def test_a_clamping_struck_out_by_hand_meanwhile_is_wanted_again(sqlite_book: St
     from qclog.logbook import striking
 
     guided = _begin(sqlite_book, folder)
-    number = guided.take("4").logged
-    assert number is not None
+    (number,) = guided.take("4").logged
     shop.do(lambda entry, register: striking.strike(entry, register.need("C-046", "item"), number, reason="wrong pin"))
     wanted = _again(sqlite_book, folder).wanted()
     assert wanted is not None

@@ -1,0 +1,184 @@
+"""What becomes of what is typed and sent during an occasion, and the questions it asks meanwhile."""
+
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from instruments.records import Outcome, Refused, Why
+    from qclog.cli.screen import Screen
+    from qclog.cli.streaming import Stream
+    from qclog.occasion.guided import Guided, Taken
+    from qclog.questions.doubts import Doubt
+    from reports.numbers import NumberStyle
+
+_RIGHT: Final = "right"
+_UNDO: Final = "undo"
+_MOVED: Final = "moved"
+_TOLD_AGAIN: Final = 5.0
+
+
+class Dialogue:
+    """``stream``: where the indicator streams; else each reading it sends is one. ``hands_free``: it has a button, so
+    that a question is also answered by reading again."""
+
+    def __init__(
+        self, guided: "Guided", screen: "Screen", style: "NumberStyle", stream: "Stream | None", *, hands_free: bool
+    ) -> None:
+        self._guided, self._screen, self._style, self._stream = guided, screen, style, stream
+        self._hands_free = hands_free
+        self._question = ""
+        self._doubted: set[Doubt] = set()
+        self._read_again: set[Doubt] = set()
+        self._told_at: dict[Why, float] = {}
+
+    @property
+    def waiting(self) -> bool:
+        """Whether a question is open."""
+        return bool(self._question)
+
+    def tell(self, taken: "Taken") -> None:
+        """What became of a reading, and the question it raises, if any."""
+        from reports import occasion
+        from reports.wording import doubt
+
+        if self._stream is not None and (taken.logged or taken.waits or taken.doubts):
+            self._stream.begin_again()
+        for number in taken.logged:
+            self._read_again.clear()
+            self._screen.say(occasion.logged(number), bells=3)
+        if taken.waits:
+            self._screen.say(occasion.KEPT_HERE, bells=3)
+        if taken.doubts:
+            for found in taken.doubts:
+                self._screen.say(doubt(found, self._style), bells=2)
+            self._doubted = {found.doubt for found in taken.doubts}
+            if self._doubted <= self._read_again:
+                self._screen.say(occasion.READ_TWICE)
+                self.tell(self._guided.it_is_right())
+                return
+            self._question = _RIGHT
+            self._screen.say(occasion.RIGHT_OR_AGAIN if self._hands_free else occasion.RIGHT)
+        elif (piece := self._guided.checked()) is not None:
+            self._screen.say(occasion.checked(piece, self._style), bells=2 if piece.moved else 0)
+            if piece.moved:
+                self._question = _MOVED
+                self._screen.say(occasion.MOVED)
+
+    def typed(self, text: str) -> bool:
+        """A line that is not empty; whether something moved on, so that the next prompt is due."""
+        from reports import occasion
+
+        if self._question == _RIGHT:
+            return self._right(text)
+        if self._question == _UNDO:
+            return self._undo(text)
+        if self._question == _MOVED:
+            return self._moved(text)
+        if text.casefold() == "u":
+            self._question = _UNDO
+            self._screen.say(occasion.UNDO)
+            return False
+        return self._take(text)
+
+    def pressed(self, now: float) -> bool:
+        """Enter, or a foot switch that types it: in a stream it takes what stands there; to a question it answers."""
+        if self._question:
+            return self._undo("") if self._question == _UNDO else self.typed("")
+        text = self._stream.press(now) if self._stream is not None else None
+        return text is not None and self._take(text)
+
+    def heard(self, outcome: "Outcome") -> bool:
+        """Something the indicator sent; whether something moved on."""
+        from instruments.records import Reading, Refused
+        from qclog.lengths import as_typed
+        from reports import occasion
+        from reports.indicators import refused
+
+        if isinstance(outcome, Refused):
+            self._guided.not_taken(outcome.why, outcome.text)
+            if self._is_told(outcome):
+                self._screen.say(occasion.not_taken(outcome.text, refused(outcome)), bells=2)
+            return False
+        if not isinstance(outcome, Reading):
+            return False
+        if self._stream is not None:
+            wanted = self._guided.wanted()
+            text = self._stream.add(outcome, wanted.angle_deg if wanted is not None else None)
+            return text is not None and not self._question and self._take(text)
+        if self._question == _RIGHT and self._hands_free:
+            self._again()
+        if self._question or self._guided.wanted() is None:
+            self._guided.not_taken("not_wanted", outcome.text)
+            return False
+        return self._take(as_typed(outcome.value, outcome.unit))
+
+    def _is_told(self, refused: "Refused") -> bool:
+        """Whether a line that was not taken is worth a line here. Of a stream a part of a line is not, and a reason not
+        again so soon; all of them are kept."""
+        from instruments.records import Why
+
+        if self._stream is None:
+            return True
+        if refused.why is Why.PARTIAL or refused.time - self._told_at.get(refused.why, float("-inf")) < _TOLD_AGAIN:
+            return False
+        self._told_at[refused.why] = refused.time
+        return True
+
+    def _take(self, text: str) -> bool:
+        from qclog.errors import QclogError
+        from reports import occasion
+
+        try:
+            taken = self._guided.take(text)
+        except QclogError as error:
+            self._screen.say(str(error), bells=2)
+            return False
+        self._screen.say(occasion.taken(text), bells=1)
+        self.tell(taken)
+        return not self._question
+
+    def _again(self) -> None:
+        """The doubtful clamping is read again; if the same comes once more it is right."""
+        self._question = ""
+        self._read_again = set(self._doubted)
+        self._guided.it_is_wrong()
+
+    def _right(self, text: str) -> bool:
+        from reports import occasion
+
+        if text.casefold() not in ("y", "n"):
+            self._screen.say(occasion.YES_OR_NO)
+            return False
+        self._question = ""
+        if text.casefold() == "y":
+            self.tell(self._guided.it_is_right())
+        else:
+            self._guided.it_is_wrong()
+        return not self._question
+
+    def _undo(self, text: str) -> bool:
+        from qclog.errors import QclogError
+        from qclog.occasion.progress import BADLY_CLAMPED, MISREAD
+
+        self._question = ""
+        if self._stream is not None:
+            self._stream.begin_again()
+        why = {"m": MISREAD, "b": BADLY_CLAMPED}.get(text.casefold())
+        try:
+            if why is not None:
+                self._guided.undo(why)
+        except QclogError as error:
+            self._screen.say(str(error))
+        return True
+
+    def _moved(self, text: str) -> bool:
+        from reports import occasion
+
+        if text.casefold() not in ("k", "s"):
+            self._screen.say(occasion.MOVED)
+            return False
+        self._question = ""
+        if text.casefold() == "s":
+            self._guided.strike_all()
+        else:
+            self._guided.keep_in_spite()
+        return True

@@ -1,0 +1,87 @@
+"""What an occasion writes into the logbook: clampings once each, strike-outs, and what was sent and not taken."""
+
+import dataclasses
+from collections.abc import Sequence
+
+import sqlalchemy as sa
+
+from qclog.capture import Prepared, Typed, keep, prepare
+from qclog.logbook import schema, striking
+from qclog.logbook.clampings import Resolver
+from qclog.logbook.engine import Store
+from qclog.logbook.entries import new_entry
+from qclog.logbook.lookup import Register
+from qclog.occasion.plan import Plan
+from qclog.occasion.progress import Whole
+
+
+def prepared(store: Store, plan: Plan, key: str, whole: Whole) -> Prepared:
+    """The clamping as it would be typed, under the label that names it for good: ``key`` of the occasion, attempt."""
+    texts = tuple(event.text for event in whole.readings)
+    swing = plan.steps == 1
+    made = prepare(
+        store,
+        Typed(
+            item=plan.check if whole.of_check_piece else plan.item,
+            swings=((None, texts),) if swing else (),
+            turns=() if swing else ("; ".join(texts),),
+            setup=plan.setup,
+            position=whole.position,
+            pin="" if whole.of_check_piece else plan.pin,
+            instrument=plan.instrument,
+            distance_pm=plan.distance_pm,
+            operator=plan.operator or None,
+            on=whole.readings[0].at,
+            modification=None if whole.of_check_piece else plan.modification,
+            same_clamping=False,
+        ),
+    )
+    label = f"{key}-{whole.attempt + 1}"
+    return dataclasses.replace(made, clampings=tuple(dataclasses.replace(one, label=label) for one in made.clampings))
+
+
+def number_of(store: Store, made: Prepared) -> int | None:
+    """The number of the clamping where the logbook has it already, from before an interruption or a lost reply."""
+    with store.reading() as connection:
+        resolved = Resolver(Register(connection)).resolve(made.clampings[0])
+        return connection.scalar(sa.select(schema.clamping.c.id).where(schema.clamping.c.uuid == resolved.uuid))
+
+
+def log(store: Store, plan: Plan, key: str, whole: Whole) -> int:
+    """The number of the clamping in the logbook, which has it once however often this is asked for."""
+    made = prepared(store, plan, key, whole)
+    there = number_of(store, made)
+    return keep(store, made)[0] if there is None else there
+
+
+def strike(store: Store, plan: Plan, wholes: Sequence[Whole], reason: str) -> None:
+    """Strike out clampings of the occasion that the logbook has."""
+    with new_entry(store, "measure: undo", plan.operator) as entry:
+        register = Register(entry.connection)
+        for whole in wholes:
+            assert whole.number is not None
+            owner = register.need(plan.check if whole.of_check_piece else plan.item, "item")
+            striking.strike(entry, owner, whole.number, reason=reason)
+
+
+def struck(store: Store, numbers: Sequence[int]) -> list[int]:
+    """Which of these clampings are struck out."""
+    column = schema.strike.c.clamping_id
+    with store.reading() as connection:
+        return list(connection.scalars(sa.select(column).where(column.in_(numbers))))
+
+
+def keep_doubt(store: Store, plan: Plan, numbers: Sequence[int], why: str, typed: str) -> None:
+    """Clampings that are kept in spite of a doubt, which stays beside them."""
+    with new_entry(store, "measure: kept in doubt", plan.operator) as entry:
+        owner = Register(entry.connection).need(plan.item, "item").id
+        for number in numbers:
+            entry.add(schema.doubt, item_id=owner, clamping_id=number, why=why, typed=typed, answer="kept")
+
+
+def keep_not_taken(store: Store, plan: Plan, lines: Sequence[tuple[str, str]]) -> None:
+    """What was sent during an occasion and is no reading: why, and its text."""
+    with new_entry(store, "measure: not taken", plan.operator) as entry:
+        owner = Register(entry.connection).need(plan.item, "item").id
+        for why, text in lines:
+            entry.add(schema.doubt, item_id=owner, why=why, typed=text, answer="withdrawn")
