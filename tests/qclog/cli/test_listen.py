@@ -246,6 +246,25 @@ def test_the_request_of_a_recording_is_that_of_the_proposed_profile(tmp_path: Pa
     assert 'It speaks when it is asked: mode = "request".' in err
 
 
+def test_what_was_begun_as_listening_ends_is_told_and_the_end_of_a_line_alone_is_not(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    path = tmp_path / "cut.jsonl"
+    arrivals: list[Arrival] = [
+        Bytes(b"+0.0123 mm\r\n", 1.0),
+        Change("lost", 1.1, "unplugged"),
+        Change("connected", 5.0, "port"),
+        Bytes(b"\n+0.0124 mm\r\n+0.01", 5.1),
+    ]
+    write_recording(path, arrivals)
+    _, out, err = listened(capsys, str(path), "--profile", "ascii-lines")
+    meant = [line for line in out.splitlines() if line.startswith("  ")]
+    assert [line.split()[0] for line in meant[:3]] == ["+0.0123", "+0.0124", "+0.01"]
+    assert "+0.01                NOT taken: only a part of a line came." in meant[2]
+    assert "the end of a line" not in out
+    assert err.startswith("2 readings, in mm.\n1 not taken: only a part of a line came.")
+
+
 def test_a_recording_of_registers_is_no_text(tmp_path: Path, capsys: Capture) -> None:
     path = tmp_path / "registers.jsonl"
     reply = bytes.fromhex("010304fffffff3fba2")
