@@ -166,7 +166,7 @@ def heard(outcomes: Sequence[Outcome], *, frozen: bool) -> list[str]:
     readings = [one for one in outcomes if isinstance(one, Reading)]
     units = list(dict.fromkeys(one.unit for one in readings))
     rate = pace([one.time for one in readings]).per_second if len(readings) > 2 else None
-    often = f", {rate:.2g} a second" if rate and rate >= 1 else ""
+    often = f", {rate:.{0 if rate >= 10 else 1}f} a second" if rate and rate >= 1 else ""
     lines = [f"{count(len(readings), 'reading')}{', in ' if units else ''}{' and '.join(units)}{often}."]
     whys = Counter(one.why for one in outcomes if isinstance(one, Refused))
     for why, number in whys.most_common():
@@ -204,7 +204,7 @@ def proposal(found: Proposal, mode: Mode) -> list[str]:
         lines.append(f"{found.understood} of {count(found.lines, 'line')} would become readings.")
     for puzzle in found.puzzles:
         detail = found.detail.get(puzzle, "")
-        lines.append(f"{PUZZLES[puzzle]}{f' ({detail})' if detail else ''}")
+        lines += textwrap.wrap(f"{PUZZLES[puzzle]}{f' ({detail})' if detail else ''}", WIDTH, subsequent_indent="  ")
     lines += [f"Not understood: {line}" for line in found.not_understood]
     if found.toml:
         lines.append(MODES[mode])
@@ -237,14 +237,17 @@ def typed_to_simulated(mode: Mode) -> str:
     return f"{'Enter: press the button. ' if mode == 'button' else ''}{HELP_SIMULATED}"
 
 
-def pressed(clamping: int, angle_deg: float) -> str:
-    """Which press that was."""
-    return f"  pressed: clamping {clamping}, {angle(angle_deg)}"
+def pressed(clamping: int, position: str, angle_deg: float) -> str:
+    """Which press that was; ``position`` is empty where there is but one."""
+    at = f", position {position}" if position else ""
+    return f"  pressed: clamping {clamping}{at}, {angle(angle_deg)}"
 
 
-def truth(spindle: Spindle, repeat_um: float) -> str:
-    """What the simulated pin really runs."""
+def truth(position: str, spindle: Spindle, repeat_um: float) -> str:
+    """What the simulated pin really runs at ``position``, which is empty where there is but one."""
     swing = micrometres(spindle.swing_um, step_um=0.1)
     once = micrometres(2 * spindle.eccentricity_um, step_um=0.1)
     repeat = micrometres(2 * repeat_um, step_um=0.1)
-    return f"The truth: {swing} TIR, once per turn {once} at {angle(spindle.high_spot_deg)}, repeat {repeat}."
+    where = f", position {position}" if position else ""
+    high_spot = angle(spindle.high_spot_deg)
+    return f"The truth{where}: {swing} TIR, once per turn {once} at {high_spot}, repeat {repeat}."

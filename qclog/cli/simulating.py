@@ -28,7 +28,9 @@ def add_to(app: typer.Typer) -> None:
 
 
 def simulate(
-    profile: Annotated[str, typer.Argument(metavar="[PROFILE]", help="How it talks.")] = "ascii-button",
+    profile: Annotated[
+        str, typer.Argument(metavar="PROFILE", help="How it talks: a shipped profile, or a file.")
+    ] = "ascii-button",
     swing: Annotated[str, typer.Option(metavar="LENGTH", help="Once-per-turn TIR of the pin.")] = "5um",
     high_spot: Annotated[str, typer.Option(metavar="DEGREES", help="Where its high spot stands.")] = "120",
     repeat: Annotated[str, typer.Option(metavar="LENGTH", help="How much each new clamping moves it, in TIR.")] = "1um",
@@ -44,7 +46,8 @@ def simulate(
         str, typer.Option(metavar="SWING@DEGREES", help='Another key position, in the order A B B A: "11um@200".')
     ] = "",
     steps: Annotated[
-        int, typer.Option(min=1, max=360, help="Button: readings a turn, before it comes back to zero.")
+        int,
+        typer.Option(metavar="NUMBER", min=1, max=360, help="Button: readings a turn, before it comes back to zero."),
     ] = 4,
     every: Annotated[
         float | None,
@@ -53,10 +56,12 @@ def simulate(
     fault: Annotated[
         list[str] | None,
         typer.Option(
-            metavar="KIND:READING", help='What goes wrong, and at which reading: "hold:7", "silence:40-60". Repeat.'
+            metavar="KIND:READING",
+            help='What goes wrong, and at which readings: "hold:7", "silence:40-60"; as often as wanted. Kinds: cut, '
+            "noise, freeze, unit, hold, max, low battery, over range, burst, double, silence, disconnect.",
         ),
     ] = None,
-    seed: Annotated[int, typer.Option(help="Another seed, other readings.")] = 0,
+    seed: Annotated[int, typer.Option(metavar="NUMBER", help="Another seed, other readings.")] = 0,
 ) -> None:
     """Put a simulated indicator on a line, to practise with.
 
@@ -70,11 +75,11 @@ def simulate(
     stands = (angle(high_spot) or 0) / 1000
     repeat_um = _size("--repeat", repeat) / 2
     first = Spindle(_size("--swing", swing) / 2, stands, _lobes(lobes), _size("--noise", noise), _um(drift), turn)
-    places = [first, *([_moved(first, second)] if second else [])]
+    positions = {"A": first, "B": _moved(first, second)} if second else {"": first}
     known = load_profile(profile)
     indicator = SimulatedIndicator(known, first, faults=tuple(_faults(fault or [])), seed=seed)
     with _ended_from_outside(), Serving(indicator, at_once=False) as served:
-        hands = _Hands(served, places, repeat_um, steps, seed)
+        hands = _Hands(served, positions, repeat_um, steps, seed)
         hands.clamp()
         served.begin()
         with contextlib.suppress(KeyboardInterrupt):
@@ -82,8 +87,8 @@ def simulate(
                 say(line)
             _follow(hands, served, known.mode, every)
         hands.stop.set()
-    for place in places:
-        say(indicators.truth(place, repeat_um))
+    for position, place in positions.items():
+        say(indicators.truth(position, place, repeat_um))
 
 
 def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | None) -> None:
@@ -136,8 +141,11 @@ def _ended_from_outside() -> Iterator[None]:
 class _Hands:
     """The hands at the simulated spindle: they clamp, turn to the next angle, and press."""
 
-    def __init__(self, served: "Serving", places: "list[Spindle]", repeat_um: float, steps: int, seed: int) -> None:
-        self._served, self._places, self._repeat_um = served, places, repeat_um
+    def __init__(
+        self, served: "Serving", positions: "dict[str, Spindle]", repeat_um: float, steps: int, seed: int
+    ) -> None:
+        self._served, self._positions, self._repeat_um = served, positions, repeat_um
+        self._position = ""
         self._angles = [*(360 * step / steps for step in range(steps)), 0.0] if steps > 1 else [0.0]
         self._chance = random.Random(seed)
         self._pressed = 0
@@ -149,8 +157,9 @@ class _Hands:
         import cmath
         import math
 
-        order = [*self._places, *reversed(self._places)]
-        place = order[self._clamped % len(order)]
+        order = [*self._positions, *reversed(self._positions)]
+        self._position = order[self._clamped % len(order)]
+        place = self._positions[self._position]
         moved = complex(self._chance.gauss(0, self._repeat_um), self._chance.gauss(0, self._repeat_um))
         vector = cmath.rect(place.eccentricity_um, math.radians(place.high_spot_deg)) + moved
         self._served.indicator.spindle = dataclasses.replace(
@@ -166,7 +175,7 @@ class _Hands:
             self.clamp()
         self._served.press(self._angles[step])
         self._pressed += 1
-        say(indicators.pressed(self._clamped, self._angles[step]))
+        say(indicators.pressed(self._clamped, self._position, self._angles[step]))
 
     def press_by_itself(self, every: float) -> None:
         while not self.stop.wait(max(every, _PRESSED_WAIT)):
