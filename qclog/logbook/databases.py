@@ -11,6 +11,7 @@ import functools
 import random
 import sqlite3
 import time
+import urllib.parse
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -58,7 +59,7 @@ def sqlite_engine(path: Path, *, read_only: bool = False) -> sa.Engine:
     """The engine for a file; reading only, the file is left as it is to the last byte."""
     database, query = str(path), {}
     if read_only:
-        database, query = path.resolve().as_uri(), {"mode": "ro", "uri": "true"}
+        database, query = file_uri(path.resolve().as_posix()), {"mode": "ro", "uri": "true"}
     engine = sa.create_engine(
         sa.URL.create("sqlite", database=database, query=query),
         poolclass=sa.pool.QueuePool,
@@ -93,6 +94,11 @@ def sqlite_engine(path: Path, *, read_only: bool = False) -> sa.Engine:
         execute(f"PRAGMA busy_timeout={_READERS_WAIT_MS}")
 
     return engine
+
+
+def file_uri(path: str) -> str:
+    """An absolute path as SQLite takes a URI: without a host, so that a network folder is part of the path."""
+    return f"file://{'' if path.startswith('/') else '/'}{urllib.parse.quote(path, safe='/:')}"
 
 
 def _write_ahead(cursor: DBAPICursor) -> None:

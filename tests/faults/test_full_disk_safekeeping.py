@@ -31,7 +31,7 @@ pytestmark = [
 ]
 
 KB = 1024
-LIMITS_KB = (0, 40, 200, 260, 300)
+LIMITS_KB = (0, 100, 260, 300)
 SCHEMA = Path(__file__).parents[1] / "qclog" / "logbook" / "schemas" / "0001.sqlite.sql"
 Doing = Callable[[Path], object]
 

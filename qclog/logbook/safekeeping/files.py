@@ -11,6 +11,7 @@ from typing import Final
 import sqlalchemy as sa
 
 from qclog.errors import RefusedError
+from qclog.logbook.databases import file_uri
 
 _BESIDE: Final = ("", "-wal", "-shm", "-journal")
 """What SQLite keeps of a database: the file itself and those beside it."""
@@ -77,7 +78,7 @@ def copy_file(source: Path, destination: Path) -> None:
 
 def reading(path: Path) -> contextlib.closing[sqlite3.Connection]:
     """A connection to a SQLite file that changes nothing about it, nor takes in what stands beside it."""
-    return contextlib.closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True))
+    return contextlib.closing(sqlite3.connect(f"{file_uri(path.resolve().as_posix())}?mode=ro", uri=True))
 
 
 def as_one_file(path: Path) -> None:

@@ -15,7 +15,7 @@ import sqlalchemy as sa
 
 from qclog.errors import BusyError, DamagedError, NotFoundError, QclogError, RefusedError
 from qclog.logbook import schema
-from qclog.logbook.databases import shown
+from qclog.logbook.databases import file_uri, shown
 from qclog.logbook.engine import Store, open_as_it_is, open_store
 from qclog.questions.assess import assess
 
@@ -215,6 +215,19 @@ def test_a_logbook_opened_as_it_is_is_not_written_to(sqlite_workshop: Path, tmp_
         connection.execute(schema.figure.delete())
     store.close()
     assert path.read_bytes() == sqlite_workshop.read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("path", "uri"),
+    [
+        ("/home/shop/a b.sqlite", "file:///home/shop/a%20b.sqlite"),
+        ("C:/Users/shop/book.sqlite", "file:///C:/Users/shop/book.sqlite"),
+        ("//nas/shop/book#1?.sqlite", "file:////nas/shop/book%231%3F.sqlite"),
+    ],
+)
+def test_a_path_is_written_as_sqlite_takes_a_uri(path: str, uri: str) -> None:
+    """With a host in it SQLite refuses a URI (https://sqlite.org/uri.html, from memory)."""
+    assert file_uri(path) == uri
 
 
 def test_a_server_database_that_is_missing_is_not_found(postgresql: Any) -> None:
