@@ -1,14 +1,15 @@
 """What is registered, as text and as plain values for JSON: items, setups, pins, indicators, an item's life."""
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from qclog.logbook.custody import Out
 from qclog.logbook.life import Chain, Gauge, Life, LoggedClamping, LoggedTurn
 from qclog.logbook.lookup import Limit
 from qclog.logbook.owned import Owned
 from qclog.records import EVERY_DISTANCE
-from reports.numbers import METRIC, NumberStyle, angle, count, length, micrometres
+from reports.numbers import METRIC, NumberStyle, angle, count, date, length, micrometres
 from reports.numbers import limit as limit_text
 
 _CARD_WORDS = {
@@ -41,14 +42,15 @@ def columns(rows: Sequence[Sequence[str]]) -> str:
     )
 
 
-def items_text(items: Sequence[Owned]) -> str:
+def items_text(items: Sequence[Owned], out: Mapping[int, Out]) -> str:
+    """The items a line each; ``out``: what is not in the drawer, by the id of the item."""
     if not items:
         return "No items yet. Enter one: qclog item add C-046 --kind collet --size 6"
-    header = ("code", "kind", "size", "as it is now", "made to", "state", "found")
-    return columns([header, *(_item_row(item) for item in items)])
+    header = ("code", "kind", "size", "as it is now", "made to", "state", "found", "out")
+    return columns([header, *(_item_row(item, out.get(item.id)) for item in items)])
 
 
-def _item_row(item: Owned) -> tuple[str, ...]:
+def _item_row(item: Owned, out: Out | None) -> tuple[str, ...]:
     now = f"{item.what} (modification {item.modification})" if item.modification else item.what
     current = [x for x in item.limits if x.modification_number == max(y.modification_number for y in item.limits)]
     return (
@@ -59,11 +61,27 @@ def _item_row(item: Owned) -> tuple[str, ...]:
         ", ".join(made_to(limit, METRIC) for limit in current) or "-",
         item.state,
         ", ".join(item.findings) or "-",
+        "-" if out is None else whereabouts(out),
     )
 
 
-def items_document(items: Sequence[Owned]) -> dict[str, Any]:
-    return {"items": [{**dataclasses.asdict(item), "limits": _limits_document(item.limits)} for item in items]}
+def items_document(items: Sequence[Owned], out: Mapping[int, Out]) -> dict[str, Any]:
+    return {
+        "items": [
+            {
+                **dataclasses.asdict(item),
+                "limits": _limits_document(item.limits),
+                "out": dataclasses.asdict(out[item.id]) if item.id in out else None,
+            }
+            for item in items
+        ]
+    }
+
+
+def whereabouts(out: Out) -> str:
+    """Who has an item and where: "with RT, in LATHE-A, since 2026-03-02"."""
+    where = (f"in {out.setup}" if out.setup else "", out.place)
+    return ", ".join(part for part in (f"with {out.who}", *where, f"since {date(out.since)}") if part)
 
 
 def life_text(life: Life, style: NumberStyle = METRIC) -> str:
@@ -71,6 +89,8 @@ def life_text(life: Life, style: NumberStyle = METRIC) -> str:
     lines = [f"{life.code}: {_card_text(life.card, style)}"]
     state = f"  {life.state}" + (f" ({life.state_reason})" if life.state_reason else "")
     lines.append(state)
+    if life.out is not None:
+        lines.append(f"  out: {whereabouts(life.out)}")
     for change in life.modifications:
         when = f" {change.done_at}" if change.done_at else ""
         sized = f", {length(change.size_pm, style=style)}" if change.size_pm and change.number else ""

@@ -8,6 +8,7 @@ from typer.exceptions import TyperException
 
 from qclog.cli import (
     changes,
+    custody,
     exchanging,
     gauges,
     items,
@@ -39,6 +40,7 @@ for part in (
     setups,
     gauges,
     changes,
+    custody,
     exchanging,
     listening,
     simulating,

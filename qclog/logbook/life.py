@@ -8,6 +8,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from qclog.logbook import schema
+from qclog.logbook.custody import Out, read_out
 from qclog.logbook.lookup import Limit, Link, Modification, Register
 
 
@@ -56,7 +57,7 @@ class LoggedClamping:
 
 @dataclass(frozen=True, slots=True)
 class Life:
-    """Everything kept about one item."""
+    """Everything kept about one item. ``out``: who has it and where, None while it is in the drawer."""
 
     code: str
     card: dict[str, Any]
@@ -67,6 +68,7 @@ class Life:
     findings: tuple[tuple[str, str, str], ...]
     uses: tuple[tuple[str, int | None, float | None, str], ...]
     clampings: tuple[LoggedClamping, ...]
+    out: Out | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +111,7 @@ def read_life(connection: sa.Connection, code: str) -> Life:
         findings=tuple((row["seen_on"], row["finding"], row["note"]) for row in register.inspections(item.id)),
         uses=tuple((row[0], row[1], row[2], row[3]) for row in connection.execute(uses.order_by(use.c.id))),
         clampings=tuple(_clampings(connection, item.id)),
+        out=read_out(connection, [item.id]).get(item.id),
     )
 
 

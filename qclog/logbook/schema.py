@@ -53,6 +53,7 @@ TURN_KINDS: Final = ("tir", "point", "value")
 INSTRUMENT_KINDS: Final = ("lever", "plunger", "electronic", "other")
 NAME_KINDS: Final = ("item", "setup", "pin", "instrument")
 SENSES: Final = ("clockwise", "counterclockwise")
+CUSTODY: Final = ("took", "back")
 
 metadata = MetaData(
     naming_convention={
@@ -381,6 +382,20 @@ doubt = _fact(
     _text("typed"),
     _text("answer"),
     _one_of("answer", ("kept", "withdrawn"), "answer"),
+)
+
+# --- who has what: an item taken out of the drawer, and brought back ---
+
+custody = _fact(
+    "custody",
+    _integer("item_id", ForeignKey("name.id")),
+    _text("direction"),
+    _text("who"),
+    _integer("setup_id", ForeignKey("name.id"), null=True),
+    _text("place"),
+    _text("done_at"),
+    _one_of("direction", CUSTODY, "direction"),
+    Index(None, "item_id"),
 )
 
 # --- derived: computed from the facts, rebuilt at will ---
