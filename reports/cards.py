@@ -123,6 +123,7 @@ def life_document(life: Life) -> dict[str, Any]:
 def _clamping_rows(clamping: LoggedClamping, style: NumberStyle) -> list[tuple[str, ...]]:
     remarks = [f"STRUCK OUT: {clamping.struck}"] if clamping.struck else []
     remarks += ["recalled"] if clamping.recalled else []
+    remarks += ["IN DOUBT"] if clamping.in_doubt else []
     remarks += [part for part in (clamping.pin, clamping.instrument, clamping.operator, clamping.note) if part]
     rows: list[tuple[str, ...]] = []
     for index, turn in enumerate(clamping.turns):
@@ -205,10 +206,11 @@ def pins_text(pins: Sequence[Gauge]) -> str:
             length(pin.card["diameter_pm"]),
             "-" if pin.card["roundness_pm"] is None else limit_text(pin.card["roundness_pm"]),
             pin.card["grade"] or "-",
+            date(pin.found_wrong) if pin.found_wrong else "-",
         )
         for pin in pins
     ]
-    return columns([("code", "kind", "diameter", "out of round", "class"), *rows])
+    return columns([("code", "kind", "diameter", "out of round", "class", "found wrong"), *rows])
 
 
 def pins_document(pins: Sequence[Gauge]) -> dict[str, Any]:
@@ -226,10 +228,11 @@ def instruments_text(instruments: Sequence[Gauge]) -> str:
             "-" if one.card["range_pm"] is None else length(one.card["range_pm"]),
             _calibration(one.calibration),
             (one.calibration or {}).get("due_on") or "-",
+            date(one.found_wrong) if one.found_wrong else "-",
         )
         for one in instruments
     ]
-    return columns([("code", "kind", "division", "range", "calibration", "due"), *rows])
+    return columns([("code", "kind", "division", "range", "calibration", "due", "found wrong"), *rows])
 
 
 def instruments_document(instruments: Sequence[Gauge]) -> dict[str, Any]:

@@ -5,9 +5,7 @@ from typing import Annotated
 import typer
 
 from qclog.cli.common import bare_unit, error_size, limits_of, say, size, target, tell
-from qclog.cli.parameters import By, Code, MadeTo, On
-
-Note = Annotated[str, typer.Option("--note", help="Anything worth remembering.")]
+from qclog.cli.parameters import By, Code, MadeTo, Note, On
 
 
 def add_to(app: typer.Typer) -> None:

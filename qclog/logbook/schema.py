@@ -398,6 +398,32 @@ custody = _fact(
     Index(None, "item_id"),
 )
 
+# --- a gauge found wrong: what was read with it since its last good check is in doubt ---
+
+gauge_recall = _fact(
+    "gauge_recall",
+    _integer("gauge_id", ForeignKey("name.id")),
+    _text("found_at"),
+    _text("found"),
+    _text("since"),
+    _integer("read_pm", null=True),
+    _integer("true_pm", null=True),
+    _text("note"),
+    CheckConstraint("found <> ''", name="found"),
+    CheckConstraint("(read_pm IS NULL) = (true_pm IS NULL)", name="both"),
+    CheckConstraint("read_pm IS NULL OR (read_pm > 0 AND true_pm > 0)", name="above_zero"),
+    Index(None, "gauge_id"),
+)
+
+recall_clearing = _fact(
+    "recall_clearing",
+    _integer("recall_id", ForeignKey("gauge_recall.id")),
+    _integer("clamping_id", ForeignKey("clamping.id"), null=True),
+    _text("reason"),
+    CheckConstraint("reason <> ''", name="reason"),
+    Index(None, "recall_id"),
+)
+
 # --- derived: computed from the facts, rebuilt at will ---
 
 series = _table(

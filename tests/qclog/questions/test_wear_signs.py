@@ -62,6 +62,7 @@ def history(number: int, swings: npt.ArrayLike, *, per_day: int = 1, distance_mm
         step_um=0.1,
         axis=DATE,
         worked=None,
+        in_doubt=False,
     )
 
 
