@@ -86,7 +86,7 @@ def whereabouts(out: Out) -> str:
 
 def life_text(life: Life, style: NumberStyle = METRIC) -> str:
     """An item's card, what was done to it, and its clampings with the numbers they are struck out by."""
-    lines = [f"{life.code}: {_card_text(life.card, style)}"]
+    lines = [f"{life.code}: {card_text(life.card, style)}"]
     state = f"  {life.state}" + (f" ({life.state_reason})" if life.state_reason else "")
     lines.append(state)
     if life.out is not None:
@@ -242,15 +242,21 @@ def instruments_document(instruments: Sequence[Gauge]) -> dict[str, Any]:
 def _calibration(calibration: dict[str, Any] | None) -> str:
     if calibration is None:
         return "none"
-    parts = [calibration["done_on"]]
+    return ", ".join([calibration["done_on"], *calibration_figures(calibration)])
+
+
+def calibration_figures(calibration: Mapping[str, Any]) -> list[str]:
+    """What a calibration says of a gauge's errors."""
+    parts = []
     if calibration["uncertainty_pm"] is not None:
         parts.append(f"U {limit_text(calibration['uncertainty_pm'])} (k {calibration['coverage_factor']:g})")
     if calibration["error_limit_pm"] is not None:
         parts.append(f"error to {limit_text(calibration['error_limit_pm'])}")
-    return ", ".join(parts)
+    return parts
 
 
-def _card_text(card: dict[str, Any], style: NumberStyle) -> str:
+def card_text(card: Mapping[str, Any], style: NumberStyle) -> str:
+    """A card in a line, what is not known left out."""
     parts = []
     for key, word in _CARD_WORDS.items():
         value = card.get(key)

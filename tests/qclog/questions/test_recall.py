@@ -1,13 +1,17 @@
 """A recall: each verdict as given, as it stands, as it would stand; what changes and what to do about it."""
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+import demo_readings
 from qclog.errors import NotFoundError
 from qclog.logbook import items, recalls, setups, striking
-from qclog.logbook.entries import Entry
+from qclog.logbook.engine import Store
+from qclog.logbook.entries import Entry, new_entry
+from qclog.logbook.exchange import import_folder
 from qclog.logbook.gauges import add_calibration
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, assess
@@ -220,6 +224,21 @@ def test_a_withdrawn_recall_leaves_nothing_in_doubt(shop: Any) -> None:
     answer = the_recall(shop)
     assert (answer.in_doubt, answer.change, answer.untold) == (0, 0, 0)
     assert "Nothing is in doubt any more: wrong block" in text([answer])
+
+
+def test_both_databases_name_the_same_verdicts(store: Store) -> None:
+    import_folder(store, Path(demo_readings.__file__).parent / "workshop")
+
+    def found(entry: Entry, register: Register) -> None:
+        gauge = register.need("L-1", "instrument")
+        recalls.add_recall(entry, gauge, found_at="2026-09-30", found="17 on 20", read_pm=17 * UM, true_pm=20 * UM)
+
+    with new_entry(store, "recall") as entry:
+        found(entry, Register(entry.connection))
+    (answer,) = recall(store, "L-1")
+    assert (answer.clampings, answer.in_doubt, answer.unchanged, answer.change, answer.untold) == (61, 61, 9, 4, 4)
+    changed = [(one.item, one.position, one.distance_mm) for one in answer.places if one.changes]
+    assert changed == [("B-795", "2", 3.0), ("B-860", "N", 16.0), ("B-920", "N", 25.0), ("B-945", "S", 25.0)]
 
 
 def test_unknown_gauges_and_items_are_refused(shop: Any) -> None:
