@@ -264,8 +264,6 @@ def _told(replay: Replay, eras: dict[_Era, set[_Key]]) -> _Told:
     for era, keys in eras.items():
         with replay.before_later_work(*era) as connection:
             then = _by_key(answers_in(connection, [era.item_id]))
-        for key in keys:
-            told.pop(key, None)
         told |= {key: then[key] for key in keys if key in then}
     return told
 

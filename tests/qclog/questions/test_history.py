@@ -200,6 +200,39 @@ def test_a_limit_and_a_recall_change_what_is_judged(shop: Any) -> None:
     assert "judged: LATHE, position A, 16 mm out: IN DOUBT: 1 µm" in said(answer)
 
 
+def test_a_verdict_that_stays_is_not_told_again(shop: Any) -> None:
+    for day in ("2026-03-01", "2026-03-02", "2026-03-03", "2026-03-04", "2026-03-05", "2026-03-06"):
+        shop.log(GOOD, days=(day,))
+    assert len(judged(history(shop.store, "C-046"))) < 4
+
+
+def test_a_setup_changed_takes_its_verdicts_along_and_nothing_is_judged_of_it(shop: Any) -> None:
+    shop.log(GOOD)
+    shop.do(lambda e, r: setups.refit(e, r, r.need("LATHE", "setup"), reason="re-seated", since="2026-03-05"))
+    answer = history(shop.store, "C-046")
+    assert Happened.CHANGED in what(answer)
+    assert judged(answer) == [(Happened.CLAMPED, HOLDS, False)]
+
+
+def test_an_item_entered_after_the_recall_has_it_in_its_life_all_the_same(shop: Any) -> None:
+    shop.do(lambda e, r: recalls.add_recall(e, r.need("D-1", "instrument"), found_at="2026-03-10", found="bent"))
+    shop.do(lambda e, r: items.add_item(e, r, "C-9", Card(kind="collet"), [Limit(8 * UM)]))
+    shop.log(GOOD, item="C-9")
+    assert Happened.FOUND_WRONG in what(history(shop.store, "C-9"))
+
+
+def test_of_what_was_cleared_each_item_is_told_its_own(shop: Any) -> None:
+    shop.log(GOOD)
+    shop.log(GOOD[:1], item="C-047")
+    shop.do(lambda e, r: recalls.add_recall(e, r.need("D-1", "instrument"), found_at="2026-03-10", found="bent"))
+    shop.do(lambda e, r: recalls.clear(e, r.need("D-1", "instrument"), "it was good", before="2026-03-03"))
+    assert "6 clampings with D-1 no longer in doubt" in said(history(shop.store, "C-046"))
+    assert "2 clampings with D-1 no longer in doubt" in said(history(shop.store, "C-047"))
+    assert "8 clampings with D-1 no longer in doubt" in said(history(shop.store, "D-1"))
+    shop.do(lambda e, r: recalls.clear(e, r.need("D-1", "instrument"), "all of it"))
+    assert "2 clampings with D-1 no longer in doubt: all of it" in said(history(shop.store, "C-047"))
+
+
 def test_clampings_entered_together_are_judged_once(shop: Any) -> None:
     shop.log(GOOD)
     answer = history(shop.store, "C-046")

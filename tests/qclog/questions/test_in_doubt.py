@@ -1,5 +1,7 @@
 """Nothing is claimed from what was read with a gauge found wrong, until it is measured again or cleared."""
 
+import cmath
+import math
 from typing import Any
 
 import pytest
@@ -13,9 +15,11 @@ from qclog.questions.compare import UNDECIDED, compare
 from qclog.questions.dossier import dossiers
 from qclog.questions.key_positions import key_positions
 from qclog.questions.replacing import costs
+from qclog.questions.sense import sense
 from qclog.questions.wear import RETIRE, WATCH, wear
 from reports.assessment import assessment
 from reports.pages.item import item_page
+from reports.pictures.over_time import over_time
 
 GOOD, BAD = (2.0, 2.3, 1.8), (20.0, 21.0, 19.5)
 EARLIER = ("2026-01-01", "2026-01-02", "2026-01-03", "2026-01-04")
@@ -129,6 +133,41 @@ def test_key_positions_are_not_compared_by_it(shop: Any) -> None:
     assert (answer.difference_um, answer.p_value, answer.vectors) == (None, None, None)
     assert Caveat.IN_DOUBT in answer.caveats
     assert key_positions(shop.store) == []
+
+
+def test_vectors_in_doubt_are_not_compared_either(shop: Any) -> None:
+    for position, vector in (("A", 3 + 0j), ("B", 3j)):
+        shop.log_vectors([vector, vector * 1.02, vector * 0.98], position=position)
+    assert compare(shop.store, ["C-046"])[0].vectors is not None
+    found_wrong(shop)
+    assert compare(shop.store, ["C-046"])[0].vectors is None
+
+
+def test_a_sense_is_asked_of_what_is_left(shop: Any) -> None:
+    for turned in (0, 120, 240):
+        vector = 5 * cmath.exp(1j * math.radians(turned))
+        for day, gauge in (("2026-03-01", "D-1"), ("2026-03-02", "D-2")):
+            lever = 0 if gauge == "D-1" else None
+            clocking = (("P-65", turned * 1000),)
+            shop.log_vectors([vector], days=(day,), clocking=clocking, instrument=gauge, lever_mdeg=lever)
+    (before,) = sense(shop.store, "LATHE")
+    found_wrong(shop)
+    (after,) = sense(shop.store, "LATHE")
+    assert [body.clampings for answer in (before, after) for body in answer.bodies] == [6, 3]
+
+
+def test_a_dot_in_doubt_is_drawn_as_one_no_verdict_rests_on(shop: Any) -> None:
+    shop.log([5.0], item="C-047", days=("2026-03-01",))
+
+    def drawn() -> str:
+        (dossier,) = dossiers(shop.store, ["C-047"])
+        return over_time(dossier.places[0], [], "one").svg
+
+    before = drawn()
+    found_wrong(shop)
+    assert drawn() != before
+    cleared(shop)
+    assert drawn() == before
 
 
 def test_wear_sees_no_change_in_it_and_says_why(shop: Any) -> None:

@@ -86,6 +86,36 @@ def test_the_bound_it_would_have_had_is_the_bound_times_the_error(shop: Any) -> 
     assert one.now.bound_um is None
 
 
+def test_what_was_cleared_is_not_supposed_to_have_been_read_wrong(shop: Any) -> None:
+    shop.log(GOOD)
+    found_wrong(shop, 5, 10)
+    shop.do(lambda e, r: recalls.clear(e, r.need("D-1", "instrument"), "it was good", before="2026-03-03"))
+    one = place(shop)
+    assert one.had_it_read_so is not None
+    assert one.given is not None
+    assert one.given.bound_um is not None
+    assert one.had_it_read_so.bound_um is not None
+    assert one.had_it_read_so.bound_um > 2.1 * one.given.bound_um  # half of them doubled: they scatter
+
+
+def test_of_readings_around_the_turn_the_vectors_are_supposed_larger_too(shop: Any) -> None:
+    shop.log_vectors([1 + 0j, 1.1 + 0j, 0.9 + 0j, 1.05j, 1 + 0.1j], days=("2026-03-01", "2026-03-02", "2026-03-03"))
+    before = shop.group()
+    assert before.bound is not None
+    assert before.bound.method.endswith("from vectors")
+    found_wrong(shop, 10, 20)
+    one = place(shop)
+    assert one.had_it_read_so is not None
+    assert one.had_it_read_so.bound_um == pytest.approx(2 * before.bound.value_um, rel=0.01)
+
+
+def test_what_was_read_with_a_steep_lever_carries_no_verdict_and_is_not_counted(shop: Any) -> None:
+    shop.log(GOOD, days=("2026-03-01",))
+    shop.log(GOOD, days=("2026-03-02",), lever_mdeg=45_000)
+    found_wrong(shop)
+    assert place(shop).clampings == 3
+
+
 def test_without_figures_what_stands_now_decides(shop: Any) -> None:
     shop.log(GOOD)
     found_wrong(shop)
