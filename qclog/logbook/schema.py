@@ -39,7 +39,7 @@ from qclog.logbook.columns import text as _text
 REVISION: Final = "0002"
 """Names this set of tables. A logbook of an older one is moved to it when it is opened, a newer one not written to."""
 
-OLDER: Final = {"0001": frozenset({"entry_digest"})}
+OLDER: Final = {"0001": frozenset({"entry_digest", "custody", "gauge_recall", "recall_clearing"})}
 """The revisions a logbook is moved from (``qclog.logbook.migrations``), and the tables of facts that each has not."""
 
 ITEM_KINDS: Final = (
@@ -59,6 +59,7 @@ TURN_KINDS: Final = ("tir", "point", "value")
 INSTRUMENT_KINDS: Final = ("lever", "plunger", "electronic", "other")
 NAME_KINDS: Final = ("item", "setup", "pin", "instrument")
 SENSES: Final = ("clockwise", "counterclockwise")
+CUSTODY: Final = ("took", "back")
 
 metadata = MetaData(
     naming_convention={
@@ -373,6 +374,46 @@ doubt = _fact(
 
 entry_digest = _fact("entry_digest", _text("previous"), _text("digest"), UniqueConstraint("entry_id"))
 """The id of a row is that of its entry. What the digest is made from: ``qclog.logbook.safekeeping.digests``."""
+
+# --- who has what: an item taken out of the drawer, and brought back ---
+
+custody = _fact(
+    "custody",
+    _integer("item_id", ForeignKey("name.id")),
+    _text("direction"),
+    _text("who"),
+    _integer("setup_id", ForeignKey("name.id"), null=True),
+    _text("place"),
+    _text("done_at"),
+    _one_of("direction", CUSTODY, "direction"),
+    Index(None, "item_id"),
+)
+
+# --- a gauge found wrong: what was read with it since its last good check is in doubt ---
+
+gauge_recall = _fact(
+    "gauge_recall",
+    _integer("gauge_id", ForeignKey("name.id")),
+    _text("found_at"),
+    _text("found"),
+    _text("since"),
+    _integer("read_pm", null=True),
+    _integer("true_pm", null=True),
+    _text("note"),
+    CheckConstraint("found <> ''", name="found"),
+    CheckConstraint("(read_pm IS NULL) = (true_pm IS NULL)", name="both"),
+    CheckConstraint("read_pm IS NULL OR (read_pm > 0 AND true_pm > 0)", name="above_zero"),
+    Index(None, "gauge_id"),
+)
+
+recall_clearing = _fact(
+    "recall_clearing",
+    _integer("recall_id", ForeignKey("gauge_recall.id")),
+    _integer("clamping_id", ForeignKey("clamping.id"), null=True),
+    _text("reason"),
+    CheckConstraint("reason <> ''", name="reason"),
+    Index(None, "recall_id"),
+)
 
 # --- derived: computed from the facts, rebuilt at will ---
 
