@@ -16,6 +16,7 @@ from instruments.watching import pace
 from reports.assessment import WIDTH
 from reports.numbers import angle, count, micrometres
 
+MARK_PASSES: Final = "  the spindle's mark passes"
 LISTENING_ENDED: Final = "listening ended"
 _LONGEST_SHOWN: Final = 160
 _FRAME_WIDTH: Final = 20
@@ -216,8 +217,8 @@ def simulated(profile: str, address: str, mode: Mode, *, by_itself: bool) -> lis
     """Where a simulated indicator speaks, and what to do with it."""
     what = {
         "button": "Enter presses its data button, the spindle at the next angle.",
-        "request": "It answers when asked, the spindle turning slowly.",
-        "stream": "It speaks all the time, the spindle turning slowly.",
+        "request": "It answers when asked, the spindle turning slowly. Enter clamps the pin anew.",
+        "stream": "It speaks all the time, the spindle turning slowly. Enter clamps the pin anew.",
     }[mode]
     if mode == "button" and by_itself:
         what = "From Enter on its data button is pressed by itself, each time at the next angle."
@@ -234,7 +235,12 @@ def simulated(profile: str, address: str, mode: Mode, *, by_itself: bool) -> lis
 
 def typed_to_simulated(mode: Mode) -> str:
     """What may be typed."""
-    return f"{'Enter: press the button. ' if mode == 'button' else ''}{HELP_SIMULATED}"
+    return f"Enter: {'press the button' if mode == 'button' else 'clamp it anew'}. {HELP_SIMULATED}"
+
+
+def clamped(clamping: int, position: str) -> str:
+    """Which clamping of the simulated pin it is; ``position`` is empty where there is but one."""
+    return f"  clamped anew: clamping {clamping}{f', position {position}' if position else ''}"
 
 
 def pressed(clamping: int, position: str, angle_deg: float) -> str:

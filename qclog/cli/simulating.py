@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from instruments.serving import Serving
     from instruments.simulated import Fault, Spindle
 
+_MARK_WAIT: Final = 0.02
 _PRESSED_WAIT: Final = 0.4
 
 
@@ -96,6 +97,8 @@ def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | Non
     for one press at each. When the keyboard has ended, what needs no hand goes on."""
     from reports import indicators
 
+    if mode != "button":
+        threading.Thread(target=hands.watch_the_mark, daemon=True).start()
     by_itself = threading.Thread(target=hands.press_by_itself, args=(every or 0.0,), daemon=True)
     for line in sys.stdin:
         word = line.strip().casefold()
@@ -110,6 +113,9 @@ def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | Non
             hands.press()
         elif mode == "button" and by_itself.ident is None:
             by_itself.start()
+        elif mode != "button":
+            hands.clamp()
+            say(hands.clamped())
     if mode == "button" and every is None:
         say(indicators.NOBODY_PRESSES)
         return
@@ -176,6 +182,22 @@ class _Hands:
         self._served.press(self._angles[step])
         self._pressed += 1
         say(indicators.pressed(self._clamped, self._position, self._angles[step]))
+
+    def clamped(self) -> str:
+        """Which clamping it is now, in words."""
+        from reports import indicators
+
+        return indicators.clamped(self._clamped, self._position)
+
+    def watch_the_mark(self) -> None:
+        """Says each time the spindle's mark passes, for those who tap."""
+        from reports import indicators
+
+        turns = 0
+        while not self.stop.wait(_MARK_WAIT):
+            if self._served.turned_deg // 360 > turns:
+                turns += 1
+                say(indicators.MARK_PASSES)
 
     def press_by_itself(self, every: float) -> None:
         while not self.stop.wait(max(every, _PRESSED_WAIT)):

@@ -218,8 +218,27 @@ def test_another_word_is_answered_by_what_may_be_typed(monkeypatch: pytest.Monke
     assert "\nEnter: press the button. out: pull the cable. in: put it back. q: end, and see the truth.\n" in told
     assert "pressed" not in told
     _, told = simulated(monkeypatch, capsys, hands, "ascii-lines")
-    assert told.count("out: pull the cable.") == 2
-    assert "Enter" not in told
+    assert "\nEnter: clamp it anew. out: pull the cable. in: put it back. q: end, and see the truth.\n" in told
+
+
+def test_in_a_stream_enter_clamps_anew_and_each_pass_of_the_mark_is_told(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture, served: list[SimulatedIndicator]
+) -> None:
+    stood: list[Spindle] = []
+
+    def hands(address: str) -> Iterator[str]:
+        del address
+        stood.append(served[0].spindle)
+        yield "\n"
+        stood.append(served[0].spindle)
+        time.sleep(0.7)
+        yield "q\n"
+
+    _, told = simulated(monkeypatch, capsys, hands, "ascii-lines", "--turn", "0.3", "--second", "11um@200")
+    assert "  clamped anew: clamping 2, position B\n" in told
+    assert told.count("  the spindle's mark passes\n") in (1, 2, 3)
+    assert stood[1].eccentricity_um == pytest.approx(5.5, abs=3.0)
+    assert stood[0].eccentricity_um != stood[1].eccentricity_um
 
 
 def nothing(address: str) -> Iterator[str]:
