@@ -16,7 +16,7 @@ from qclog.logbook.migrations import migrate
 from qclog.logbook.safekeeping import files, rows
 from qclog.logbook.safekeeping.verifying import Check, Verified, verified
 
-_PAUSE_SECONDS: Final = 0.005
+_PAUSE_SECONDS: Final = 0.001
 _LOOKED_AT: Final = frozenset(Check) - {Check.FIGURES}
 """What is derived can be derived again: it need not be looked at to know that a backup is good."""
 
@@ -130,13 +130,14 @@ def _replaced(live: Path, part: Path, found: Verified, *, lose: bool, deadline: 
             files.copy_file(live, safe)
     try:
         _write_into(live, part, before, deadline)
-    except _Changed:
-        files.remove(kept)
-        raise
     except sqlite3.DatabaseError as error:
         if isinstance(error, sqlite3.OperationalError) or before is not None:
+            files.remove(kept)
             raise
         files.put(part, live)
+    except BaseException:
+        files.remove(kept)
+        raise
     return Restored(found, kept, lost)
 
 

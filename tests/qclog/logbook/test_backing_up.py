@@ -300,6 +300,7 @@ def test_going_back_waits_for_a_writer_and_gives_up_in_the_end(
     with live.writing(), pytest.raises(BusyError, match="stayed locked"):
         restore(live.target, kept, lose=True)
     assert entries(live.target) == 3
+    assert [name for name in names(kept.parent) if "before" in name] == []
 
 
 def test_others_never_see_half_of_what_is_brought_back(live: Store, kept: Path) -> None:
