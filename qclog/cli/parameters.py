@@ -4,8 +4,15 @@ from typing import Annotated
 
 import typer
 
+
+def _person(who: str) -> str:
+    from qclog import texts
+
+    return texts.name(who, "name of the person")
+
+
 Code = Annotated[str, typer.Argument(help="The code, as on the thing itself.")]
-By = Annotated[str, typer.Option("--by", metavar="WHO", help="Who did it, if not you.")]
+By = Annotated[str, typer.Option("--by", metavar="WHO", help="Who did it, if not you.", callback=_person)]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 MadeTo = Annotated[
     list[str] | None,
