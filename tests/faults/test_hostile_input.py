@@ -1,8 +1,8 @@
 """Damaged and hostile input: taken exactly as it is written, or refused in a line, and nothing else.
 
 Seeded mutations of what is valid: files in the exchange form, arguments of every command, profiles, folders, journals,
-recordings. An accepted row has the value that ``csv`` and ``fractions`` read from it. QCLOG_TEST_FUZZ sets how many rows
-and arguments are tried (1,500 unless told).
+recordings. An accepted row has the value that ``csv`` and ``fractions`` read from it. QCLOG_TEST_FUZZ sets how many
+rows and arguments are tried (1,500 unless told).
 """
 
 import contextlib
@@ -251,44 +251,77 @@ def test_damaged_files_of_readings_are_taken_or_refused_whole(book: Path, tmp_pa
 
 # --- arguments ---
 
-COMMANDS = (
-    "item add N-1 --kind collet --size 7 --bore 7.01 --closes-to 6 --opens-to 8 --grip 20 --slots 3 --system S "
-    "--material soft --place P --acquired 2020 --price 180 --mark M --made-to 8um@16mm --note N --by ab",
-    "item add C-046 --note N --place P", "item list --json", "item show C-046", "item show C-046 --json",
-    "setup add N-2 --parts S-1,K-1 --positions A,B --made-to 9um --by ab", "setup add LATHE --positions C",
-    "setup list", "pin add N-3 --diameter 7.348 --roundness 0.5um --kind pin --grade G", "pin list --json",
-    "instrument add N-4 --division 1um --kind lever --range 1 --unit um --correct-at 12 --serial S", "instrument list",
-    "instrument calibrate D-1 --on 2026-02-01 --due 2027-02-01 --uncertainty 0.4um --k 2 --certificate C "
-    "--as-found F --as-left L", "instrument calibrate D-1 --on 2026-02-01 --error-limit 2um",
-    "modify C-046 bored --size 7 --size-before 6 --wall 1 --held-by H --in LATHE --position A --clocking S-1=120 "
-    "--torque T --made-to 9um --only-there --on 2026-05-01 --note N", "limit C-046 8um@16mm --setup LATHE --position A",
-    "limit LATHE 9um --characteristic runout", "refit LATHE --reason crashed --exchange K-1=C-048 --clocking S-1=90",
-    "inspect C-046 crack --on 2026-03-04 --note N", "used C-046 --clampings 12 --hours 1.5 --on 2026-03-04 --note N",
-    "state C-046 restricted --reason R --to 15um --on 2026-03-04", "settings --unit um --inch", "settings",
-    "log C-046 4 5 4 --setup LATHE --position A --pin P-65 --instrument D-1 --distance 16 --accept --on 2026-03-04 "
-    "--sitting S --torque T --conditions C --operator ab --note N --lever-angle 12 --clocking C-048=120",
-    "log C-046 --quarters 4;1;-3;0 --setup LATHE --position A --distance 16 --accept --json",
-    "log C-046 --around 4;1;-3;0;2 --angles 0;90;180;270 --setup LATHE --position B --distance 16 --accept",
-    "log C-047 6-8 --recalled --on 2019-05 --setup TAIL --distance 16 --modification 0 --diameter 6.5",
-    "log C-047 --at 2:4 --at 16:6 --setup TAIL --same-clamping --accept", "strike C-046 1 --reason R --turn 1 --reading 1",
-    "strike C-046 last --reason R --by ab", "assess C-046 --setup LATHE --json", "assess --gate", "compare C-046 C-047",
-    "compare --by item --setup LATHE --matters 2um --json", "wear C-046 --price 180 --life 600 --loss 24", "wear --json",
-    "sense LATHE --json", "sense", "report C-046 --to page.html", "report --all --to drawer", "import readings.csv --create",
-    "export --to out.csv C-046", "export --to out", "measure C-046 --setup LATHE --positions A,B --clampings 2 --steps 4 "
-    "--distance 16 --pin P-65 --instrument D-1 --operator ab --check C-048 --record r.jsonl",
-    "measure", "measure C-046 --profile ascii-button --port talk.jsonl --setup LATHE --positions A",
-    "listen", "listen talk.jsonl", "listen talk.jsonl --profile ascii-button --record r.jsonl",
-    "listen talk.jsonl --request R --baud 9600 --unit mm", "simulate --swing 5um --high-spot 120 --repeat 1um --lobes "
-    "3:1um --noise 0.2um --turn 20 --drift 0um --second 11um@200 --steps 4 --fault hold:7 --seed 1",
-    "--logbook book.sqlite assess", "--version", "demo --keep d.sqlite --x",
-)  # fmt: skip
+COMMANDS = """
+item add N-1 --kind collet --size 7 --bore 7.01 --closes-to 6 --opens-to 8 --grip 20 --slots 3 --system S
+    --material soft --place P --acquired 2020 --price 180 --mark M --made-to 8um@16mm --note N --by ab
+item add C-046 --note N --place P
+item list --json
+item show C-046
+item show C-046 --json
+setup add N-2 --parts S-1,K-1 --positions A,B --made-to 9um --by ab
+setup add LATHE --positions C
+setup list
+pin add N-3 --diameter 7.348 --roundness 0.5um --kind pin --grade G
+pin list --json
+instrument add N-4 --division 1um --kind lever --range 1 --unit um --correct-at 12 --serial S
+instrument list
+instrument calibrate D-1 --on 2026-02-01 --due 2027-02-01 --uncertainty 0.4um --k 2 --certificate C --as-found F
+    --as-left L
+instrument calibrate D-1 --on 2026-02-01 --error-limit 2um
+modify C-046 bored --size 7 --size-before 6 --wall 1 --held-by H --in LATHE --position A --clocking S-1=120
+    --torque T --made-to 9um --only-there --on 2026-05-01 --note N
+limit C-046 8um@16mm --setup LATHE --position A
+limit LATHE 9um --characteristic runout
+refit LATHE --reason crashed --exchange K-1=C-048 --clocking S-1=90
+inspect C-046 crack --on 2026-03-04 --note N
+used C-046 --clampings 12 --hours 1.5 --on 2026-03-04 --note N
+state C-046 restricted --reason R --to 15um --on 2026-03-04
+settings --unit um --inch
+settings
+log C-046 4 5 4 --setup LATHE --position A --pin P-65 --instrument D-1 --distance 16 --accept --on 2026-03-04
+    --sitting S --torque T --conditions C --operator ab --note N --lever-angle 12 --clocking C-048=120
+log C-046 --quarters 4;1;-3;0 --setup LATHE --position A --distance 16 --accept --json
+log C-046 --around 4;1;-3;0;2 --angles 0;90;180;270 --setup LATHE --position B --distance 16 --accept
+log C-047 6-8 --recalled --on 2019-05 --setup TAIL --distance 16 --modification 0 --diameter 6.5
+log C-047 --at 2:4 --at 16:6 --setup TAIL --same-clamping --accept
+strike C-046 1 --reason R --turn 1 --reading 1
+strike C-046 last --reason R --by ab
+assess C-046 --setup LATHE --json
+assess --gate
+compare C-046 C-047
+compare --by item --setup LATHE --matters 2um --json
+wear C-046 --price 180 --life 600 --loss 24
+wear --json
+sense LATHE --json
+sense
+report C-046 --to page.html
+report --all --to drawer
+import readings.csv --create
+export --to out.csv C-046
+export --to out
+measure C-046 --setup LATHE --positions A,B --clampings 2 --steps 4 --distance 16 --pin P-65 --instrument D-1
+    --operator ab --check C-048 --record r.jsonl
+measure
+measure C-046 --profile ascii-button --port talk.jsonl --setup LATHE --positions A
+listen
+listen talk.jsonl
+listen talk.jsonl --profile ascii-button --record r.jsonl
+listen talk.jsonl --request R --baud 9600 --unit mm
+simulate --swing 5um --high-spot 120 --repeat 1um --lobes 3:1um --noise 0.2um --turn 20 --drift 0um --second
+    11um@200 --steps 4 --fault hold:7 --seed 1
+--logbook book.sqlite assess
+--version
+demo --keep d.sqlite --x
+"""
+"""One command a line; what is indented belongs to the line before."""
 
 
-def mutated_arguments(chance: random.Random) -> list[str]:
-    words = chance.choice(COMMANDS).split()
+def mutated_arguments(chance: random.Random, commands: Sequence[str]) -> list[str]:
+    words = chance.choice(commands).split()
     for _ in range(chance.choice((0, 1, 1, 1, 2, 3))):
-        at = chance.randrange(len(words))
-        match chance.randrange(8):
+        values = [place for place, word in enumerate(words) if not word.startswith("--")]
+        at = chance.choice(values) if values and chance.random() < 0.8 else chance.randrange(len(words))
+        match chance.randrange(10):
             case 0:
                 del words[at]
             case 1:
@@ -308,12 +341,13 @@ def test_any_arguments_are_answered_or_refused_in_a_line(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     chance = random.Random(20261201)
+    commands = COMMANDS.strip().replace("\n    ", " ").splitlines()
     monkeypatch.setattr(front, "_keep_traceback", _raise)
     for start in range(COUNT * 2 // 10):
         if start % 40 == 0:
             book = _fresh(sqlite_workshop, tmp_path / f"book-{start}.sqlite")
             monkeypatch.setenv("QCLOG_LOGBOOK", str(book))
-        arguments = mutated_arguments(chance)
+        arguments = mutated_arguments(chance, commands)
         if "listen" in arguments[:1]:
             arguments += ["--seconds", "0.01"]
         before = rows_kept(book)
@@ -355,8 +389,9 @@ def test_a_damaged_profile_is_read_or_refused(tmp_path: Path) -> None:
             load_profile(path)
 
 
+@pytest.mark.usefixtures("book")
 def test_a_damaged_recording_is_heard_or_refused(
-    book: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     chance = random.Random(20261203)
     monkeypatch.setattr(front, "_keep_traceback", _raise)
@@ -370,8 +405,9 @@ def test_a_damaged_recording_is_heard_or_refused(
         assert main(["listen", "talk.jsonl", "--seconds", "0.01"]) in (0, 4, 7)
 
 
+@pytest.mark.usefixtures("book")
 def test_a_damaged_journal_is_gone_on_with_or_refused(
-    book: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     chance = random.Random(20261204)
     monkeypatch.setattr(front, "_keep_traceback", _raise)
@@ -388,8 +424,9 @@ def test_a_damaged_journal_is_gone_on_with_or_refused(
         assert main(["measure"]) in (0, 3, 4, 6), capsys.readouterr().err
 
 
+@pytest.mark.usefixtures("book")
 def test_a_damaged_folder_is_taken_whole_or_refused(
-    book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     chance = random.Random(20261205)
     monkeypatch.setattr(front, "_keep_traceback", _raise)
