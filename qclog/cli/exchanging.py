@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from qclog.cli.common import number_style, say, target, tell
+from qclog.cli.parameters import By
 
 
 def add_to(app: typer.Typer) -> None:
@@ -20,7 +21,7 @@ def import_(
     create: Annotated[
         bool, typer.Option("--create", help="Enter items, setups, positions and pins that are not known yet.")
     ] = False,
-    by: Annotated[str, typer.Option("--by", metavar="WHO", help="Who does it, if not you.")] = "",
+    by: By = "",
 ) -> None:
     """Take in readings from a CSV file.
 

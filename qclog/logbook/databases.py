@@ -19,6 +19,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 from sqlalchemy.engine.interfaces import DBAPIConnection, DBAPICursor
 
+from qclog.addresses import is_plain, shown
 from qclog.errors import BusyError, DamagedError, NotFoundError, QclogError, RefusedError
 from qclog.logbook import schema
 
@@ -31,21 +32,6 @@ _PATIENCE: Final = {"connect_timeout": 5, "tcp_user_timeout": 10_000}
 _WRITER_LOCK: Final = 7_110_764  # any constant: the key of the advisory lock that writers queue at
 WRITING: Final = {"qclog_writing": True}
 """The execution options of a connection whose transactions write."""
-
-
-def is_url(target: str) -> bool:
-    """Whether ``target`` names a database server rather than a file."""
-    return "://" in target
-
-
-def shown(target: str) -> str:
-    """``target`` as it may be printed: a URL without its password."""
-    if not is_url(target):
-        return target
-    try:
-        return sa.engine.make_url(target).render_as_string(hide_password=True)
-    except (sa.exc.ArgumentError, ValueError):
-        return target.split("@")[-1]
 
 
 def revision(connection: sa.Connection) -> str | None:
@@ -128,6 +114,11 @@ def _is_busy(error: BaseException) -> bool:
 
 def postgresql_engine(target: str) -> sa.Engine:
     """The engine for a URL. Raises NotFoundError for one that is none, or without the driver."""
+    if not is_plain(target):
+        raise NotFoundError(
+            f"{shown(target)} is not a database URL.",
+            "Write postgresql://user@host/name; in a password @ : / ? # are %40 %3A %2F %3F %23.",
+        )
     try:
         url = sa.engine.make_url(target)
     except (sa.exc.ArgumentError, ValueError) as error:
@@ -166,6 +157,10 @@ def explained(target: str) -> Iterator[None]:
         raise _translated(error, target) from error
     except sqlite3.Error as error:
         raise _translated(error, target) from error
+    except OverflowError as error:
+        raise RefusedError("A number is too large for the logbook.", "Check it and try again.") from error
+    except UnicodeEncodeError as error:
+        raise RefusedError(f"The logbook {shown(target)} cannot take this text.", "Type it again.") from error
     except UnicodeDecodeError as error:  # SQLite quotes names of a damaged catalogue
         raise _damaged(target, "there is text that is no UTF-8") from error
 
@@ -205,10 +200,14 @@ def _translated(error: sa.exc.DBAPIError | sqlite3.Error, target: str) -> QclogE
         )
     if "facts are only added" in message:
         return RefusedError(f"{message}: the logbook does not change what was logged.", "Strike it out instead.")
+    if isinstance(error, sa.exc.DataError) or "index row" in message:
+        return RefusedError(f"The logbook cannot take this: {message}", "Shorten or correct it.")
     if isinstance(error, sa.exc.IntegrityError | sqlite3.IntegrityError):
         return RefusedError(f"The logbook refused it: {message}", "Look at what is there and try again.")
     if isinstance(cause, sqlite3.Error):
         return DamagedError(f"The logbook {place} gave an error: {message}", "Check the file.")
     if message.endswith("does not exist") and "database" in message:
         return NotFoundError(f"There is no database at {place}.", "Make it on the server, or name another one.")
+    if message.startswith("invalid "):
+        return NotFoundError(f"The URL {place} cannot be used: {message}.", "Correct it.")
     return BusyError(f"The database at {place} does not answer: {message}", "Check the server and try again.")

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 
+from qclog.addresses import is_url, shown
 from qclog.errors import DamagedError, NotFoundError, RefusedError
 from qclog.logbook import schema
-from qclog.logbook.databases import WRITING, explained, is_url, postgresql_engine, revision, shown, sqlite_engine
+from qclog.logbook.databases import WRITING, explained, postgresql_engine, revision, sqlite_engine
 
 if TYPE_CHECKING:
     from qclog.logbook.upgrading import Moved

@@ -6,9 +6,10 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from qclog import config
+from qclog.addresses import shown
 from qclog.errors import DamagedError
 from qclog.logbook import schema
-from qclog.logbook.databases import revision, shown
+from qclog.logbook.databases import revision
 from qclog.logbook.migrations import migrate
 from qclog.logbook.safekeeping import files, rows
 

@@ -1,5 +1,6 @@
 """The drawer's index: every item with its verdict, the worst first, each leading to its own page."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,6 +14,8 @@ from reports.pages.render import rendered
 from reports.pages.stamps import stamp_of
 
 _WORST_FIRST = (DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT, HOLDS)
+_KEPT_FREE = re.compile("index|con|prn|aux|nul|(com|lpt)[0-9¹²³]", re.IGNORECASE)
+"""The index beside the pages, and the names of devices that Windows knows in every folder."""
 _OUT, _FLAGGED, _UNMEASURED, _PUT_AWAY = 0, 1, 4, 9
 
 
@@ -50,8 +53,13 @@ def drawer_page(found: Sequence[Dossier], style: NumberStyle = METRIC) -> str:
 
 
 def file_name(code: str) -> str:
-    """The name of an item's page: its code, what a file system could take amiss spelt out."""
-    return "".join(c if c.isalnum() or c in "-_" else f"~{ord(c):x}" for c in code) + ".html"
+    """The name of an item's page: its code, what a file system could take amiss spelt out. No two codes share one."""
+    first = f"~{ord(code[0]):x}" if _KEPT_FREE.fullmatch(code) else _spelt(code[:1])
+    return f"{first}{''.join(map(_spelt, code[1:]))}.html"
+
+
+def _spelt(character: str) -> str:
+    return character if character.isalnum() or character in "-_" else f"~{ord(character):x}"
 
 
 def _rank(dossier: Dossier) -> tuple[int, int, str]:

@@ -10,13 +10,15 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
+from qclog import texts
+from qclog.addresses import shown
 from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook import schema
-from qclog.logbook.databases import shown
 from qclog.logbook.deriving import rebuild
 from qclog.logbook.engine import Store
 from qclog.logbook.exchange.export import replacing
 from qclog.logbook.exchange.faults import Faults
+from qclog.logbook.exchange.spreadsheets import guarded, unguarded
 from qclog.logbook.safekeeping.digests import seal_all
 from qclog.logbook.safekeeping.rows import go_on_numbering
 from qclog.logbook.safekeeping.verifying import altered
@@ -48,9 +50,21 @@ def _write_table(connection: sa.Connection, table: sa.Table, folder: Path) -> in
         writer = csv.writer(file)
         writer.writerow([column.name for column in table.columns])
         for row in connection.execute(query, execution_options={"yield_per": _ROWS_AT_ONCE}):
-            writer.writerow(["" if cell is None else repr(cell) if isinstance(cell, float) else cell for cell in row])
+            writer.writerow(map(_written, row))
             count += 1
     return count
+
+
+def _written(cell: int | float | str | None) -> int | str:
+    match cell:
+        case None:
+            return ""
+        case float():
+            return repr(cell)
+        case str():
+            return guarded(cell)
+        case _:
+            return cell
 
 
 def import_folder(store: Store, folder: Path) -> int:
@@ -162,9 +176,10 @@ def _typed(column: sa.Column[Any], cell: str) -> int | float | str | None:
     """A cell as the column's type. Raises ValueError saying what is wrong."""
     kind = column.type.python_type
     if kind is str:
-        if "\0" in cell:
-            raise ValueError("There is a NUL byte in this cell.")
-        return cell
+        try:
+            return texts.argument(unguarded(cell), "text")
+        except RefusedError as error:
+            raise ValueError(error.what) from None
     if not cell:
         if column.nullable:
             return None

@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Final
 
 from qclog import config
+from qclog.addresses import is_url
 from qclog.errors import BusyError, DamagedError, NotFoundError, RefusedError
-from qclog.logbook.databases import WAIT_SECONDS, explained, is_url, revision
+from qclog.logbook.databases import WAIT_SECONDS, explained, revision
 from qclog.logbook.engine import Store, connect, open_as_it_is
 from qclog.logbook.migrations import migrate
 from qclog.logbook.safekeeping import files, rows

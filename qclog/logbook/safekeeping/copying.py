@@ -4,9 +4,9 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
+from qclog.addresses import is_url, shown
 from qclog.errors import DamagedError, RefusedError
 from qclog.logbook import schema
-from qclog.logbook.databases import is_url, shown
 from qclog.logbook.engine import connect, create_where_empty, open_as_it_is
 from qclog.logbook.migrations import migrate
 from qclog.logbook.safekeeping import files, rows

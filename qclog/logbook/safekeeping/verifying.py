@@ -10,9 +10,10 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
+from qclog.addresses import shown
 from qclog.errors import BusyError, DamagedError, QclogError, RefusedError
 from qclog.logbook import append_only, deriving, schema
-from qclog.logbook.databases import explained, shown
+from qclog.logbook.databases import explained
 from qclog.logbook.engine import Store
 from qclog.logbook.safekeeping.digests import Walk, digest
 

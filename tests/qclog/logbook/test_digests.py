@@ -59,7 +59,7 @@ def test_digests_are_those_of_the_document_that_is_written_down(
     book: Store, log: Log, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     swing = Turn("tir", (Reading(5_000_000, "ø5", 1_000_000),), 16_000_000_000)
-    log(book, Clamping("C-046", "LATHE", "2026-03-04", (swing,), position="A", note='"7/8" \\ \n \U0001f529'))
+    log(book, Clamping("C-046", "LATHE", "2026-03-04", (swing,), position="A", note='"7/8" \\ \U0001f529'))
     monkeypatch.setenv(config.STATION_VARIABLE, "Bohrwerk 2")
     with new_entry(book, "use") as entry:
         item = Register(entry.connection).need("C-046", "item")

@@ -43,7 +43,7 @@ def full(sqlite_workshop: Path, tmp_path: Path, log: Callable[..., list[int]]) -
             instrument="D-1",
             lever_mdeg=12_500,
             torque="by feel",
-            note='=1+1, "quoted"\r\nsecond line ' if number == 0 else " @trailing ",
+            note='=1+1, "quoted"; second ' if number == 0 else " @trailing ",
         )
         for number, values in enumerate(VALUES)
     ]
@@ -158,7 +158,7 @@ DAMAGES: dict[str, tuple[str, str, str, int, str, str]] = {
     "no such owner": ("pin_card.csv", "\r\n1,1,", "\r\n1,999,", 2, "", "refuses this row"),
     "a field more": ("pin_card.csv", "\r\n1,", "\r\n1,1,", 2, "", "fields, the header"),
     "an unclosed quote": ("pin_card.csv", "\r\n1,", '\r\n"1,', 2, "", "no CSV"),
-    "a NUL byte": ("use_record.csv", "2026-03-05", "2026\0", 2, "used_on", "NUL"),
+    "a NUL byte": ("use_record.csv", "2026-03-05", "2026\0", 2, "used_on", "U+0000"),
 }
 
 
