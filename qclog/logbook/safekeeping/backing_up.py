@@ -4,6 +4,7 @@ import contextlib
 import shutil
 import sqlite3
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -30,10 +31,6 @@ class Restored:
     verified: Verified
     kept: Path | None
     lost: int | None
-
-
-class _Changed(Exception):  # noqa: N818 - no error: somebody logged meanwhile
-    pass
 
 
 def backup(store: Store, path: Path | None = None) -> tuple[Path, Verified]:
@@ -73,10 +70,8 @@ def restore(target: str, path: Path, *, lose: bool = False) -> Restored:
         if not live.exists():
             files.put(part, live)
             return Restored(found, None, 0)
-        deadline = time.monotonic() + WAIT_SECONDS
-        while True:
-            with contextlib.suppress(_Changed):
-                return _replaced(live, part, found, lose=lose, deadline=deadline)
+        kept = files.dated(live, "before-restore")
+        return Restored(found, kept, _replace(live, part, kept, lose=lose))
 
 
 def _looked_through(path: Path, name: Path) -> Verified:
@@ -108,51 +103,60 @@ def _newest_copy(backup: Path, part: Path) -> Verified:
     return found
 
 
-def _replaced(live: Path, part: Path, found: Verified, *, lose: bool, deadline: float) -> Restored:
-    """Raises _Changed where somebody logged after what is there was kept."""
+def _replace(live: Path, part: Path, kept: Path, *, lose: bool) -> int | None:
+    """Returns how many entries were lost, None where that could not be counted."""
+    lost = 0
+
+    def keep_what_is_there() -> None:
+        nonlocal lost
+        lost = _beyond(live, part)
+        if lost and not lose:
+            raise _would_be_lost(f"The logbook {live} has entries that the backup has not: {lost}.")
+        with files.whole_file(kept) as safe:
+            files.copy_file(live, safe)
+
     try:
-        before, lost = _compared(live, part)
+        _beyond(live, part)  # reading only: what is damaged is left as it is
     except sqlite3.DatabaseError as error:
         if isinstance(error, sqlite3.OperationalError) and "no such table" not in str(error):
             raise
-        before, lost = None, None
-    if not lose and lost != 0:
-        beyond = f"has entries that the backup has not: {lost}"
-        damaged = "is damaged: what it has and the backup has not cannot be counted"
-        raise RefusedError(
-            f"The logbook {live} {damaged if lost is None else beyond}.",
-            "Nothing was changed. To go back all the same add --yes; what is there is kept in a file beside it first.",
-        )
-    kept = files.dated(live, "before-restore")
-    if before is None:
-        _keep_damaged(live, kept)
-    else:
-        with files.whole_file(kept) as safe:
-            files.copy_file(live, safe)
+        if not lose:
+            raise _would_be_lost(
+                f"The logbook {live} is damaged: what it has and the backup has not cannot be counted."
+            ) from error
+        _replace_damaged(live, part, kept)
+        return None
     try:
-        _write_into(live, part, before, deadline)
-    except sqlite3.DatabaseError as error:
-        if isinstance(error, sqlite3.OperationalError) or before is not None:
-            files.remove(kept)
-            raise
-        files.put(part, live)
+        _write_into(live, part, keep_what_is_there)
     except BaseException:
         files.remove(kept)
         raise
-    return Restored(found, kept, lost)
+    return lost
 
 
-def _compared(live: Path, part: Path) -> tuple[tuple[int, int], int]:
-    """How far the logbook's entries go, and how many of them the copy of the backup has not."""
+def _replace_damaged(live: Path, part: Path, kept: Path) -> None:
+    """Into the damaged file where SQLite takes it for a database, as others may have it open; else in its stead."""
+    _keep_damaged(live, kept)
+    try:
+        _write_into(live, part, lambda: None)
+    except sqlite3.DatabaseError as error:
+        if isinstance(error, sqlite3.OperationalError):
+            raise
+        files.put(part, live)
+
+
+def _would_be_lost(what: str) -> RefusedError:
+    return RefusedError(
+        what, "Nothing was changed. To go back all the same add --yes; what is there is kept in a file beside it first."
+    )
+
+
+def _beyond(live: Path, part: Path) -> int:
+    """How many entries of the logbook the copy of the backup has not."""
     with files.reading(live) as connection:
         connection.execute("ATTACH ? AS kept", (str(part),))
         query = "SELECT count(*) FROM main.entry WHERE uuid NOT IN (SELECT uuid FROM kept.entry)"
-        return _extent(connection), connection.execute(query).fetchone()[0]
-
-
-def _extent(connection: sqlite3.Connection) -> tuple[int, int]:
-    row: tuple[int, int] = connection.execute("SELECT count(*), max(id) FROM main.entry").fetchone()
-    return row
+        return int(connection.execute(query).fetchone()[0])
 
 
 def _keep_damaged(live: Path, kept: Path) -> None:
@@ -165,24 +169,23 @@ def _keep_damaged(live: Path, kept: Path) -> None:
             part.with_name(part.name + ending).rename(kept.with_name(kept.name + ending))
 
 
-def _write_into(live: Path, part: Path, before: tuple[int, int] | None, deadline: float) -> None:
+def _write_into(live: Path, part: Path, once_locked: Callable[[], None]) -> None:
     """SQLite's own copying into a file that others may have open: they see it all at once, after the last page.
 
-    From its first step on no one else can write: then it is asked whether the entries are still those of before. A
-    step is one page, so that the first is never the last.
+    From its first step on no one else can write: then ``once_locked`` is called, and what it raises ends it, with
+    nothing changed. A step is one page, so that the first is never the last.
     """
-    asked = before is None
+    deadline = time.monotonic() + WAIT_SECONDS
+    locked = False
 
     def after_step(status: int, _remaining: int, _total: int) -> None:
-        nonlocal asked
+        nonlocal locked
         if status in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
             if time.monotonic() > deadline:
                 raise BusyError(f"The logbook {live} stayed locked.", "Nothing was changed; try again.")
-        elif not asked:
-            asked = True
-            with files.reading(live) as reading:
-                if _extent(reading) != before:
-                    raise _Changed
+        elif not locked:
+            locked = True
+            once_locked()
 
     with (
         contextlib.closing(sqlite3.connect(part)) as source,
