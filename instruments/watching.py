@@ -13,7 +13,7 @@ from typing import Final
 from instruments.records import Outcome, Reading, Refused, Why
 from instruments.units import picometres
 
-FASTER_THAN_A_HAND: Final = 2.0
+FASTER_THAN_A_HAND: Final = 1.0
 """Turns a second from which on a machine turns, not a hand."""
 
 LONG_GAP: Final = 5.0
@@ -82,8 +82,9 @@ class EncoderSpeed:
     """How fast an encoder says that the spindle turns, over the last second: readings may come in bunches."""
 
     def __init__(self) -> None:
+        self.turned_deg = 0.0
+        """How far the spindle has turned, without going back to 0."""
         self._passed: deque[tuple[float, float]] = deque()
-        self._travel_deg = 0.0
         self._angle_deg: float | None = None
 
     def turns_a_second(self, reading: Reading) -> float:
@@ -92,15 +93,15 @@ class EncoderSpeed:
             return 0.0
         angle = float(reading.angle_deg)
         if self._angle_deg is not None:
-            self._travel_deg += (angle - self._angle_deg + 180.0) % 360.0 - 180.0
+            self.turned_deg += (angle - self._angle_deg + 180.0) % 360.0 - 180.0
         self._angle_deg = angle
-        self._passed.append((reading.time, self._travel_deg))
+        self._passed.append((reading.time, self.turned_deg))
         while reading.time - self._passed[0][0] > 1.0:
             self._passed.popleft()
         since, travel_deg = self._passed[0]
         if reading.time - since < 0.5:
             return 0.0
-        return abs(self._travel_deg - travel_deg) / 360.0 / (reading.time - since)
+        return abs(self.turned_deg - travel_deg) / 360.0 / (reading.time - since)
 
 
 @dataclass(frozen=True, slots=True)

@@ -251,7 +251,12 @@ def finest_place(text: str, *, bare: Unit | None, where: str = "") -> int:
 
 def as_typed(value: Decimal, unit: str) -> str:
     """``value`` in the ``unit`` of an indicator, so that every shop reads the same: tenths alone have two meanings."""
-    return f"{value:f}{'tenths of a thou' if unit == 'tenths' else unit}"
+    return f"{value:f}{as_unit(unit)}"
+
+
+def as_unit(unit: str) -> str:
+    """A unit as it stands behind a number, so that every shop reads the same."""
+    return "tenths of a thou" if unit == "tenths" else unit
 
 
 def parse_unit(text: str) -> Unit:

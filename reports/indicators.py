@@ -216,7 +216,7 @@ def proposal(found: Proposal, mode: Mode) -> list[str]:
 def simulated(profile: str, address: str, mode: Mode, *, by_itself: bool) -> list[str]:
     """Where a simulated indicator speaks, and what to do with it."""
     what = {
-        "button": "Enter presses its data button, the spindle at the next angle.",
+        "button": "Enter presses its data button, the spindle at the next angle; again, once more at the same.",
         "request": "It answers when asked, the spindle turning slowly. Enter clamps the pin anew.",
         "stream": "It speaks all the time, the spindle turning slowly. Enter clamps the pin anew.",
     }[mode]
@@ -235,7 +235,8 @@ def simulated(profile: str, address: str, mode: Mode, *, by_itself: bool) -> lis
 
 def typed_to_simulated(mode: Mode) -> str:
     """What may be typed."""
-    return f"Enter: {'press the button' if mode == 'button' else 'clamp it anew'}. {HELP_SIMULATED}"
+    enter = "Enter: press the button. again: press it once more at the same angle." if mode == "button" else ""
+    return f"{enter or 'Enter: clamp it anew.'} {HELP_SIMULATED}"
 
 
 def clamped(clamping: int, position: str) -> str:

@@ -1,5 +1,7 @@
 """What a guided occasion says: short, in the order of the hands, and large where it is read from the spindle."""
 
+import cmath
+import math
 import textwrap
 from collections.abc import Sequence
 from typing import Final
@@ -9,7 +11,7 @@ from qclog.occasion.plan import Plan
 from qclog.occasion.slow_turn import Captured
 from qclog.questions.check_piece import FEWEST_EARLIER, CheckPiece
 from reports.assessment import WIDTH
-from reports.numbers import NumberStyle, count, length, micrometres, uncertainty
+from reports.numbers import NumberStyle, angle, count, length, micrometres, uncertainty
 
 BEGIN: Final = (
     "Isolate the machine; the spindle is turned by hand. Key out, guards and cables clear, phone away from the chuck. "
@@ -17,7 +19,7 @@ BEGIN: Final = (
 )
 END: Final = "Pin out, indicator away, KEY OUT; only then power. Local rules come first."
 HELP: Final = {
-    "": "Type what you read and Enter.",
+    "": "Type what you read and Enter; a bare number is in {unit}.",
     "button": "Press the data button at each prompt.",
     "request": "Press Enter (or a foot switch) at each prompt; the indicator is then asked.",
     "stream": "Press Enter (or a foot switch) at each prompt; the value that stands there is taken.",
@@ -27,12 +29,21 @@ HELP: Final = {
     "want the high spot too.",
 }
 ALWAYS: Final = "u: take back. q: stop here. Nothing taken is lost if you stop."
+TURN: Final = {
+    "stream": "Enter, then turn by hand, slowly, one and a half times round.",
+    "encoder": "Enter, then turn by hand, slowly, once round.",
+}
 TURN_SLOWLY: Final = (
-    "Turn one way, slowly and evenly, about twice round; so that the points come under the indicator clockwise, "
-    "facing the nose. Enter as the mark passes, if you want the high spot."
+    "Turn one way, slowly and evenly, one and a half times round or more, the way the angles of the setup count. "
+    "Enter as the mark passes, if you want the high spot."
 )
 TURN_ROUND: Final = "Turn on past zero, once round, slowly; stop where you like, but do not hurry past an angle."
-UNDO: Final = "m: it was misread. b: it was badly clamped, and counts as such. Enter: neither."
+TAKEN_BACK: Final = "  taken back"
+MANY_NOT_TAKEN: Final = (
+    "So many lines that are no readings: does it talk as its profile says? A stream read as a button does this. "
+    "Hear it: qclog listen PORT. All of them are kept, few are shown."
+)
+TOO_FAST: Final = "Too fast to be read: turn on, past zero, more slowly."
 RIGHT: Final = "y: it is right. n: read this clamping again."
 RIGHT_OR_AGAIN: Final = (
     "y: it is right. Or zero it, turn to 0° and press again: the clamping is read once more; the same again is right."
@@ -49,7 +60,7 @@ MOVED: Final = (
 )
 SILENT: Final = "The indicator is silent. Is it on, and the cable in?"
 LOST: Final = "The indicator is gone. Plug it in again; what was taken is kept."
-BACK: Final = "The indicator is back."
+BACK: Final = "The indicator is back. A turn under way begins anew."
 POWER_ON: Final = "STOP: the spindle turns faster than a hand. Power off, isolate, and begin this clamping again."
 STATE: Final = {"lost": LOST, "silent": SILENT, "connected": BACK}
 FROZEN: Final = "The reading has not moved for a while: is the indicator on hold, or does it not touch?"
@@ -89,17 +100,48 @@ def large(text: str) -> list[str]:
     return ["  " + "  ".join(glyph[row] for glyph in glyphs) for row in range(5)] if glyphs else []
 
 
-def opening(plan: Plan, done: int, mode: str) -> list[str]:
-    """What is measured, and how; ``mode``: how the indicator gives readings, "" where they are typed."""
+def opening(plan: Plan, done: int, mode: str, unit: str) -> list[str]:
+    """What is measured, and how; ``mode``: how the indicator gives readings, "" where they are typed; ``unit``: of a
+    bare number."""
     at = f", key positions {', '.join(plan.positions)}" if len(plan.positions) > 1 else ""
     turn = "the swing of each" if plan.steps == 1 else f"each read in {plan.steps} steps and back at zero"
     what = f"{plan.item} in {plan.setup}{at}, {length(plan.distance_pm)} out: {turn}."
     going_on = f" Going on behind clamping {done}." if done else ""
-    help_text = f"{HELP['turn' if mode == 'stream' and plan.steps == 1 else mode]} {ALWAYS}"
+    how = HELP["turn" if mode == "stream" and plan.steps == 1 else mode].format(unit=shown_unit(unit))
+    help_text = f"{how} {ALWAYS}"
     return [line for text in (f"{what}{going_on}", BEGIN, help_text) for line in textwrap.wrap(text, WIDTH)]
 
 
-def prompt(wanted: Wanted, plan: Plan) -> list[str]:
+def shown_unit(unit: str) -> str:
+    """A unit as it is read."""
+    return {"um": "µm", "tenths": "tenths of a thou"}.get(unit, unit)
+
+
+def warnings(found_wrong: Sequence[str]) -> list[str]:
+    """What has to be known before anything is read: gauges that were found wrong."""
+    return [
+        f"{gauge} was found wrong: what it reads stays in doubt until it is calibrated. See: qclog recall {gauge}"
+        for gauge in found_wrong
+    ]
+
+
+def in_the_middle(wanted: Wanted, readings: Sequence[str]) -> str:
+    """Where an occasion was cut off within a clamping."""
+    where = f" at position {wanted.position}" if wanted.position else ""
+    what = f"the check piece{where}" if wanted.check else f"clamping {wanted.clamping} of {wanted.clampings}{where}"
+    return (
+        f"In the middle of {what}; read so far: {', '.join(readings)}. Still clamped, and the zero as it was? "
+        "If not: u, then b."
+    )
+
+
+def undo(readings: Sequence[str], logged: Sequence[int]) -> str:
+    """The question before something is taken back, and what that is."""
+    what = f"the reading {readings[-1]}" if readings else f"clamping {logged[-1]}" if logged else "nothing yet"
+    return f"Back: {what}. m: it was misread. b: it was badly clamped, and counts as such. Enter: neither."
+
+
+def prompt(wanted: Wanted, plan: Plan, mode: str) -> list[str]:
     """The next thing to do with the hands, and the reading wanted."""
     lines = []
     if wanted.new_clamping:
@@ -112,7 +154,7 @@ def prompt(wanted: Wanted, plan: Plan) -> list[str]:
             pin = f"Pin {plan.pin}" if plan.pin else "Pin"
             lines.append(f"{pin} right out, wiped, in again. Tighten{where}. KEY OUT.")
         if plan.steps == 1:
-            lines.append("Turn once round by hand and read the full swing.")
+            lines.append(TURN.get(mode, "Turn once round by hand and read the full swing."))
         else:
             lines.append("Spindle's mark under the indicator, zero set.")
     if wanted.angle_deg is not None:
@@ -122,8 +164,13 @@ def prompt(wanted: Wanted, plan: Plan) -> list[str]:
     return lines
 
 
-def logged(number: int) -> str:
-    return f"Clamping {number} logged."
+def logged(number: int, figures: Sequence[tuple[float, complex | None]], style: NumberStyle) -> str:
+    """A clamping that is in the logbook, with the swing of each turn and its high spot where it is known."""
+    told = []
+    for swing, vector in figures:
+        high = f", high spot {angle(math.degrees(cmath.phase(vector)))}" if vector else ""
+        told.append(f"{micrometres(swing, step_um=0.1, style=style)} TIR{high}")
+    return f"Clamping {number} logged{': ' if told else ''}{'; '.join(told)}."
 
 
 def given_up(plan: Plan) -> str:
@@ -168,12 +215,13 @@ def live(value_um: float, widest_um: float, turn: tuple[int, int] | None) -> str
     return f"{line}  turn {'█' * quarters + '·' * (4 - quarters)} {count(readings, 'reading')}"
 
 
-def taken(text: str) -> str:
-    return f"  {text}  taken"
+def taken(text: str, unit: str) -> str:
+    """A reading as it was taken; a bare number with its unit."""
+    return f"  {text}{'' if text.strip()[-1:].isalpha() or '@' in text else f' {shown_unit(unit)}'}  taken"
 
 
 def not_taken(text: str, why: str) -> str:
-    return f"  {text!r} NOT taken: {why}"
+    return f"  {text} NOT taken: {why}"
 
 
 def marked(marks: int) -> str:

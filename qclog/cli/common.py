@@ -116,12 +116,17 @@ def number_style(store: "Store") -> "NumberStyle":
 def recorder(path: Path | None) -> "Iterator[Recorder | None]":
     """What keeps a recording, where one is wanted. Raises RefusedError where it cannot be written."""
     from instruments.errors import RecordingError
+    from instruments.opening import RECORDING
     from instruments.recordings import Recorder
     from qclog.errors import RefusedError
 
     if path is None:
         yield None
         return
+    if path.suffix != RECORDING:
+        raise RefusedError(
+            f"{path} is no name for a recording.", f"End it with {RECORDING}, so that it can be replayed."
+        )
     try:
         made = Recorder(path)
     except RecordingError as error:

@@ -14,6 +14,7 @@ _RIGHT: Final = "right"
 _UNDO: Final = "undo"
 _MOVED: Final = "moved"
 _TOLD_AGAIN: Final = 5.0
+_MOST_TOLD: Final = 5
 
 
 class Dialogue:
@@ -28,7 +29,7 @@ class Dialogue:
         self._question = ""
         self._doubted: set[Doubt] = set()
         self._read_again: set[Doubt] = set()
-        self._told_at: dict[Why, float] = {}
+        self._told_at: dict[Why, list[float]] = {}
 
     @property
     def waiting(self) -> bool:
@@ -37,6 +38,7 @@ class Dialogue:
 
     def tell(self, taken: "Taken") -> None:
         """What became of a reading, and the question it raises, if any."""
+        from qclog.occasion import writing
         from reports import occasion
         from reports.wording import doubt
 
@@ -44,7 +46,8 @@ class Dialogue:
             self._stream.begin_again()
         for number in taken.logged:
             self._read_again.clear()
-            self._screen.say(occasion.logged(number), bells=3)
+            figures = writing.figures_of(self._guided.store, number)
+            self._screen.say(occasion.logged(number, figures, self._style), bells=3)
         if taken.waits:
             self._screen.say(occasion.KEPT_HERE, bells=3)
         if taken.doubts:
@@ -75,7 +78,7 @@ class Dialogue:
             return self._moved(text)
         if text.casefold() == "u":
             self._question = _UNDO
-            self._screen.say(occasion.UNDO)
+            self._screen.say(occasion.undo(self._guided.read_so_far, self._guided.logged))
             return False
         return self._take(text)
 
@@ -85,6 +88,11 @@ class Dialogue:
             return self._undo("") if self._question == _UNDO else self.typed("")
         text = self._stream.press(now) if self._stream is not None else None
         return text is not None and self._take(text)
+
+    def interrupted(self) -> None:
+        """The indicator was gone, or is silent: what was turned meanwhile does not count."""
+        if self._stream is not None:
+            self._stream.begin_again()
 
     def heard(self, outcome: "Outcome") -> bool:
         """Something the indicator sent; whether something moved on."""
@@ -112,15 +120,19 @@ class Dialogue:
         return self._take(as_typed(outcome.value, outcome.unit))
 
     def _is_told(self, refused: "Refused") -> bool:
-        """Whether a line that was not taken is worth a line here. Of a stream a part of a line is not, and a reason not
-        again so soon; all of them are kept."""
+        """Whether a line that was not taken is worth a line here; all of them are kept. Of a stream a part of a line is
+        not; and a reason not again so soon, from its first time on in a stream, else from its fifth."""
         from instruments.records import Why
+        from reports import occasion
 
-        if self._stream is None:
-            return True
-        if refused.why is Why.PARTIAL or refused.time - self._told_at.get(refused.why, float("-inf")) < _TOLD_AGAIN:
+        if self._stream is not None and refused.why is Why.PARTIAL:
             return False
-        self._told_at[refused.why] = refused.time
+        told = [at for at in self._told_at.get(refused.why, []) if refused.time - at < _TOLD_AGAIN]
+        if len(told) >= (1 if self._stream is not None else _MOST_TOLD):
+            return False
+        self._told_at[refused.why] = [*told, refused.time]
+        if len(told) + 1 == _MOST_TOLD:
+            self._screen.say(occasion.MANY_NOT_TAKEN)
         return True
 
     def _take(self, text: str) -> bool:
@@ -132,7 +144,7 @@ class Dialogue:
         except QclogError as error:
             self._screen.say(str(error), bells=2)
             return False
-        self._screen.say(occasion.taken(text), bells=1)
+        self._screen.say(occasion.taken(text, self._guided.bare_unit), bells=1)
         self.tell(taken)
         return not self._question
 
@@ -158,16 +170,20 @@ class Dialogue:
     def _undo(self, text: str) -> bool:
         from qclog.errors import QclogError
         from qclog.occasion.progress import BADLY_CLAMPED, MISREAD
+        from reports import occasion
 
         self._question = ""
+        why = {"m": MISREAD, "b": BADLY_CLAMPED}.get(text.casefold())
+        if why is None:
+            return False
         if self._stream is not None:
             self._stream.begin_again()
-        why = {"m": MISREAD, "b": BADLY_CLAMPED}.get(text.casefold())
         try:
-            if why is not None:
-                self._guided.undo(why)
+            self._guided.undo(why)
         except QclogError as error:
             self._screen.say(str(error))
+        else:
+            self._screen.say(occasion.TAKEN_BACK)
         return True
 
     def _moved(self, text: str) -> bool:

@@ -10,6 +10,7 @@ from qclog import config
 from qclog.cli.common import listed, number_style, recorder, size, target, tell
 
 if TYPE_CHECKING:
+    from qclog.cli.dialogue import Dialogue
     from qclog.cli.inputs import Inputs
     from qclog.cli.screen import Screen
     from qclog.logbook.engine import Store
@@ -55,6 +56,7 @@ def measure(
     """
     from qclog.cli.inputs import Recorded
     from qclog.cli.screen import Screen
+    from qclog.errors import UsageError
     from qclog.occasion.guided import Guided
     from qclog.occasion.planning import planned
     from reports import occasion
@@ -62,9 +64,12 @@ def measure(
     given = target(context)
     store = given.open()
     key = config.logbook_key(given.text)
+    if port and not profile and item is not None:
+        raise UsageError("--port needs --profile: how the indicator talks.", "See the profiles: qclog listen --help")
     plan = None
     if item is None:
         journal = _interrupted(key)
+        profile, port = profile or journal.plan.profile, port or journal.plan.port or None
     else:
         plan = planned(
             store,
@@ -79,15 +84,22 @@ def measure(
             instrument=instrument,
             operator=operator,
             check=check,
+            profile=profile,
+            port=port or "",
         )
     inputs, mode = _inputs(profile, port)
     screen = Screen()
-    with contextlib.closing(inputs), recorder(record) as kept:
+    with contextlib.ExitStack() as at_the_end:
+        at_the_end.callback(inputs.close)
+        kept = at_the_end.enter_context(recorder(record))
         if plan is not None:
             journal = _begun(key, plan, screen)
+        at_the_end.callback(journal.leave)
         guided = Guided(store, journal)
-        for line in occasion.opening(guided.plan, len(guided.logged), mode):
+        for line in occasion.opening(guided.plan, len(guided.logged), mode, guided.bare_unit):
             screen.say(line)
+        for line in occasion.warnings(guided.found_wrong()):
+            screen.say(line, bells=2)
         _follow(guided, inputs if kept is None else Recorded(inputs, kept), screen, store, mode)
 
 
@@ -129,9 +141,8 @@ def _inputs(profile: str, port: str | None) -> "tuple[Inputs, str]":
 
 
 def _follow(guided: "Guided", inputs: "Inputs", screen: "Screen", store: "Store", mode: str) -> None:
-    """Prompt, take, prompt again, until the plan is done or somebody stops."""
+    """Prompt, take, prompt again, until the plan is done or somebody stops; then say what was found."""
     from qclog.cli.dialogue import Dialogue
-    from qclog.cli.inputs import Typed
     from qclog.cli.streaming import Stream
     from reports import occasion
 
@@ -139,15 +150,33 @@ def _follow(guided: "Guided", inputs: "Inputs", screen: "Screen", store: "Store"
     stream = Stream(screen, whole_turns=not guided.plan.angles_deg) if streams else None
     dialogue = Dialogue(guided, screen, number_style(store), stream, hands_free=mode == "button")
     dialogue.tell(guided.complete())
-    _prompt(guided, screen)
+    if guided.read_so_far and (wanted := guided.wanted()) is not None:
+        screen.say(occasion.in_the_middle(wanted, guided.read_so_far))
+    _prompt(guided, screen, mode)
+    try:
+        if guided.wanted() is not None or dialogue.waiting:
+            _listen(guided, inputs, screen, dialogue, mode)
+    except KeyboardInterrupt:
+        screen.say("")
+        _stop(guided, screen)
+        raise
+    _stop(guided, screen)
+    _answer(guided, store)
+
+
+def _listen(guided: "Guided", inputs: "Inputs", screen: "Screen", dialogue: "Dialogue", mode: str) -> None:
+    """What is typed and sent, one after the other."""
+    from qclog.cli.inputs import Typed
+    from reports import occasion
+
     state = "connected"
-    for found in inputs if guided.wanted() is not None or dialogue.waiting else ():
+    for found in inputs:
         moved = False
         if isinstance(found, Typed):
             if found.text is None and mode:
                 continue  # the indicator goes on without the keyboard
             if found.text is None or found.text.strip().casefold() == "q":
-                break
+                return
             if found.text.strip():
                 moved = dialogue.typed(found.text.strip())
             else:
@@ -155,47 +184,53 @@ def _follow(guided: "Guided", inputs: "Inputs", screen: "Screen", store: "Store"
                 moved = dialogue.pressed(found.time)
         else:
             if found.state != state:
+                moved = state == "lost" and not dialogue.waiting
                 state = found.state
                 screen.say(occasion.STATE[state], bells=1 if state == "connected" else 2)
+                dialogue.interrupted()
             for outcome in found.outcomes:
                 moved = dialogue.heard(outcome) or moved
         if moved:
-            _prompt(guided, screen)
+            _prompt(guided, screen, mode)
         if guided.wanted() is None and not dialogue.waiting:
-            break
-    _finish(guided, screen, store)
+            return
 
 
-def _prompt(guided: "Guided", screen: "Screen") -> None:
+def _prompt(guided: "Guided", screen: "Screen", mode: str) -> None:
     from reports import occasion
 
     wanted = guided.wanted()
     if wanted is not None:
-        for line in occasion.prompt(wanted, guided.plan):
+        for line in occasion.prompt(wanted, guided.plan, mode):
             screen.say(line)
 
 
-def _finish(guided: "Guided", screen: "Screen", store: "Store") -> None:
-    """Say what was found. A plan that was stopped before its end, or of which something is not in the logbook yet,
-    stays open, to be gone on with."""
-    from qclog.questions.assess import assess
-    from qclog.questions.compare import compare
+def _stop(guided: "Guided", screen: "Screen") -> None:
+    """What the occasion came to. A plan that was stopped before its end, or of which something is not in the logbook
+    yet, stays open, to be gone on with."""
     from reports import occasion
-    from reports.assessment import assessment
-    from reports.comparison import comparison
 
-    plan = guided.plan
-    whole = guided.wanted() is None
-    screen.say(occasion.closing(guided.logged, guided.badly_clamped, settled=guided.settled, whole=whole))
+    over = guided.over
+    screen.say(occasion.closing(guided.logged, guided.badly_clamped, settled=guided.settled, whole=over))
     if guided.waiting:
         screen.say(occasion.still_here(guided.waiting))
-    elif whole:
+    elif over:
         guided.close()
     else:
         screen.say(occasion.GO_ON)
     screen.say(occasion.END)
-    style = number_style(store)
+
+
+def _answer(guided: "Guided", store: "Store") -> None:
+    """What was found."""
+    from qclog.questions.assess import assess
+    from qclog.questions.compare import compare
+    from reports.assessment import assessment
+    from reports.comparison import comparison
+
+    plan, style = guided.plan, number_style(store)
     if len(plan.positions) > 1 and (answers := compare(store, [plan.item], setup=plan.setup)):
         tell(comparison(answers, style))
+        tell(f"\nWhether it holds what it was made to: qclog assess {plan.item}")
     elif guided.logged:
         tell(assessment(assess(store, plan.item, setup=plan.setup), style))

@@ -53,10 +53,12 @@ def backup(
 
     The file is a SQLite logbook, that of a server too. It is looked through before it gets its name.
     """
-    from qclog.errors import DamagedError
+    from qclog.errors import DamagedError, RefusedError
     from qclog.logbook.safekeeping.backing_up import backup as keep
     from reports.safekeeping import kept, looked_through
 
+    if file is not None and not file.parent.is_dir():
+        raise RefusedError(f"There is no folder {file.parent}.", "Is the disk plugged in? Or name another place.")
     path, found = keep(target(context).open(), file)
     say(kept(path, found))
     if not found.sound:

@@ -107,6 +107,8 @@ def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | Non
         if word in ("out", "in"):
             (served.pull_out if word == "out" else served.put_back)()
             say(indicators.CABLE[word])
+        elif word == "again" and mode == "button":
+            hands.press_again()
         elif word:
             say(indicators.typed_to_simulated(mode))
         elif mode == "button" and every is None:
@@ -182,6 +184,14 @@ class _Hands:
         self._served.press(self._angles[step])
         self._pressed += 1
         say(indicators.pressed(self._clamped, self._position, self._angles[step]))
+
+    def press_again(self) -> None:
+        """Once more where it was pressed last."""
+        from reports import indicators
+
+        angle_deg = self._angles[max(self._pressed - 1, 0) % len(self._angles)]
+        self._served.press(angle_deg)
+        say(indicators.pressed(self._clamped, self._position, angle_deg))
 
     def clamped(self) -> str:
         """Which clamping it is now, in words."""

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 FRESH_SECONDS: Final = 0.5
 NEAR_DEG: Final = 3.0
 """So near to an angle that is wanted a reading is taken for one at it."""
+_MISSED_DEG: Final = 450.0
+"""A turn and a quarter in which no reading came near the angle that is wanted."""
 _WATCHED_SECONDS: Final = 12.0
 _WATCHED_APART: Final = 0.005
 _WATCH_EVERY: Final = 1.0
@@ -44,6 +46,7 @@ class Stream:
         self._capture: SlowTurnCapture | EncodedTurnCapture | None = None
         self._quarters = 0
         self._by_angles = False
+        self._wanted_since = 0.0
         self._looked = self._watched_at = self._begun = float("-inf")
         self._power_on = False
 
@@ -82,7 +85,7 @@ class Stream:
         elif newest.angle_deg is None:
             return as_typed(newest.value, newest.unit)
         else:
-            self._by_angles = True
+            self._by_angles, self._wanted_since = True, self._speed.turned_deg
             self._screen.say(occasion.TURN_ROUND)
         return None
 
@@ -107,11 +110,18 @@ class Stream:
 
     def _passing(self, reading: "Reading", wanted_deg: int) -> str | None:
         """The reading nearest to the angle that is wanted, once the spindle stands there or goes on from there."""
+        from reports import occasion
+
         nearest, off = self._nearest, _off_deg(reading, wanted_deg)
         if off <= NEAR_DEG and (nearest is None or off < _off_deg(nearest, wanted_deg)):
             self._nearest = reading
             return None
         self._nearest = None
+        if nearest is not None:
+            self._wanted_since = self._speed.turned_deg
+        elif abs(self._speed.turned_deg - self._wanted_since) > _MISSED_DEG:
+            self._wanted_since = self._speed.turned_deg
+            self._screen.say(occasion.TOO_FAST, bells=2)
         return as_typed(nearest.value, nearest.unit) if nearest is not None else None
 
     def _collected(

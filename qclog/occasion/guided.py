@@ -11,8 +11,10 @@ from typing import Final, Literal
 
 from qclog.capture import bare_unit, division, withdraw
 from qclog.errors import BusyError, RefusedError
+from qclog.lengths import Unit
 from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
+from qclog.logbook.recalls import read_recalls
 from qclog.notation import TypedReading, parse_reading, parse_swing
 from qclog.occasion import progress, writing
 from qclog.occasion.journal import Journal
@@ -114,6 +116,21 @@ class Guided:
             check=check,
         )
 
+    @property
+    def over(self) -> bool:
+        """Whether nothing is left to be read, and no clamping is under way."""
+        return self.wanted() is None and not self._progress.readings
+
+    @property
+    def read_so_far(self) -> tuple[str, ...]:
+        """The readings of the clamping under way, as taken."""
+        return tuple(event.text for event in self._progress.readings)
+
+    @property
+    def bare_unit(self) -> Unit:
+        """The unit of a bare number."""
+        return self._bare
+
     def take(self, text: str) -> Taken:
         """A reading as typed or sent. Raises LengthError for what is none; then nothing was accepted."""
         if self.wanted() is None:
@@ -134,7 +151,7 @@ class Guided:
         whole = self._under_way()
         if not self.waiting:
             try:
-                prepared = writing.prepared(self.store, self.plan, self.journal.key, whole)
+                prepared = writing.prepared(self.store, self.plan, self.journal.key, whole, self._bare)
                 if prepared.doubts and writing.number_of(self.store, prepared) is None:
                     return Taken(logged, doubts=prepared.doubts)
             except BusyError:
@@ -148,7 +165,9 @@ class Guided:
     def it_is_wrong(self) -> None:
         """The doubts are answered: the clamping is to be read again. What was read stays as withdrawn."""
         try:
-            withdraw(self.store, writing.prepared(self.store, self.plan, self.journal.key, self._under_way()))
+            withdraw(
+                self.store, writing.prepared(self.store, self.plan, self.journal.key, self._under_way(), self._bare)
+            )
         except BusyError:
             self.not_taken("withdrawn", " ".join(event.text for event in self._progress.readings))
         self._note(progress.WITHDRAWN)
@@ -197,6 +216,12 @@ class Guided:
         self._strike(measured, f"the check piece {self.plan.check} moved")
         self._note(progress.CHECKED, "struck out")
 
+    def found_wrong(self) -> tuple[str, ...]:
+        """The gauges of the plan that were found wrong and neither calibrated since nor cleared."""
+        with self.store.reading() as connection:
+            wrong = {recall.gauge for recall in read_recalls(connection) if recall.still_wrong}
+        return tuple(name for name in (self.plan.instrument, self.plan.pin) if name in wrong)
+
     def close(self) -> None:
         """The occasion is over; a clamping that was not read to its end is given up, and what was sent and not taken
         goes into the logbook with its text."""
@@ -244,7 +269,7 @@ class Guided:
         logged: list[int] = []
         for whole in self._progress.waiting:
             try:
-                number = writing.log(self.store, self.plan, self.journal.key, whole)
+                number = writing.log(self.store, self.plan, self.journal.key, whole, self._bare)
             except BusyError:
                 break
             self._note(progress.LOGGED, str(number))

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from filelock import FileLock, Timeout
+
 from qclog import times
 from qclog.errors import DamagedError, RefusedError
 from qclog.occasion.plan import Plan
@@ -33,14 +35,22 @@ class Journal:
     """Open for writing. Use ``begin`` for a new occasion and ``resume`` for one that was interrupted."""
 
     def __init__(self, path: Path, plan: Plan, key: str, events: list[Event]) -> None:
+        """Raises RefusedError where another program has this occasion open."""
         self.path, self.plan, self.key, self.events = path, plan, key, events
+        path.parent.mkdir(parents=True, exist_ok=True)
+        self._lock = FileLock(path.with_suffix(".lock"))
+        try:
+            self._lock.acquire(blocking=False)
+        except Timeout as error:
+            raise RefusedError(
+                f"The occasion of {plan.item} is open in another window.", "Go on there, or close that one first."
+            ) from error
 
     @classmethod
     def begin(cls, folder: Path, logbook: str, plan: Plan) -> "Journal":
         """A new occasion of ``logbook``; ``key`` names it for good."""
         key = uuid.uuid4().hex[:12]
         head = {"form": _FORM, "logbook": logbook, "key": key, "plan": dataclasses.asdict(plan)}
-        folder.mkdir(parents=True, exist_ok=True)
         journal = cls(folder / f"{key}.jsonl", plan, key, [])
         journal._write(head)
         return journal
@@ -75,6 +85,12 @@ class Journal:
     def close(self) -> None:
         """The occasion is over and everything is in the logbook."""
         self.path.unlink(missing_ok=True)
+        self.leave()
+        self.path.with_suffix(".lock").unlink(missing_ok=True)
+
+    def leave(self) -> None:
+        """Another program may go on with it."""
+        self._lock.release()
 
     def _write(self, line: dict[str, Any]) -> None:
         try:
@@ -98,10 +114,16 @@ def interrupted(folder: Path, logbook: str) -> list[Path]:
 def give_up(folder: Path, logbook: str, item: str) -> list["Journal"]:
     """Closes the occasions of ``item`` that were not finished and have nothing that the logbook lacks but a clamping
     that was not read to its end; these."""
-    left = [Journal.resume(path) for path in interrupted(folder, logbook)]
-    given_up = [journal for journal in left if journal.plan.item == item and not journal.waits]
-    for journal in given_up:
-        journal.close()
+    given_up = []
+    for path in interrupted(folder, logbook):
+        if next(_whole_lines(path))["plan"]["item"] != item:
+            continue
+        journal = Journal.resume(path)
+        if not journal.waits:
+            journal.close()
+            given_up.append(journal)
+        else:
+            journal.leave()
     return given_up
 
 

@@ -15,7 +15,8 @@ class Plan:
 
     ``modification``: the one it is measured at. ``check``: the item that is read at the start and at the end, to see
     that nothing has moved; '' for none. ``clampings``: of each position, at the most. ``steps``: readings a turn.
-    ``until_settled``: stop as soon as the question is answered. Everything else as in ``records.Clamping``.
+    ``until_settled``: stop as soon as the question is answered. ``profile`` and ``port``: how the indicator talks and
+    where, to go on with. Everything else as in ``records.Clamping``.
     """
 
     item: str
@@ -30,6 +31,9 @@ class Plan:
     operator: str = ""
     modification: int = 0
     check: str = ""
+    profile: str = ""
+    port: str = ""
+    note: str = ""
 
     def __post_init__(self) -> None:
         if not 1 <= self.clampings <= MOST_CLAMPINGS:

@@ -1,6 +1,7 @@
 """A plan from what was said and what goes without saying: the only setup, the distance of the limit, the last pin."""
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from qclog import config, times
 from qclog.errors import RefusedError
@@ -25,6 +26,8 @@ def planned(
     instrument: str,
     operator: str,
     check: str,
+    profile: str = "",
+    port: str = "",
 ) -> Plan:
     """Everything checked before the first prompt. Raises NotFoundError for what is not registered, RefusedError for
     what has to be said."""
@@ -35,6 +38,9 @@ def planned(
         place = _setup(register, owner, setup or before.setup)
         pin = pin or (before.pin if before.item_id == owner.id else "")
         instrument = instrument or before.instrument
+        if pin:
+            _refuse_too_large(register, owner, pin)
+        replayed = port.endswith(".jsonl")
         return Plan(
             item=owner.text,
             setup=place.text,
@@ -48,6 +54,9 @@ def planned(
             operator=operator or before.operator,
             modification=register.newest_modification(owner).number,
             check=_check(register, owner, check),
+            profile="" if replayed else profile,
+            port="" if replayed else port,
+            note=f"replayed from {Path(port).name}" if replayed else "",
         )
 
 
@@ -60,6 +69,19 @@ def _setup(register: Register, item: Name, named: str) -> Name:
     known = ", ".join(setup.text for setup in setups)
     remedy = f"Say it with --setup: {known}." if setups else "Enter it: qclog setup add L1 --positions A,B"
     raise RefusedError(f"Which setup is {item.text} to be measured in?", remedy)
+
+
+def _refuse_too_large(register: Register, item: Name, pin: str) -> None:
+    """A collet must never be forced: nobody is told to clamp a pin larger than its bore."""
+    card = register.item_card(item.id)
+    bore = (card["bore_pm"] or card["nominal_pm"]) if card and card["kind"] == "collet" else None
+    pin_card = register.pin_card(register.need(pin, "pin").id)
+    diameter = pin_card["diameter_pm"] if pin_card else 0
+    if bore is not None and diameter > bore:
+        raise RefusedError(
+            f"The pin {pin} ({diameter / 1e9:g} mm) is larger than the bore of {item.text} ({bore / 1e9:g} mm).",
+            "A collet must never be forced. Name another pin with --pin.",
+        )
 
 
 def _check(register: Register, item: Name, named: str) -> str:

@@ -55,9 +55,9 @@ class SlowTurnCapture:
 
     @property
     def quarters(self) -> int:
-        """How far it has come, in quarters of what is enough and one half turn more."""
+        """How far it has come, in quarters of what is enough."""
         seen = self.seen()
-        return min(seen.half_turns, 4) if seen is not None else 0
+        return min(4 * seen.half_turns // ENOUGH_HALF_TURNS, 4) if seen is not None else 0
 
     def mark(self) -> None:
         """The spindle's mark passes the indicator now; a second time at the same reading it is the same pass."""

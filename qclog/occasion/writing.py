@@ -6,6 +6,7 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 
 from qclog.capture import Prepared, Typed, keep, prepare
+from qclog.lengths import Unit, as_unit, split_number
 from qclog.logbook import schema, striking
 from qclog.logbook.clampings import Resolver
 from qclog.logbook.engine import Store
@@ -15,9 +16,12 @@ from qclog.occasion.plan import Plan
 from qclog.occasion.progress import Whole
 
 
-def prepared(store: Store, plan: Plan, key: str, whole: Whole) -> Prepared:
-    """The clamping as it would be typed, under the label that names it for good: ``key`` of the occasion, attempt."""
-    texts = tuple(event.text for event in whole.readings)
+def prepared(store: Store, plan: Plan, key: str, whole: Whole, bare: Unit) -> Prepared:
+    """The clamping as it would be typed, under the label that names it for good: ``key`` of the occasion, attempt.
+
+    ``bare``: the unit of a bare number, which is said where another reading of the turn has its own.
+    """
+    texts = _alike(tuple(event.text for event in whole.readings), bare)
     swing = plan.steps == 1
     made = prepare(
         store,
@@ -34,10 +38,27 @@ def prepared(store: Store, plan: Plan, key: str, whole: Whole) -> Prepared:
             on=whole.readings[0].at,
             modification=None if whole.of_check_piece else plan.modification,
             same_clamping=False,
+            note=plan.note,
         ),
     )
     label = f"{key}-{whole.attempt + 1}"
     return dataclasses.replace(made, clampings=tuple(dataclasses.replace(one, label=label) for one in made.clampings))
+
+
+def _alike(texts: tuple[str, ...], bare: Unit) -> tuple[str, ...]:
+    """The readings of a turn, all with their unit or none."""
+    units = [split_number(text)[2] for text in texts]
+    if len(texts) == 1 or all(units) or not any(units):
+        return texts
+    return tuple(text if unit else f"{text} {as_unit(bare)}" for text, unit in zip(texts, units, strict=True))
+
+
+def figures_of(store: Store, number: int) -> list[tuple[float, complex | None]]:
+    """Swing and once-per-turn vector of each turn of a clamping, in µm."""
+    f = schema.figure.c
+    query = sa.select(f.value_um, f.eccentricity_x_um, f.eccentricity_y_um).where(f.clamping_id == number)
+    with store.reading() as connection:
+        return [(row[0], None if row[1] is None else complex(row[1], row[2])) for row in connection.execute(query)]
 
 
 def number_of(store: Store, made: Prepared) -> int | None:
@@ -47,9 +68,9 @@ def number_of(store: Store, made: Prepared) -> int | None:
         return connection.scalar(sa.select(schema.clamping.c.id).where(schema.clamping.c.uuid == resolved.uuid))
 
 
-def log(store: Store, plan: Plan, key: str, whole: Whole) -> int:
+def log(store: Store, plan: Plan, key: str, whole: Whole, bare: Unit) -> int:
     """The number of the clamping in the logbook, which has it once however often this is asked for."""
-    made = prepared(store, plan, key, whole)
+    made = prepared(store, plan, key, whole, bare)
     there = number_of(store, made)
     return keep(store, made)[0] if there is None else there
 

@@ -50,7 +50,7 @@ class Hands:
         return text
 
     def _hear(self, said: str) -> None:
-        self.taken |= set(re.findall(r"^  (\S+)  taken$", said, flags=re.MULTILINE)) - self._returns
+        self.taken |= set(re.findall(r"^  (\S+) µm  taken$", said, flags=re.MULTILINE)) - self._returns
 
     def work(self, arguments: list[str], *, kill_after: float | None) -> int | None:
         """Runs a command until it ends, or is killed so many seconds after it first wants a reading. Its exit code, or

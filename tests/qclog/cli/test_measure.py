@@ -20,6 +20,7 @@ def _workshop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) 
         ["setup", "add", "L3"],
         ["item", "add", "C-735", "--kind", "collet", "--size", "7.35", "--made-to", "9um@25mm"],
         ["pin", "add", "P-735", "--diameter", "7.348"],
+        ["pin", "add", "P-740", "--diameter", "7.400"],
     ):
         assert main(command) == 0
     capsys.readouterr()
@@ -109,6 +110,51 @@ def test_taking_back_asks_whether_it_was_misread_or_badly_clamped(
     assert "m: it was misread. b: it was badly clamped" in err
 
 
+def test_going_on_in_the_middle_of_a_clamping_says_where_and_what_was_read(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    plan = ("C-735", "--setup", "L2", "--positions", "A,B", "--clampings", "1")
+    _measure(monkeypatch, capsys, "0\n2\n4\n2\n0\n0\n3\nq\n", *plan)
+    _, _, err = _measure(monkeypatch, capsys, "6\n3\n0\n")
+    assert "In the middle of clamping 2 of 2 at position B; read so far: 0, 3. Still clamped" in " ".join(err.split())
+    assert "Clamping 2 logged: 6.0 µm TIR, high spot 180°." in err
+
+
+def test_ctrl_c_says_what_there_is_and_how_to_go_on(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    with monkeypatch.context() as cut:
+        cut.setattr("qclog.cli.dialogue.Dialogue.typed", _interrupt)
+        code, out, err = _measure(cut, capsys, "4\n", "C-735", "--setup", "L3", "--steps", "1")
+    assert (code, out) == (130, "")
+    assert "0 clampings logged. Stopped before the end of the plan." in err
+    assert "Go on with it: qclog measure" in err
+    assert "Pin out, indicator away, KEY OUT" in err
+    assert _measure(monkeypatch, capsys, "4\nq\n")[0] == 0
+
+
+def _interrupt(*_: object) -> bool:
+    raise KeyboardInterrupt
+
+
+def test_an_indicator_found_wrong_is_named_before_anything_is_read(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    assert main(["instrument", "add", "I-1", "--division", "1um"]) == 0
+    assert main(["recall", "I-1", "--found", "23 on 20"]) == 0
+    capsys.readouterr()
+    plan = ("C-735", "--setup", "L3", "--steps", "1", "--clampings", "1", "--instrument", "I-1")
+    _, _, err = _measure(monkeypatch, capsys, "4\n", *plan)
+    assert err.index("I-1 was found wrong") < err.index("clamping 1 of 1")
+
+
+def test_what_a_second_occasion_of_an_item_takes_the_place_of_is_said(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    plan = ("C-735", "--setup", "L3", "--steps", "1", "--clampings", "2")
+    _measure(monkeypatch, capsys, "4\nq\n", *plan)
+    _, _, err = _measure(monkeypatch, capsys, "q\n", *plan)
+    assert "The occasion of C-735 that was stopped is not gone on with; what it logged stays." in err
+
+
 @pytest.mark.parametrize(
     ("arguments", "code", "words"),
     [
@@ -118,6 +164,10 @@ def test_taking_back_asks_whether_it_was_misread_or_badly_clamped(
         (("C-735", "--setup", "L2", "--positions", "C"), 3, "has no key position 'C'"),
         (("C-735", "--setup", "L3", "--steps", "5"), 4, "cannot be read in 5 steps"),
         (("C-735", "--setup", "L3", "--clampings", "0"), 4, "0 clampings cannot be planned"),
+        (("C-735", "--setup", "L3", "--pin", "P-740"), 4, "The pin P-740 (7.4 mm) is larger than the bore of C-735"),
+        (("C-735", "--setup", "L3", "--port", "/dev/ttyUSB0"), 2, "--port needs --profile"),
+        (("C-735", "--setup", "L3", "--record", "session"), 4, "End it with .jsonl"),
+        (("C-735", "--setup", "L3", "--check", "C-735"), 4, "cannot be the check piece of itself"),
         (("C-735", "--setup", "L3", "--profile", "nobody"), 7, 'There is no profile "nobody"'),
         (("C-735", "--setup", "L3", "--profile", "ascii-lines"), 7, "names no port"),
         (("C-735", "--setup", "L3", "--profile", "ascii-lines", "--port", "/dev/none-such"), 7, "/dev/none-such"),

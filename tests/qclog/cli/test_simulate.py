@@ -215,7 +215,8 @@ def test_another_word_is_answered_by_what_may_be_typed(monkeypatch: pytest.Monke
         yield "q\n"
 
     _, told = simulated(monkeypatch, capsys, hands)
-    assert "\nEnter: press the button. out: pull the cable. in: put it back. q: end, and see the truth.\n" in told
+    enter = "\nEnter: press the button. again: press it once more at the same angle. "
+    assert f"{enter}out: pull the cable. in: put it back. q: end, and see the truth.\n" in told
     assert "pressed" not in told
     _, told = simulated(monkeypatch, capsys, hands, "ascii-lines")
     assert "\nEnter: clamp it anew. out: pull the cable. in: put it back. q: end, and see the truth.\n" in told

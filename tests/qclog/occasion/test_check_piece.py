@@ -119,6 +119,7 @@ def test_it_is_asked_for_just_as_well_after_an_interruption(sqlite_book: Store, 
     texts = ("2", "4", "9", "12")
     before = _occasion(sqlite_book, tmp_path, *texts[:stop])
     (path,) = interrupted(tmp_path, "book")
+    before.journal.leave()
     guided = Guided(sqlite_book, Journal.resume(path))
     assert guided.wanted() == before.wanted()
     for text in texts[stop:]:
@@ -126,6 +127,7 @@ def test_it_is_asked_for_just_as_well_after_an_interruption(sqlite_book: Store, 
     assert (piece := guided.checked()) is not None
     assert piece.moved
     guided.strike_all()
+    guided.journal.leave()
     assert Guided(sqlite_book, Journal.resume(path)).wanted() is None
 
 

@@ -20,6 +20,7 @@ from qclog.questions.doubts import Doubt
 
 PLAN = Plan("C-046", "LATHE", ("A", "B"), 16_000_000_000, clampings=4, steps=1, instrument="D-1", operator="tester")
 QUARTERS = dataclasses.replace(PLAN, steps=4)
+OPEN: list[Guided] = []
 
 
 @pytest.fixture
@@ -28,12 +29,17 @@ def folder(tmp_path: Path) -> Path:
 
 
 def _begin(store: Store, folder: Path, plan: Plan = PLAN) -> Guided:
-    return Guided(store, Journal.begin(folder, "book", plan))
+    OPEN.append(Guided(store, Journal.begin(folder, "book", plan)))
+    return OPEN[-1]
 
 
 def _again(store: Store, folder: Path) -> Guided:
+    """Goes on in another program, once the one before is gone."""
+    while OPEN:
+        OPEN.pop().journal.leave()
     (path,) = interrupted(folder, "book")
-    return Guided(store, Journal.resume(path))
+    OPEN.append(Guided(store, Journal.resume(path)))
+    return OPEN[-1]
 
 
 def _logged(store: Store) -> list[tuple[str, tuple[str, ...]]]:
@@ -206,6 +212,22 @@ def test_a_clamping_struck_out_by_hand_meanwhile_is_wanted_again(sqlite_book: St
     wanted = _again(sqlite_book, folder).wanted()
     assert wanted is not None
     assert (wanted.clamping, wanted.position) == (1, "A")
+
+
+def test_an_occasion_is_open_in_one_program_only(sqlite_book: Store, folder: Path) -> None:
+    guided = _begin(sqlite_book, folder)
+    (path,) = interrupted(folder, "book")
+    with pytest.raises(RefusedError, match="open in another window"):
+        Journal.resume(path)
+    guided.journal.leave()
+    Journal.resume(path).leave()
+
+
+def test_one_unit_typed_among_bare_numbers_is_that_of_the_one_reading(sqlite_book: Store, folder: Path) -> None:
+    guided = _begin(sqlite_book, folder, QUARTERS)
+    for text in ("0um", "3", "0.005mm", "2", "0"):
+        guided.take(text)
+    assert _logged(sqlite_book) == [("A", ("0um", "3 um", "0.005mm", "2 um"))]
 
 
 def test_journals_of_another_logbook_are_left_alone_and_a_damaged_one_is_named(

@@ -81,12 +81,14 @@ def test_what_waits_is_delivered_after_an_interruption_too(away: Away, tmp_path:
     for text in ("4", "9", "10", "5"):
         guided.take(text)
     assert guided.wanted() is None
+    guided.journal.leave()
     assert give_up(tmp_path, "book", "C-046") == []  # what the logbook lacks is not given up
     away.gone = ""
     (path,) = interrupted(tmp_path, "book")
     again = Guided(away, Journal.resume(path))
     assert len(again.complete().logged) == 4
     assert _logged(away) == [("A", "4"), ("B", "9"), ("B", "10"), ("A", "5")]
+    again.journal.leave()
     assert Guided(away, Journal.resume(path)).complete().logged == ()
 
 
