@@ -22,7 +22,7 @@ from qclog.cli import (
     simulating,
 )
 from qclog.cli.common import Target
-from qclog.errors import QclogError
+from qclog.errors import QclogError, RefusedError
 
 app = typer.Typer(
     name="qclog",
@@ -90,6 +90,9 @@ def main(arguments: list[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return 0
+    except OSError as error:
+        _complain(f"{error.filename or 'A file'} cannot be used: {error.strerror or error}. Name another place.")
+        return RefusedError.exit_code
     except Exception as error:
         if _of_an_instrument(error):
             _complain(str(error))

@@ -72,8 +72,13 @@ def open_store(target: str, *, create: bool = False) -> Store:
     if is_url(target):
         store = Store(_postgresql_engine(target), target)
     else:
-        path = Path(target).expanduser()
-        if not path.exists():
+        try:
+            path = Path(target).expanduser()
+            there = path.exists()
+        except (OSError, RuntimeError) as error:
+            why = getattr(error, "strerror", "") or str(error).rstrip(".")
+            raise NotFoundError(f"No logbook can be at {target}: {why}.", "Name another place.") from error
+        if not there:
             if not create:
                 raise NotFoundError(
                     f"There is no logbook at {path}.",
@@ -195,16 +200,15 @@ def _postgresql_engine(target: str) -> sa.Engine:
         )
     try:
         url = sa.engine.make_url(target)
-    except (sa.exc.ArgumentError, ValueError) as error:
-        raise NotFoundError(f"{shown(target)} is not a database URL.", "postgresql://user@host/name") from error
-    if url.get_backend_name() != "postgresql":
-        raise NotFoundError(
-            f"A logbook cannot live in {url.get_backend_name()!r}.",
-            "Use a file, or postgresql://user@host/name.",
-        )
-    try:
+        if url.get_backend_name() != "postgresql":
+            raise NotFoundError(
+                f"A logbook cannot live in {url.get_backend_name()!r}.",
+                "Use a file, or postgresql://user@host/name.",
+            )
         patience = {key: value for key, value in _PATIENCE.items() if key not in url.query}
         engine = sa.create_engine(url.set(drivername="postgresql+psycopg"), pool_pre_ping=True, connect_args=patience)
+    except (sa.exc.ArgumentError, ValueError) as error:
+        raise NotFoundError(f"{shown(target)} is not a database URL.", "postgresql://user@host/name") from error
     except ModuleNotFoundError as error:
         raise NotFoundError(
             "The PostgreSQL driver is not installed.", "Install it with: pip install 'qclog[postgresql]'"
