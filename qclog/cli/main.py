@@ -21,7 +21,7 @@ from qclog.cli import (
     setups,
     simulating,
 )
-from qclog.cli.common import Target
+from qclog.cli.common import Target, say
 from qclog.errors import QclogError, RefusedError
 
 app = typer.Typer(
@@ -114,7 +114,7 @@ def _of_an_instrument(error: Exception) -> bool:
 
 
 def _complain(text: str) -> None:
-    typer.echo(texts.harmless(without_passwords(f"qclog: {text}")), err=True)
+    say(f"qclog: {text}")
 
 
 def _print_utf8() -> None:

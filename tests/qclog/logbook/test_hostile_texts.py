@@ -1,6 +1,7 @@
 """What is written into a logbook is text that can be read; what comes out of one computes and commands nothing."""
 
 import csv
+import dataclasses
 from collections.abc import Callable
 from pathlib import Path
 
@@ -27,7 +28,8 @@ Write = Callable[[Entry, Register, str], object]
 
 
 def clamping(**texts: str) -> Clamping:
-    return Clamping("C-046", "LATHE", "2026-03-04T10:00", (SWING,), **{"position": "A", **texts})
+    plain = Clamping("C-046", "LATHE", "2026-03-04T10:00", (SWING,), position="A")
+    return dataclasses.replace(plain, **texts)  # type: ignore[arg-type]
 
 
 WRITERS: dict[str, Write] = {
