@@ -159,7 +159,8 @@ def written(rows: Sequence[dict[str, str]]) -> bytes:
 def said(cell: str, unit: str) -> tuple[int, ...]:
     """What a value cell says, read without the program: picometres, or both ends of what is known within limits."""
     tidy = unicodedata.normalize("NFKC", cell).replace("\u2212", "-").replace("'", "").strip().lower()
-    size = PICOMETRES[unicodedata.normalize("NFKC", unit).strip().lower().replace("\u03bc", "u")]
+    word = unicodedata.normalize("NFKC", unit).strip().lower().replace("\u03bc", "u")
+    size = PICOMETRES[{"tenth": "tenths", '"': "in"}.get(word, word)]
     tidy = re.sub(r"(?<=[0-9.])\s*(um|mm|in|thou|tenths)$", "", tidy).lstrip("~\u2248 ")
     if tidy.startswith("<"):
         return 0, int(Fraction(tidy[1:]) * size)
