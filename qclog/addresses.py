@@ -14,7 +14,9 @@ _PARTS: Final = re.compile(
 _PLACES: Final = ("host", "hostaddr", "port", "service")
 """What a query may say of where the server is; nothing else of it is shown."""
 _SECRET: Final = re.compile(
-    r"(?P<before>(?:://|\bpostgres\w*:)[^\s'\":@]*):[^\s'\"]*(?=@)|(?P<name>password=)[^\s'\"&]+", re.IGNORECASE
+    r"(?P<before>(?:://|postgres\w*:)[^\s'\":@]*):(?![0-9]{1,5}(?:[/?\s'\"]|$))(?:[^\s'\"]*(?=@)|[^\s'\"]+)"
+    r"|(?P<name>password=)[^\s'\"&]+",
+    re.IGNORECASE,
 )
 
 

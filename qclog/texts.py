@@ -16,7 +16,8 @@ LONGEST_NAME: Final = 100
 """Of labels, persons, stations: of what tells things apart."""
 LONGEST_NOTE: Final = 500
 """Of notes, reasons and everything else that is free text."""
-LONGEST_ARGUMENT: Final = 4_096
+LONGEST_ARGUMENT: Final = 1_000
+"""Of a path, a URL, a turn."""
 _LONGEST_SHOWN: Final = 64
 _HIDDEN: Final = "\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f\u2028-\u202e\u2066-\u2069\ufeff\ud800-\udfff"
 _HIDDEN_OR_BREAK: Final = re.compile(f"[{_HIDDEN}\\t\\r\\n]")

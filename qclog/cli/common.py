@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from qclog import config, texts
+from qclog.addresses import without_passwords
 
 if TYPE_CHECKING:
     from instruments.recordings import Recorder
@@ -54,7 +55,7 @@ def tell(text: str) -> None:
 
 def say(text: str) -> None:
     """Talk: what the program did or wants, to the error output."""
-    typer.echo(texts.harmless(text), err=True)
+    typer.echo(texts.harmless(without_passwords(text)), err=True)
 
 
 def tell_json(document: dict[str, Any]) -> None:

@@ -24,8 +24,8 @@ from qclog.cli import (
     setups,
     simulating,
 )
-from qclog.cli.common import Target
-from qclog.errors import QclogError
+from qclog.cli.common import Target, say
+from qclog.errors import QclogError, RefusedError
 
 app = typer.Typer(
     name="qclog",
@@ -96,6 +96,9 @@ def main(arguments: list[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return 0
+    except OSError as error:
+        _complain(f"{error.filename or 'A file'} cannot be used: {error.strerror or error}. Name another place.")
+        return RefusedError.exit_code
     except Exception as error:
         if _of_an_instrument(error):
             _complain(str(error))
@@ -117,7 +120,7 @@ def _of_an_instrument(error: Exception) -> bool:
 
 
 def _complain(text: str) -> None:
-    typer.echo(texts.harmless(without_passwords(f"qclog: {text}")), err=True)
+    say(f"qclog: {text}")
 
 
 def _print_utf8() -> None:

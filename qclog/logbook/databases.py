@@ -121,20 +121,19 @@ def postgresql_engine(target: str) -> sa.Engine:
         )
     try:
         url = sa.engine.make_url(target)
-    except (sa.exc.ArgumentError, ValueError) as error:
-        raise NotFoundError(f"{shown(target)} is not a database URL.", "postgresql://user@host/name") from error
-    if url.get_backend_name() != "postgresql":
-        raise NotFoundError(
-            f"A logbook cannot live in {url.get_backend_name()!r}.",
-            "Use a file, or postgresql://user@host/name.",
-        )
-    try:
+        if url.get_backend_name() != "postgresql":
+            raise NotFoundError(
+                f"A logbook cannot live in {url.get_backend_name()!r}.",
+                "Use a file, or postgresql://user@host/name.",
+            )
         patience = {key: value for key, value in _PATIENCE.items() if key not in url.query}
         engine = sa.create_engine(url.set(drivername="postgresql+psycopg"), pool_pre_ping=True, connect_args=patience)
     except ModuleNotFoundError as error:
         raise NotFoundError(
             "The PostgreSQL driver is not installed.", "Install it with: pip install 'qclog[postgresql]'"
         ) from error
+    except (sa.exc.ArgumentError, ValueError) as error:
+        raise NotFoundError(f"{shown(target)} is not a database URL.", "postgresql://user@host/name") from error
 
     @sa.event.listens_for(engine, "begin")
     def _begin(connection: sa.Connection) -> None:

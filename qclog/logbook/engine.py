@@ -96,8 +96,13 @@ def connect(target: str, *, create: bool = False, read_only: bool = False) -> St
     """The database at a path or URL, whatever is in it. Raises NotFoundError, RefusedError."""
     if is_url(target):
         return Store(postgresql_engine(target), target)
-    path = Path(target).expanduser()
-    if not path.exists():
+    try:
+        path = Path(target).expanduser()
+        there = path.exists()
+    except (OSError, RuntimeError) as error:
+        why = getattr(error, "strerror", "") or str(error).rstrip(".")
+        raise NotFoundError(f"No logbook can be at {target}: {why}.", "Name another place.") from error
+    if not there:
         if not create:
             raise NotFoundError(
                 f"There is no logbook at {path}.",

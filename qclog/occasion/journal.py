@@ -131,7 +131,7 @@ def _whole_lines(path: Path) -> Iterator[dict[str, Any]]:
     for line in path.read_bytes().split(b"\n")[:-1]:
         try:
             yield json.loads(line)
-        except ValueError as error:
+        except (ValueError, RecursionError) as error:
             raise DamagedError(f"{path} is damaged.", "Move it away to begin anew.") from error
 
 

@@ -248,7 +248,7 @@ WRONG_WHATEVER_IS_KNOWN: dict[str, tuple[str | bytes, int, str, str, str, str]] 
     ),
     "note too long": (text(SWING | {"note": "x" * 501}), 2, "note", "x" * 120, "too long", "500"),
     "label too long": (text(SWING | {"sitting": "x" * 101}), 2, "sitting", "x" * 101, "too long", "100"),
-    "control character in a label": (text(SWING | {"operator": "a\x07b"}), 2, "operator", "a\x07b", "control", "again"),
+    "control character in a label": (text(SWING | {"operator": "a\x07b"}), 2, "operator", "a\x07b", "hidden", "again"),
 }
 
 

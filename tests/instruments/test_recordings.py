@@ -52,6 +52,9 @@ def test_a_line_of_a_recording_can_be_read_by_eye() -> None:
         '{"at": 1, "bytes": "x", "sent": "y"}',
         '{"at": "soon", "bytes": "x"}',
         '{"at": 1, "lost": 3}',
+        '{"at": 1, "typed": "\\ud800"}',
+        '{"at": NaN, "typed": "4"}',
+        '{"at": ' + "[" * 90_000,
     ],
 )
 def test_a_damaged_line_is_told_with_its_number(tmp_path: Path, line: str) -> None:

@@ -9,7 +9,7 @@ import csv
 import os
 import re
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from decimal import Decimal
 from itertools import groupby
 from pathlib import Path
@@ -73,7 +73,8 @@ def replacing(path: Path) -> Iterator[TextIO]:
             f"{path} could not be written: {error.strerror}.", "Make room, or name another place."
         ) from error
     finally:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
 def _standing(chosen: Sequence[int] | None) -> sa.ColumnElement[bool]:

@@ -88,3 +88,18 @@ def test_an_interrupt_ends_with_130(monkeypatch: pytest.MonkeyPatch) -> None:
 @given(st.lists(st.text(max_size=12), max_size=5), st.sampled_from(["log", "modify", "strike", "limit", "assess"]))
 def test_nothing_typed_ever_ends_in_a_traceback(arguments: list[str], command: str) -> None:
     assert main([command, *arguments]) in {0, 1, 2, 3, 4, 8}
+
+
+@pytest.mark.parametrize(
+    "path", ["x" * 300, "x" * 300 + ".csv", "~nobody-here/x", "a/" * 400 + "x", "file/x.csv", "\0"]
+)
+def test_a_path_that_cannot_be_gives_one_line(
+    path: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    _prepared()
+    (tmp_path / "file").write_text("in the way")
+    for arguments in (["--logbook", path, "assess"], ["import", path], ["report", "C-1", "--to", path + "/x"]):
+        capsys.readouterr()
+        assert main(arguments) in (2, 3, 4, 0), arguments
+        assert capsys.readouterr().err.count("\n") == 1
