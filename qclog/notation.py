@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from qclog.errors import LengthError, RefusedError
 from qclog.lengths import (
+    LONGEST_TEXT,
     PICOMETRES,
     Length,
     Unit,
@@ -40,6 +41,7 @@ _BOTH_SIGNED = re.compile(r"(?P<first>[+-].+?) (?P<second>[+-].+)")
 _ABOUT = re.compile(r"(?:~|\u2248|about|ca\.?)(?P<middle>.+)")
 _UNDER = re.compile("[<\u2264](?P<high>.+)")
 _SEPARATOR = re.compile(r"[;\s]+|,\s+")
+_READ_FOR = re.compile(r"(?P<read>[0-9.,].*?) (?:on|for) (?P<true>[0-9.,].*)")
 _RANGE = re.compile(r"(?P<first>[0-9.,/]++(?: ?+(?!e-)[^0-9 -]+)?)(?: - |-)(?P<second>[0-9.,].*)")
 
 
@@ -204,6 +206,22 @@ def parse_limit(text: str, *, bare: Unit | None) -> tuple[Length, Length | None]
             f"{quoted(text)}: a distance is counted outward from the front face.", "Type it without sign."
         )
     return limit, distance
+
+
+def parse_read_on_true(text: str, *, bare: Unit) -> tuple[int, int] | None:
+    """What an indicator showed and for what, in picometres: "23 on 20"; None for a finding in words, or at zero.
+
+    A unit said with one of the two goes for both. Raises LengthError as ``parse_length``.
+    """
+    found = _READ_FOR.fullmatch(plain(text)) if len(text) <= LONGEST_TEXT else None
+    if found is None:
+        return None
+    parts = [found["read"].strip(), found["true"].strip()]
+    units = [split_number(part)[2] for part in parts]
+    if any(units) and not all(units):
+        parts = [part if unit else f"{part} {units[0] or units[1]}" for part, unit in zip(parts, units, strict=True)]
+    read, true = (parse_length(part, bare=bare).picometres for part in parts)
+    return (read, true) if read > 0 and true > 0 else None
 
 
 def _split_angle(text: str) -> tuple[str, int | None, int]:

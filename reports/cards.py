@@ -1,14 +1,15 @@
 """What is registered, as text and as plain values for JSON: items, setups, pins, indicators, an item's life."""
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from qclog.logbook.custody import Out
 from qclog.logbook.life import Chain, Gauge, Life, LoggedClamping, LoggedTurn
 from qclog.logbook.lookup import Limit
 from qclog.logbook.owned import Owned
 from qclog.records import EVERY_DISTANCE
-from reports.numbers import METRIC, NumberStyle, angle, count, length, micrometres
+from reports.numbers import METRIC, NumberStyle, angle, count, date, length, micrometres
 from reports.numbers import limit as limit_text
 
 _CARD_WORDS = {
@@ -41,14 +42,15 @@ def columns(rows: Sequence[Sequence[str]]) -> str:
     )
 
 
-def items_text(items: Sequence[Owned]) -> str:
+def items_text(items: Sequence[Owned], out: Mapping[int, Out]) -> str:
+    """The items a line each; ``out``: what is not in the drawer, by the id of the item."""
     if not items:
         return "No items yet. Enter one: qclog item add C-046 --kind collet --size 6"
-    header = ("code", "kind", "size", "as it is now", "made to", "state", "found")
-    return columns([header, *(_item_row(item) for item in items)])
+    header = ("code", "kind", "size", "as it is now", "made to", "state", "found", "out")
+    return columns([header, *(_item_row(item, out.get(item.id)) for item in items)])
 
 
-def _item_row(item: Owned) -> tuple[str, ...]:
+def _item_row(item: Owned, out: Out | None) -> tuple[str, ...]:
     now = f"{item.what} (modification {item.modification})" if item.modification else item.what
     current = [x for x in item.limits if x.modification_number == max(y.modification_number for y in item.limits)]
     return (
@@ -59,18 +61,36 @@ def _item_row(item: Owned) -> tuple[str, ...]:
         ", ".join(made_to(limit, METRIC) for limit in current) or "-",
         item.state,
         ", ".join(item.findings) or "-",
+        "-" if out is None else whereabouts(out),
     )
 
 
-def items_document(items: Sequence[Owned]) -> dict[str, Any]:
-    return {"items": [{**dataclasses.asdict(item), "limits": _limits_document(item.limits)} for item in items]}
+def items_document(items: Sequence[Owned], out: Mapping[int, Out]) -> dict[str, Any]:
+    return {
+        "items": [
+            {
+                **dataclasses.asdict(item),
+                "limits": _limits_document(item.limits),
+                "out": dataclasses.asdict(out[item.id]) if item.id in out else None,
+            }
+            for item in items
+        ]
+    }
+
+
+def whereabouts(out: Out) -> str:
+    """Who has an item and where: "with RT, in LATHE-A, since 2026-03-02"."""
+    where = (f"in {out.setup}" if out.setup else "", out.place)
+    return ", ".join(part for part in (f"with {out.who}", *where, f"since {date(out.since)}") if part)
 
 
 def life_text(life: Life, style: NumberStyle = METRIC) -> str:
     """An item's card, what was done to it, and its clampings with the numbers they are struck out by."""
-    lines = [f"{life.code}: {_card_text(life.card, style)}"]
+    lines = [f"{life.code}: {card_text(life.card, style)}"]
     state = f"  {life.state}" + (f" ({life.state_reason})" if life.state_reason else "")
     lines.append(state)
+    if life.out is not None:
+        lines.append(f"  out: {whereabouts(life.out)}")
     for change in life.modifications:
         when = f" {change.done_at}" if change.done_at else ""
         sized = f", {length(change.size_pm, style=style)}" if change.size_pm and change.number else ""
@@ -103,6 +123,7 @@ def life_document(life: Life) -> dict[str, Any]:
 def _clamping_rows(clamping: LoggedClamping, style: NumberStyle) -> list[tuple[str, ...]]:
     remarks = [f"STRUCK OUT: {clamping.struck}"] if clamping.struck else []
     remarks += ["recalled"] if clamping.recalled else []
+    remarks += ["IN DOUBT"] if clamping.in_doubt else []
     remarks += [part for part in (clamping.pin, clamping.instrument, clamping.operator, clamping.note) if part]
     rows: list[tuple[str, ...]] = []
     for index, turn in enumerate(clamping.turns):
@@ -185,10 +206,11 @@ def pins_text(pins: Sequence[Gauge]) -> str:
             length(pin.card["diameter_pm"]),
             "-" if pin.card["roundness_pm"] is None else limit_text(pin.card["roundness_pm"]),
             pin.card["grade"] or "-",
+            date(pin.found_wrong) if pin.found_wrong else "-",
         )
         for pin in pins
     ]
-    return columns([("code", "kind", "diameter", "out of round", "class"), *rows])
+    return columns([("code", "kind", "diameter", "out of round", "class", "found wrong"), *rows])
 
 
 def pins_document(pins: Sequence[Gauge]) -> dict[str, Any]:
@@ -206,10 +228,11 @@ def instruments_text(instruments: Sequence[Gauge]) -> str:
             "-" if one.card["range_pm"] is None else length(one.card["range_pm"]),
             _calibration(one.calibration),
             (one.calibration or {}).get("due_on") or "-",
+            date(one.found_wrong) if one.found_wrong else "-",
         )
         for one in instruments
     ]
-    return columns([("code", "kind", "division", "range", "calibration", "due"), *rows])
+    return columns([("code", "kind", "division", "range", "calibration", "due", "found wrong"), *rows])
 
 
 def instruments_document(instruments: Sequence[Gauge]) -> dict[str, Any]:
@@ -219,15 +242,21 @@ def instruments_document(instruments: Sequence[Gauge]) -> dict[str, Any]:
 def _calibration(calibration: dict[str, Any] | None) -> str:
     if calibration is None:
         return "none"
-    parts = [calibration["done_on"]]
+    return ", ".join([calibration["done_on"], *calibration_figures(calibration)])
+
+
+def calibration_figures(calibration: Mapping[str, Any]) -> list[str]:
+    """What a calibration says of a gauge's errors."""
+    parts = []
     if calibration["uncertainty_pm"] is not None:
         parts.append(f"U {limit_text(calibration['uncertainty_pm'])} (k {calibration['coverage_factor']:g})")
     if calibration["error_limit_pm"] is not None:
         parts.append(f"error to {limit_text(calibration['error_limit_pm'])}")
-    return ", ".join(parts)
+    return parts
 
 
-def _card_text(card: dict[str, Any], style: NumberStyle) -> str:
+def card_text(card: Mapping[str, Any], style: NumberStyle) -> str:
+    """A card in a line, what is not known left out."""
     parts = []
     for key, word in _CARD_WORDS.items():
         value = card.get(key)

@@ -4,6 +4,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
+from qclog.questions.codes import Caveat
 from qclog.questions.compare import BETTER, NO_DIFFERENCE, Answer, by_chance
 from qclog.records import RUNOUT
 from reports import wording
@@ -65,6 +66,8 @@ def sentence(answer: Answer, style: NumberStyle = METRIC) -> str:
     matters = micrometres(answer.matters_um, step_um=_STEP_UM, style=style)
     if answer.difference_um is None:
         missing = count(answer.more_clampings or 1, "more clamping")
+        if Caveat.IN_DOUBT in answer.caveats:
+            return "cannot tell: what was read is in doubt; measure again what is in doubt."
         return f"too few to compare; log {missing} of each."
     low = micrometres(max(answer.difference_um.low, 0.0), step_um=_STEP_UM, style=style)
     high = micrometres(answer.difference_um.high, step_um=_STEP_UM, style=style)

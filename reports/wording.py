@@ -4,8 +4,28 @@ from collections.abc import Sequence
 from typing import Final
 
 from qclog.capture import Prepared
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, Answer, Group, Reason
-from qclog.questions.codes import FINDINGS, LOCKING, ByCost, Caveat, Flag, KeyStatement, SenseState, Sign, Worth
+from qclog.questions.assess import (
+    CANNOT_TELL,
+    DOES_NOT_HOLD,
+    HOLDS,
+    ONE_SITTING,
+    Answer,
+    Group,
+    Reason,
+    waits_for_doubt,
+)
+from qclog.questions.codes import (
+    FINDINGS,
+    LOCKING,
+    ByCost,
+    Caveat,
+    Flag,
+    KeyStatement,
+    NextStep,
+    SenseState,
+    Sign,
+    Worth,
+)
 from qclog.questions.doubts import Doubt, Doubtful
 from reports.numbers import METRIC, NumberStyle, count, length, micrometres, uncertainty
 
@@ -67,6 +87,17 @@ CAVEATS: Final = {
     ),
     Caveat.FEW_DAYS: "Whether it gets worse takes clampings on five days to tell.",
     Caveat.NOT_INDEPENDENT: "Days close together resemble each other, so that its trend was judged more strictly.",
+    Caveat.IN_DOUBT: (
+        "Everything read here is in doubt: what it was read with was found wrong (qclog recall). Nothing is claimed "
+        "until it is measured again or cleared with a reason."
+    ),
+    Caveat.IN_DOUBT_LEFT_OUT: (
+        "Some of what was read here is in doubt and was left out: what it was read with was found wrong (qclog recall)."
+    ),
+    Caveat.IN_DOUBT_CONTRADICTS: (
+        "What was read last is in doubt and speaks against the rest, so that nothing is claimed until it is measured "
+        "again."
+    ),
 }
 
 WORTHS: Final = {
@@ -95,6 +126,7 @@ FLAGS: Final = {
     Flag.BELL_MOUTH: "it is bell-mouthed: short work is not held",
     Flag.LOST_SPRING: "it has lost its spring",
     Flag.SLIP: "work has slipped in it",
+    Flag.IN_DOUBT: "what it was read with was found wrong: in doubt until it is measured again or cleared",
 }
 
 DOUBTS: Final = {
@@ -128,6 +160,7 @@ SIGNS: Final = {
     Sign.LOST_SPRING: "it has lost its spring",
     Sign.SLIPPED: "work slipped in it",
     Sign.SLIPPED_AGAIN: "work slipped in it twice",
+    Sign.IN_DOUBT: "what it was read with was found wrong: in doubt",
 }
 NEVER_TOLD: Final = (
     "whether it still holds what it was made to cannot be told, nor will more clampings tell: it lies too near the "
@@ -142,6 +175,7 @@ CURES: Final = {
     Sign.FAR_TO_NEAR_GROWN: "Look for a bell-mouth, or for what makes it lean.",
     Sign.LOST_SPRING: "Measure its free bore against the card.",
     Sign.SLIPPED: "Inspect it.",
+    Sign.IN_DOUBT: "Measure it again with another indicator, or once this one is calibrated.",
 }
 """What to do first about a sign, where there is something to do."""
 MARKS: Final = {Worth.LIKELY_REAL: "likely real", Worth.SINGLE_HINT: "a single hint, measure it again"}
@@ -208,6 +242,15 @@ def _times(value: float, reference: float) -> str:
     return f"{value / reference:.0f} times" if value > reference else f"1/{reference / value:.0f} of"
 
 
+NEXT_STEPS: Final = {
+    NextStep.MEASURE_FIRST: "Measure first: do not rely on it before it is measured again, or cleared with a reason.",
+    NextStep.MEASURE_AGAIN: "Measure again, or clear with a reason.",
+    NextStep.TELL: "Tell: item or setup was changed since and cannot be measured as it was; tell whoever relied on it.",
+    NextStep.NONE: "Nothing to do: told without what is in doubt.",
+    NextStep.NONE_WORKED_ON: "Nothing to do: item or setup was changed since.",
+}
+
+
 CHANGING: Final = (
     "Its run-out changes with time, so that figures of all its clampings together say little of the next ones; "
     "what it runs now and how it goes on is told by wear."
@@ -254,6 +297,8 @@ def stamp(group: Group, style: NumberStyle = METRIC) -> str:
         return "NO LIMIT"
     limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
     words = {HOLDS: "HOLDS", DOES_NOT_HOLD: "DOES NOT HOLD", CANNOT_TELL: "CANNOT TELL YET:"}
+    if waits_for_doubt(group):
+        return f"IN DOUBT: {limit}"
     return f"{words[group.next_clampings]} {limit}"
 
 
@@ -266,6 +311,10 @@ def grounds(group: Group, style: NumberStyle = METRIC) -> str:
 
 
 def _until_told(group: Group, limit: str, style: NumberStyle) -> str:
+    if Caveat.IN_DOUBT in group.caveats:
+        return "Everything read here is in doubt: measure it again."
+    if Caveat.IN_DOUBT_CONTRADICTS in group.caveats:
+        return "What was read last is in doubt and speaks against the rest: measure it again."
     here = {
         HOLDS: f"In this sitting it holds {limit}.",
         DOES_NOT_HOLD: f"In this sitting it does not hold {limit}.",

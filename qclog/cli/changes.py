@@ -5,10 +5,7 @@ from typing import Annotated
 import typer
 
 from qclog.cli.common import bare_unit, error_size, limits_of, say, size, target, tell
-from qclog.cli.parameters import By, Code, MadeTo
-
-On = Annotated[str | None, typer.Option("--on", metavar="DATE", help="When: 2026-03-04 or 2026-03-04T10:30. Now.")]
-Note = Annotated[str, typer.Option("--note", help="Anything worth remembering.")]
+from qclog.cli.parameters import By, Code, MadeTo, Note, On
 
 
 def add_to(app: typer.Typer) -> None:

@@ -77,16 +77,17 @@ def item_add(
 
 @commands.command("list")
 def item_list(context: typer.Context, as_json: Json = False) -> None:
-    """All items: kind, size, modification, state."""
+    """All items: kind, size, modification, state, and who has those that are out."""
+    from qclog.logbook.custody import read_out
     from qclog.logbook.owned import read_owned
     from reports.cards import items_document, items_text
 
     with target(context).open().reading() as connection:
-        owned = list(read_owned(connection).values())
+        owned, out = list(read_owned(connection).values()), read_out(connection)
     if as_json:
-        tell_json(items_document(owned))
+        tell_json(items_document(owned, out))
     else:
-        tell(items_text(owned))
+        tell(items_text(owned, out))
 
 
 @commands.command("show")

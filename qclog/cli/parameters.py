@@ -6,6 +6,8 @@ import typer
 
 Code = Annotated[str, typer.Argument(help="The code, as on the thing itself.")]
 By = Annotated[str, typer.Option("--by", metavar="WHO", help="Who did it, if not you.")]
+On = Annotated[str | None, typer.Option("--on", metavar="DATE", help="When: 2026-03-04 or 2026-03-04T10:30. Now.")]
+Note = Annotated[str, typer.Option("--note", help="Anything worth remembering.")]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON document.")]
 MadeTo = Annotated[
     list[str] | None,

@@ -16,6 +16,7 @@ def add_to(app: typer.Typer) -> None:
     app.command("compare")(compare)
     app.command("wear")(wear)
     app.command("sense")(sense)
+    app.command("history")(history)
 
 
 def assess(
@@ -155,6 +156,27 @@ def sense(
         tell(text(answers))
     else:
         tell("No setups yet. Enter one: qclog setup add L1 --positions A,B")
+
+
+def history(
+    context: typer.Context,
+    code: Annotated[str, typer.Argument(help="An item, a setup, a pin or an indicator.")],
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """The life of an item, a setup, a pin or an indicator.
+
+    Who entered, logged, struck out, modified, refitted, took: when it happened and when it was written. For an item
+    also what was judged of it then, as the logbook stood.
+    """
+    from qclog.questions import history as question
+    from reports.history import history as text
+
+    store = target(context).open()
+    answer = question.history(store, code)
+    if as_json:
+        tell_json(question.document(answer))
+    else:
+        tell(text(answer, number_style(store)))
 
 
 def keep_what_matters(store: "Store", text: str) -> float:

@@ -10,9 +10,12 @@ import numpy.typing as npt
 import sqlalchemy as sa
 
 from qclog.logbook import schema
+from qclog.logbook.recalls import all_in_doubt
 
 STEEP_LEVER_MDEG = 30_000
 """Beyond this angle a lever's reading is kept but is not fit for a verdict (common practice)."""
+
+_AT_ONCE = 5_000
 
 Ints = npt.NDArray[np.int64]
 
@@ -42,6 +45,8 @@ class Figures:
     """One value a clamping and series, arrays (N,) in the order of series, then time.
 
     ``series`` and ``sitting``, ``gauging``, ``clamping`` are ids; ``order`` sorts by time; values and steps in µm.
+    ``in_doubt``: read with a gauge found wrong, in a series that has nothing else; ``left_out``: ids of the series
+    where such clampings were left out because there are others, ``newest_left_out`` where the newest was.
     """
 
     series: Ints
@@ -51,6 +56,9 @@ class Figures:
     order: Ints
     step_um: npt.NDArray[np.float64]
     value_um: npt.NDArray[np.float64]
+    in_doubt: npt.NDArray[np.bool_]
+    left_out: frozenset[int]
+    newest_left_out: frozenset[int]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,9 +76,10 @@ class Eccentricities:
 
 @dataclass(frozen=True, slots=True)
 class LaidOut:
-    """One clamping in one series with the time as written; ``counts``: a verdict may rest on it.
+    """One clamping in one series with the time as written; ``counts``: figures rest on it.
 
-    ``vector``: its once-per-turn part in µm, None where no direction is known.
+    ``in_doubt``: read with a gauge found wrong; counts only where its series has nothing else. ``vector``: its
+    once-per-turn part in µm, None where no direction is known.
     """
 
     series: int
@@ -79,6 +88,7 @@ class LaidOut:
     taken_at: str
     value_um: float
     counts: bool
+    in_doubt: bool
     vector: complex | None
 
 
@@ -150,10 +160,13 @@ def read_series(
     )
 
 
-def read_figures(connection: sa.Connection, series: Sequence[int] | None = None) -> Figures:
-    """The figures that may stand behind a verdict: not struck out, not recalled, no steep lever.
+def read_figures(
+    connection: sa.Connection, series: Sequence[int] | None = None, *, also_in_doubt: bool = False
+) -> Figures:
+    """The figures that may stand behind a verdict: not struck out, not recalled, no steep lever, not in doubt.
 
-    Turns of one clamping in one series are averaged first and count once.
+    Clampings in doubt are given only where a series has nothing else, and are marked; ``also_in_doubt``: as if none
+    were. Turns of one clamping in one series are averaged first and count once.
     """
     f, g = schema.figure, schema.gauging
     steep = sa.select(g.c.id).where(g.c.lever_mdeg > STEEP_LEVER_MDEG)
@@ -166,6 +179,12 @@ def read_figures(connection: sa.Connection, series: Sequence[int] | None = None)
     table = table[np.lexsort((table[:, 1], table[:, 4], table[:, 0]))]
     table = _one_a_clamping(table)
     whole = table[:, :5].astype(np.int64)
+    doubtful = np.isin(whole[:, 1], () if also_in_doubt else all_in_doubt(connection))
+    gone = doubtful & np.isin(whole[:, 0], whole[~doubtful, 0])
+    left_out = frozenset(whole[gone, 0].tolist())
+    newest = np.r_[whole[1:, 0] != whole[:-1, 0], True][: len(whole)]
+    newest_left_out = frozenset(whole[gone & newest, 0].tolist())
+    table, whole, doubtful = table[~gone], whole[~gone], doubtful[~gone]
     return Figures(
         series=whole[:, 0],
         clamping=whole[:, 1],
@@ -174,6 +193,9 @@ def read_figures(connection: sa.Connection, series: Sequence[int] | None = None)
         order=whole[:, 4],
         step_um=table[:, 5] / 1e6,
         value_um=table[:, 6],
+        in_doubt=doubtful,
+        left_out=left_out,
+        newest_left_out=newest_left_out,
     )
 
 
@@ -221,9 +243,13 @@ def read_laid_out(connection: sa.Connection, series: Sequence[int]) -> list[Laid
     turns: dict[tuple[int, int], list[Any]] = {}
     for row in connection.execute(query):
         turns.setdefault((row[0], row[1]), []).append(row)
+    doubtful = set(all_in_doubt(connection).tolist())
+    fit = {key: not rows[0][3] and rows[0][4] <= STEEP_LEVER_MDEG for key, rows in turns.items()}
+    sound = {key[0] for key in turns if fit[key] and key[1] not in doubtful}
     found = []
     for (series_id, clamping_id), rows in turns.items():
         vectors = [complex(row[6], row[7]) for row in rows if row[6] is not None]
+        in_doubt = clamping_id in doubtful
         found.append(
             LaidOut(
                 series=series_id,
@@ -231,7 +257,8 @@ def read_laid_out(connection: sa.Connection, series: Sequence[int]) -> list[Laid
                 sitting=rows[0][8],
                 taken_at=rows[0][2],
                 value_um=sum(row[5] for row in rows) / len(rows),
-                counts=not rows[0][3] and rows[0][4] <= STEEP_LEVER_MDEG,
+                counts=fit[series_id, clamping_id] and not (in_doubt and series_id in sound),
+                in_doubt=in_doubt,
                 vector=sum(vectors) / len(vectors) if vectors else None,
             )
         )
@@ -275,6 +302,23 @@ def count_left_out(connection: sa.Connection, series: Sequence[int] | None = Non
     if series is not None:
         query = query.where(f.c.series_id.in_(series))
     return {row[0]: (int(row[1]), int(row[2])) for row in connection.execute(query)}
+
+
+def count_by_series(connection: sa.Connection, clampings: Sequence[int]) -> dict[int, int]:
+    """How many of some clampings are in each series, without what no verdict may rest on."""
+    f, g = schema.figure, schema.gauging
+    found: dict[int, int] = {}
+    for start in range(0, len(clampings), _AT_ONCE):
+        query = (
+            sa.select(f.c.series_id, sa.func.count(sa.distinct(f.c.clamping_id)))
+            .join(g, g.c.id == f.c.gauging_id)
+            .where(f.c.clamping_id.in_(clampings[start : start + _AT_ONCE]), f.c.recalled == 0)
+            .where(g.c.lever_mdeg <= STEEP_LEVER_MDEG)
+            .group_by(f.c.series_id)
+        )
+        for series_id, number in connection.execute(query):
+            found[series_id] = found.get(series_id, 0) + int(number)
+    return found
 
 
 def _as_array(connection: sa.Connection, query: sa.Select[Any], *, columns: int) -> npt.NDArray[np.float64]:

@@ -8,7 +8,9 @@ from typing import Any
 import sqlalchemy as sa
 
 from qclog.logbook import schema
+from qclog.logbook.custody import Out, read_out
 from qclog.logbook.lookup import Limit, Link, Modification, Register
+from qclog.logbook.recalls import all_in_doubt, read_recalls
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +35,7 @@ class LoggedTurn:
 @dataclass(frozen=True, slots=True)
 class LoggedClamping:
     """A clamping as logged; ``struck`` is the reason it was struck out for, '' if it counts. ``sense``: how angles
-    are counted in its setup."""
+    are counted in its setup. ``in_doubt``: read with a gauge found wrong, and not cleared."""
 
     number: int
     taken_at: str
@@ -51,12 +53,13 @@ class LoggedClamping:
     recalled: bool
     note: str
     struck: str
+    in_doubt: bool
     turns: tuple[LoggedTurn, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Life:
-    """Everything kept about one item."""
+    """Everything kept about one item. ``out``: who has it and where, None while it is in the drawer."""
 
     code: str
     card: dict[str, Any]
@@ -67,6 +70,7 @@ class Life:
     findings: tuple[tuple[str, str, str], ...]
     uses: tuple[tuple[str, int | None, float | None, str], ...]
     clampings: tuple[LoggedClamping, ...]
+    out: Out | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,11 +89,13 @@ class Chain:
 
 @dataclass(frozen=True, slots=True)
 class Gauge:
-    """A pin or an indicator: its newest card and its newest calibration, if it has any."""
+    """A pin or an indicator: its newest card and its newest calibration, if it has any. ``found_wrong``: when, '' if it
+    never was or was calibrated since."""
 
     code: str
     card: dict[str, Any]
     calibration: dict[str, Any] | None
+    found_wrong: str
 
 
 def read_life(connection: sa.Connection, code: str) -> Life:
@@ -109,6 +115,7 @@ def read_life(connection: sa.Connection, code: str) -> Life:
         findings=tuple((row["seen_on"], row["finding"], row["note"]) for row in register.inspections(item.id)),
         uses=tuple((row[0], row[1], row[2], row[3]) for row in connection.execute(uses.order_by(use.c.id))),
         clampings=tuple(_clampings(connection, item.id)),
+        out=read_out(connection, [item.id]).get(item.id),
     )
 
 
@@ -147,7 +154,8 @@ def read_instruments(connection: sa.Connection) -> list[Gauge]:
 
 def _gauge(register: Register, gauge_id: int, code: str, card: sa.RowMapping | None) -> Gauge:
     calibration = register.calibration_at(gauge_id, "9999")
-    return Gauge(code, _facts(card), _facts(calibration) if calibration else None)
+    wrong = [one.found_at for one in read_recalls(register.connection, gauge_id) if one.still_wrong]
+    return Gauge(code, _facts(card), _facts(calibration) if calibration else None, wrong[-1] if wrong else "")
 
 
 def _facts(row: sa.RowMapping | None) -> dict[str, Any]:
@@ -186,7 +194,7 @@ def _clampings(connection: sa.Connection, item_id: int) -> list[LoggedClamping]:
             sa.select(schema.strike.c[column], schema.strike.c.reason).where(schema.strike.c[column].is_not(None))
         )
     }
-    turns = _turns(connection, item_id, struck)
+    turns, doubtful = _turns(connection, item_id, struck), set(all_in_doubt(connection).tolist())
     return [
         LoggedClamping(
             number=row.id,
@@ -205,6 +213,7 @@ def _clampings(connection: sa.Connection, item_id: int) -> list[LoggedClamping]:
             recalled=bool(row.recalled),
             note=row.note,
             struck=struck.get(("clamping_id", row.id), ""),
+            in_doubt=row.id in doubtful,
             turns=tuple(turns.get(row.id, ())),
         )
         for row in rows

@@ -53,6 +53,7 @@ TURN_KINDS: Final = ("tir", "point", "value")
 INSTRUMENT_KINDS: Final = ("lever", "plunger", "electronic", "other")
 NAME_KINDS: Final = ("item", "setup", "pin", "instrument")
 SENSES: Final = ("clockwise", "counterclockwise")
+CUSTODY: Final = ("took", "back")
 
 metadata = MetaData(
     naming_convention={
@@ -381,6 +382,46 @@ doubt = _fact(
     _text("typed"),
     _text("answer"),
     _one_of("answer", ("kept", "withdrawn"), "answer"),
+)
+
+# --- who has what: an item taken out of the drawer, and brought back ---
+
+custody = _fact(
+    "custody",
+    _integer("item_id", ForeignKey("name.id")),
+    _text("direction"),
+    _text("who"),
+    _integer("setup_id", ForeignKey("name.id"), null=True),
+    _text("place"),
+    _text("done_at"),
+    _one_of("direction", CUSTODY, "direction"),
+    Index(None, "item_id"),
+)
+
+# --- a gauge found wrong: what was read with it since its last good check is in doubt ---
+
+gauge_recall = _fact(
+    "gauge_recall",
+    _integer("gauge_id", ForeignKey("name.id")),
+    _text("found_at"),
+    _text("found"),
+    _text("since"),
+    _integer("read_pm", null=True),
+    _integer("true_pm", null=True),
+    _text("note"),
+    CheckConstraint("found <> ''", name="found"),
+    CheckConstraint("(read_pm IS NULL) = (true_pm IS NULL)", name="both"),
+    CheckConstraint("read_pm IS NULL OR (read_pm > 0 AND true_pm > 0)", name="above_zero"),
+    Index(None, "gauge_id"),
+)
+
+recall_clearing = _fact(
+    "recall_clearing",
+    _integer("recall_id", ForeignKey("gauge_recall.id")),
+    _integer("clamping_id", ForeignKey("clamping.id"), null=True),
+    _text("reason"),
+    CheckConstraint("reason <> ''", name="reason"),
+    Index(None, "recall_id"),
 )
 
 # --- derived: computed from the facts, rebuilt at will ---

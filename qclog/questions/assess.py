@@ -16,7 +16,7 @@ import numpy as np
 import sqlalchemy as sa
 
 from qclog.logbook.engine import Store
-from qclog.logbook.figures import Series, count_left_out, read_eccentricities, read_figures, read_series
+from qclog.logbook.figures import Figures, Series, count_left_out, read_eccentricities, read_figures, read_series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions.alike import is_current, others_alike, pools
@@ -216,15 +216,14 @@ def _groups(
     chosen = None if everything else [one.id for one in series]
     setups = read_setups(connection)
     limit, limit_from = governing(series, items, setups)
+    eccentricities, gauges = read_eccentricities(connection, chosen), read_gauges_of(connection)
+
+    def judged_by(figures: Figures) -> Judged:
+        return judge(series, figures, eccentricities, limit, gauges, lambda clampings: pools(series, items, clampings))
+
     figures = read_figures(connection, chosen)
-    judged = judge(
-        series,
-        figures,
-        read_eccentricities(connection, chosen),
-        limit,
-        read_gauges_of(connection),
-        lambda clampings: pools(series, items, clampings),
-    )
+    judged = judged_by(figures)
+    with_doubt = judged_by(read_figures(connection, chosen, also_in_doubt=True)) if figures.newest_left_out else judged
     left_out = count_left_out(connection, chosen)
     angled = angle_caveats(connection, series[:wanted], judged.directed, setups)
     found = []
@@ -237,14 +236,33 @@ def _groups(
                 caveats.append(Caveat.LIMIT_ELSEWHERE)
             if not current:
                 caveats.append(Caveat.SETUP_CHANGED)
-            found.append((one, _group(one, judged, i, limit_from[i], current, tuple(caveats))))
+            group = _group(one, judged, i, limit_from[i], current, tuple(caveats))
+            if one.id in figures.newest_left_out:
+                group = _unless_contradicted(group, with_doubt.verdicts(i))
+            found.append((one, group))
     return found
+
+
+def _unless_contradicted(group: Group, with_doubt: tuple[int, int, int]) -> Group:
+    """A verdict without the newest clampings, which are in doubt, stands only if it is the same with them."""
+    told = (group.as_read, group.this_sitting, group.next_clampings)
+    agreed = [a if a == _WORDS[Verdict(b)] else CANNOT_TELL for a, b in zip(told, with_doubt, strict=True)]
+    if agreed[2] == group.next_clampings:
+        return dataclasses.replace(group, as_read=agreed[0], this_sitting=agreed[1])
+    return dataclasses.replace(
+        group,
+        as_read=agreed[0],
+        this_sitting=agreed[1],
+        next_clampings=agreed[2],
+        holds_from_um=None,
+        caveats=(*group.caveats, Caveat.IN_DOUBT_CONTRADICTS),
+    )
 
 
 def _group(
     one: Series, judged: Judged, i: int, limit_from: str | None, current: bool, caveats: tuple[Caveat, ...]
 ) -> Group:
-    swings, shown = judged.swings, judged.shown(i)
+    swings, shown, in_doubt = judged.swings, judged.shown(i), bool(judged.in_doubt[i])
     told = [_WORDS[Verdict(verdict)] for verdict in judged.verdicts(i)]
     if not current:
         told[1:] = [NO_LIMIT if told[0] == NO_LIMIT else CANNOT_TELL] * 2
@@ -269,8 +287,10 @@ def _group(
         ),
         eccentricity=eccentricity_of(complex(judged.directed.mean[i])),
         repeat_um=float(judged.directed.repeat_um[i]) or None,
-        next=Next(float(shown.median_um[i]), float(shown.p95_um[i])) if np.isfinite(shown.p95_um[i]) else None,
-        bound=_bound(shown, i, from_vectors=bool(judged.directed.from_vectors[i])),
+        next=Next(float(shown.median_um[i]), float(shown.p95_um[i]))
+        if np.isfinite(shown.p95_um[i]) and not in_doubt
+        else None,
+        bound=None if in_doubt else _bound(shown, i, from_vectors=bool(judged.directed.from_vectors[i])),
         uncertainty_um=float(2 * judged.gauge.u_um[i]),
         resolution_um=float(swings.resolution_um[i]),
         limit_um=None if np.isnan(judged.limit_um[i]) else float(judged.limit_um[i]),
@@ -278,7 +298,7 @@ def _group(
         as_read=told[0],
         this_sitting=told[1],
         next_clampings=told[2],
-        more_clampings=more if current and told[2] == CANNOT_TELL and more > 0 else None,
+        more_clampings=more if current and told[2] == CANNOT_TELL and more > 0 and not in_doubt else None,
         caveats=caveats,
         holds_from_um=holds_from if current and np.isfinite(holds_from) else None,
     )
@@ -309,6 +329,12 @@ def _caveats(one: Series, item: Owned, left_out: tuple[int, int]) -> list[Caveat
     return found
 
 
+def waits_for_doubt(group: Group) -> bool:
+    """Whether nothing can be said of a group before what is in doubt is measured again or cleared."""
+    left_out = Caveat.IN_DOUBT_LEFT_OUT in group.caveats and group.next_clampings == CANNOT_TELL
+    return left_out or Caveat.IN_DOUBT in group.caveats
+
+
 def _item_reasons(item: Owned, groups: list[Group]) -> tuple[Reason, ...]:
     found = [Reason(FINDINGS[finding], item.code) for finding in item.findings]
     return tuple(found + [reason for group in groups for reason in _group_reasons(group)])
@@ -323,6 +349,8 @@ def _group_reasons(group: Group) -> list[Reason]:
     ):
         if word == DOES_NOT_HOLD:
             return [Reason(code, group.item, group.setup, group.position, group.distance_mm, group.limit_from or "")]
+    if waits_for_doubt(group):
+        return [Reason(Flag.IN_DOUBT, group.item, group.setup, group.position, group.distance_mm)]
     return []
 
 
@@ -338,10 +366,10 @@ def _setup_answers(judged: list[tuple[Series, Group]], setups: dict[int, OwnedSe
 
 
 def gate(answers: Iterable[Answer]) -> int:
-    """The exit code for a script: 1 if anything is flagged or does not hold, 8 if anything cannot be told or has
-    no limit, else 0. Without any group nothing can be told."""
+    """The exit code for a script: 1 if anything does not hold or is flagged for more than being in doubt, 8 if
+    anything cannot be told or has no limit, else 0. Without any group nothing can be told."""
     answers = list(answers)
     told = {group.next_clampings for answer in answers for group in answer.groups}
-    if DOES_NOT_HOLD in told or any(answer.reasons for answer in answers):
+    if DOES_NOT_HOLD in told or any(r.code != Flag.IN_DOUBT for answer in answers for r in answer.reasons):
         return 1
     return 0 if told == {HOLDS} and all(answer.groups for answer in answers) else 8

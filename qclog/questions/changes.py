@@ -50,7 +50,7 @@ class Tested:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Changes:
-    """How a place changed over time; ``points`` are the means of its sittings.
+    """How a place changed over time; ``points`` are the means of its sittings. Of what is in doubt nothing is told.
 
     ``trend`` of the points and ``line`` through them, for bands of single clampings: None below five sittings or on
     one day. ``step``: the likeliest, None below eight sittings. ``signal``: the date since which the running chart
@@ -90,7 +90,8 @@ def changes_of(histories: Iterable[History]) -> list[Changes]:
         places.setdefault(key, []).append(i)
     for alike in places.values():
         near, far = (choose(alike, key=lambda i: found[i].history.series.distance_tenths) for choose in (min, max))
-        test = _far_to_near(found[near].points, found[far].points) if near != far else None
+        doubtful = found[near].history.in_doubt or found[far].history.in_doubt
+        test = None if near == far or doubtful else _far_to_near(found[near].points, found[far].points)
         if test is not None:
             found[far] = replace(found[far], tests=(*found[far].tests, test))
     return found
@@ -98,6 +99,8 @@ def changes_of(histories: Iterable[History]) -> list[Changes]:
 
 def _changes(history: History) -> Changes:
     points = history.by_sitting()
+    if history.in_doubt:
+        return Changes(history, points, trend=None, line=None, step=None, signal=None, tests=())
     enough = points.swings.size >= FEWEST_POINTS and np.unique(points.x).size > 1
     trended = trend(points.x, points.swings, resolution_um=points.step_um) if enough else None
     step = find_step(points.swings, resolution_um=points.step_um) if points.swings.size >= STEP_FROM else None

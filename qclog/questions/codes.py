@@ -35,6 +35,9 @@ class Caveat(StrEnum):
     BORED_IN_PLACE = "bored_in_place"
     FEW_DAYS = "few_days"
     NOT_INDEPENDENT = "not_independent"
+    IN_DOUBT = "in_doubt"
+    IN_DOUBT_LEFT_OUT = "in_doubt_left_out"
+    IN_DOUBT_CONTRADICTS = "in_doubt_contradicts"
 
 
 class Flag(StrEnum):
@@ -48,6 +51,7 @@ class Flag(StrEnum):
     BELL_MOUTH = "found_bell_mouth"
     LOST_SPRING = "found_lost_spring"
     SLIP = "found_slip"
+    IN_DOUBT = "in_doubt"
 
 
 class Sign(StrEnum):
@@ -69,6 +73,7 @@ class Sign(StrEnum):
     LOST_SPRING = "lost_spring"
     SLIPPED = "slipped"
     SLIPPED_AGAIN = "slipped_again"
+    IN_DOUBT = "in_doubt"
 
 
 class Worth(StrEnum):
@@ -104,6 +109,16 @@ class SenseState(StrEnum):
     PROVEN = "proven"
     OTHER_WAY = "other way round"
     CANNOT_TELL = "cannot tell"
+
+
+class NextStep(StrEnum):
+    """What to do about a verdict that rests on a gauge found wrong."""
+
+    MEASURE_FIRST = "measure_first"
+    MEASURE_AGAIN = "measure_again"
+    TELL = "tell"
+    NONE = "none"
+    NONE_WORKED_ON = "none_worked_on"
 
 
 FINDINGS = {

@@ -78,7 +78,7 @@ def answer_of(by: By, members: list[Measured], matters_um: float, bounds: Mappin
     first = members[0].series
     told = _told(members, matters_um)
     names = (name_of(first, by), name_of(members[1].series, by))
-    vectors = compare_directions(members[0], members[1], names)
+    vectors = None if _doubtful(members) else compare_directions(members[0], members[1], names)
     if vectors is not None:
         told["p_better_next"] = vectors.p_better_next
     return Answer(
@@ -126,6 +126,8 @@ def _told(members: list[Measured], matters_um: float) -> dict[str, Any]:
         "pairs_better": None,
         "more_clampings": max(FEWEST_FOR_VERDICT - fewest, 1),
     }
+    if _doubtful(members):
+        return told | {"more_clampings": FEWEST_FOR_VERDICT}
     if fewest < FEWEST_EACH:
         return told
     best, second = members[0], members[1]
@@ -154,7 +156,9 @@ def _told(members: list[Measured], matters_um: float) -> dict[str, Any]:
 def _caveats(members: list[Measured], compared: bool) -> list[Caveat]:
     found = []
     fewest = min(member.swings.size for member in members)
-    if not compared:
+    if _doubtful(members):
+        found.append(Caveat.IN_DOUBT)
+    elif not compared:
         found.append(Caveat.FEW_CLAMPINGS)
     elif fewest < FEWEST_FOR_VERDICT:
         found.append(Caveat.INDICATIVE)
@@ -162,7 +166,13 @@ def _caveats(members: list[Measured], compared: bool) -> list[Caveat]:
         found.append(Caveat.DIFFERENT_DAYS)
     elif len(members[0].sittings) == 1:
         found.append(Caveat.ONE_SITTING)
+    if any(member.left_out for member in members):
+        found.append(Caveat.IN_DOUBT_LEFT_OUT)
     return found + high_spots_missing(members[:2])
+
+
+def _doubtful(members: list[Measured]) -> bool:
+    return any(member.in_doubt for member in members)
 
 
 def _key(one: Series) -> tuple[Any, ...]:

@@ -21,7 +21,8 @@ By = Literal["position", "setup", "item"]
 class Measured:
     """The clampings of one series, arrays (n,): full swings and vectors in µm, NaN where a clamping has no vector.
 
-    ``by_eye``: some of the high spots were read by eye.
+    ``by_eye``: some of the high spots were read by eye. ``in_doubt``: all of it is; ``left_out``: some was, and was
+    left out.
     """
 
     series: Series
@@ -30,6 +31,8 @@ class Measured:
     by_eye: bool
     sittings: frozenset[int]
     step_um: float
+    in_doubt: bool
+    left_out: bool
 
     @property
     def has_directions(self) -> bool:
@@ -64,7 +67,18 @@ def read_measured(
             sittings = frozenset(int(sitting) for sitting in figures.sitting[here])
             step = float(figures.step_um[here].min())
             by_eye = bool(np.any(within[here] > 0.0))
-            found.append(Measured(one, figures.value_um[here], vectors[here], by_eye, sittings, step))
+            found.append(
+                Measured(
+                    series=one,
+                    swings=figures.value_um[here],
+                    vectors=vectors[here],
+                    by_eye=by_eye,
+                    sittings=sittings,
+                    step_um=step,
+                    in_doubt=bool(figures.in_doubt[here].any()),
+                    left_out=one.id in figures.left_out,
+                )
+            )
     return found
 
 

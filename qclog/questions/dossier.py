@@ -28,7 +28,8 @@ from qclog.records import SWINGS
 class Point:
     """One clamping at one place: its swing, and its once-per-turn part where that is known.
 
-    ``counts`` is false for what no verdict rests on: recalled readings and those with a steep lever.
+    ``counts`` is false for what no figure rests on: recalled readings and those with a steep lever, and those in doubt
+    where there are others. No verdict rests on what is in doubt.
     """
 
     clamping: int
@@ -36,6 +37,7 @@ class Point:
     taken_at: str
     swing_um: float
     counts: bool
+    in_doubt: bool
     vector: complex | None
     eccentricity: assess.Eccentricity | None
 
@@ -169,4 +171,4 @@ def _places(connection: sa.Connection, item: Owned, life: Life, setups: dict[int
 
 def _point(one: LaidOut) -> Point:
     vector = None if one.vector is None else assess.eccentricity_of(one.vector)
-    return Point(one.clamping, one.sitting, one.taken_at, one.value_um, one.counts, one.vector, vector)
+    return Point(one.clamping, one.sitting, one.taken_at, one.value_um, one.counts, one.in_doubt, one.vector, vector)

@@ -29,7 +29,7 @@ class History:
 
     swings in µm, read to step_um; x: where they stand on the axis, ``DATE`` in days or ``WORK`` in clampings in
     work since the last modification; ids of sitting and clamping. ``worked``: all the clampings in work noted since
-    the last modification, None where none were.
+    the last modification, None where none were. ``in_doubt``: all of it was read with a gauge found wrong.
     """
 
     series: Series
@@ -41,6 +41,7 @@ class History:
     step_um: float
     axis: str
     worked: int | None
+    in_doubt: bool
 
     def by_sitting(self) -> "History":
         """One point a sitting, its mean: clampings of one sitting are not independent witnesses of a change."""
@@ -57,6 +58,7 @@ class History:
             step_um=self.step_um,
             axis=self.axis,
             worked=self.worked,
+            in_doubt=self.in_doubt,
         )
 
     def written(self, place: float) -> str:
@@ -122,6 +124,7 @@ def _history(one: Series, figures: Figures, used: Used) -> History | None:
         step_um=float(figures.step_um[start:end].min()),
         axis=axis,
         worked=int(total[-1]) if used else None,
+        in_doubt=bool(figures.in_doubt[start:end].any()),
     )
 
 

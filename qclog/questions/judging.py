@@ -31,6 +31,7 @@ class Judged:
     """G groups of swings, held against their limits. ``here`` is the last sitting of each group alone.
 
     ``holds_from_um``: the least limit that the next clampings would be found to hold, infinite where none would.
+    ``in_doubt``: all clampings of the group are; then nothing is claimed, neither that it holds nor that it does not.
     """
 
     swings: SwingGroups
@@ -39,6 +40,7 @@ class Judged:
     limit_um: Floats
     last_um: Floats
     holds_from_um: Floats
+    in_doubt: Bools
     directed: Directed
     _codes: dict[Caveat, Bools]
     _told: tuple[npt.NDArray[np.int8], npt.NDArray[np.int8], npt.NDArray[np.int8]]
@@ -80,7 +82,8 @@ def judge(
     np.minimum.at(resolution, group, gauges.steps_um(gauging, figures.step_um[rows]))
     resolution[np.isinf(resolution)] = 1.0
     swings = group_swings(value, group, sitting, groups=count, resolution_um=resolution)
-    pool = pools(swings.clampings)
+    in_doubt = np.bincount(group, figures.in_doubt[rows], count) > 0
+    pool = np.where(in_doubt, 2 * count + np.arange(count), pools(swings.clampings))
     latest, last_rows = _last_sitting(group, sitting, count)
     here = group_swings(value[latest], group[latest], sitting[latest], groups=count, resolution_um=resolution)
     last = np.zeros(count)
@@ -103,26 +106,37 @@ def judge(
         guard_um=gauge.guard_um,
     )
     following, more_days = directed.next_bounds, directed.more_days
-    told = _verdicts(following, limit_um, gauge)
+
+    def unless_in_doubt(verdict: npt.NDArray[np.int8]) -> npt.NDArray[np.int8]:
+        return np.where(in_doubt & (verdict != Verdict.NO_LIMIT), np.int8(Verdict.CANNOT_TELL), verdict)
+
+    told = unless_in_doubt(_verdicts(following, limit_um, gauge))
     return Judged(
         swings=swings,
         here=here,
         gauge=gauge,
         limit_um=limit_um,
         last_um=last,
-        holds_from_um=widen(following.upper_verdict_um, following.centre_um, gauge.u_um, gauge.assumed),
+        holds_from_um=np.where(
+            in_doubt, np.inf, widen(following.upper_verdict_um, following.centre_um, gauge.u_um, gauge.assumed)
+        ),
+        in_doubt=in_doubt,
         directed=directed,
         _codes={
-            **_codes(swings, here, following.method, directed.from_vectors),
+            **{
+                code: c & ~in_doubt for code, c in _codes(swings, here, following.method, directed.from_vectors).items()
+            },
             Caveat.LOOKED_AGAIN: (swings.clampings > _FEW) & np.isin(told, (Verdict.HOLDS, Verdict.DOES_NOT_HOLD)),
-            Caveat.MORE_WILL_NOT_TELL: (told == Verdict.CANNOT_TELL) & (more_days == NEVER),
+            Caveat.MORE_WILL_NOT_TELL: (told == Verdict.CANNOT_TELL) & (more_days == NEVER) & ~in_doubt,
             Caveat.TWO_GROUPS: _two_groups(group, value, swings),
             Caveat.ANGLES_MISSING: directed.some_missing,
             Caveat.INSTRUMENT_NOT_SUITED: limit_um < smallest_provable_limit(gauge.u_um),
+            Caveat.IN_DOUBT: in_doubt,
+            Caveat.IN_DOUBT_LEFT_OUT: np.array([one.id in figures.left_out for one in series], dtype=np.bool_),
         },
         _told=(
-            as_read(swings.max_um, limit_um, gauge.u_um),
-            _verdicts(directed.here_bounds, limit_um, gauge),
+            unless_in_doubt(as_read(swings.max_um, limit_um, gauge.u_um)),
+            unless_in_doubt(_verdicts(directed.here_bounds, limit_um, gauge)),
             told,
         ),
     )

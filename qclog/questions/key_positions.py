@@ -128,7 +128,8 @@ class _Place(NamedTuple):
 def key_positions(store: Store, *, setup: str | None = None) -> list[Answer]:
     """One answer for every two key positions of a setup, distance, characteristic and class of diameters.
 
-    Of all items as they are now, two or more, with two clampings or more at both; in the setup named or in all.
+    Of all items as they are now, two or more, with two clampings or more at both; in the setup named or in all. What
+    is in doubt is left out.
     The classes are the bore ranges of the collet standard. Raises NotFoundError for a setup that is not registered.
     """
     with store.reading() as connection:
@@ -136,7 +137,7 @@ def key_positions(store: Store, *, setup: str | None = None) -> list[Answer]:
         if setup is not None:
             setup = register.need(setup, "setup").text
         owned = read_owned(connection)
-        measured = read_measured(connection, owned, None, setup)
+        measured = [one for one in read_measured(connection, owned, None, setup) if not one.in_doubt]
         pins = frozenset(pin.text.casefold() for pin in register.names("pin"))
     at_both = _at_both(measured, owned, pins)
     answers = {

@@ -5,7 +5,7 @@ from typing import Final
 
 import numpy as np
 
-from qclog.questions.assess import DOES_NOT_HOLD, HOLDS, Group
+from qclog.questions.assess import DOES_NOT_HOLD, HOLDS, Group, waits_for_doubt
 from qclog.questions.changes import Changes
 from qclog.questions.codes import Caveat, Sign
 from qclog.statistics import retirement
@@ -31,7 +31,10 @@ class Crosses:
 
 
 def held(changes: Changes, group: Group) -> Sign:
-    """Whether it holds its limit: as assessed, or with a drift where the next check will find it."""
+    """Whether it holds its limit: as assessed, or with a drift where the next check will find it; nothing while it
+    waits for what is in doubt."""
+    if waits_for_doubt(group):
+        return Sign.IN_DOUBT
     if group.limit_um is None:
         return Sign.NO_LIMIT
     told = {HOLDS: Sign.HOLDS, DOES_NOT_HOLD: Sign.DOES_NOT_HOLD}.get(group.next_clampings)

@@ -185,7 +185,9 @@ def _clampings(connection: sa.Connection, series: dict[int, Series]) -> dict[int
     row_of = {key: row for row, key in enumerate(key_of(figures.series, figures.clamping).tolist())}
     clampings: dict[int, list[_Clamping]] = defaultdict(list)
     for key, vector, within in zip(found.key.tolist(), found.vector.tolist(), found.within_rad.tolist(), strict=True):
-        row = row_of[key]
+        row = row_of.get(key)
+        if row is None:  # in doubt, and left out
+            continue
         one = series[int(figures.series[row])]
         rounding, by_eye = rounding_sd(float(figures.step_um[row])), abs(vector) * within / 3**0.5
         clampings[one.id].append(

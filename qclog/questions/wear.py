@@ -172,7 +172,7 @@ def _answer(changes: Changes, group: Group, seen: list[Sign]) -> Answer:
     decision = RETIRE if _RETIRING.intersection(signs) else KEEP if set(signs) <= _ALL_WELL else WATCH
     past_only = limit == Sign.DOES_NOT_HOLD and not _RETIRING.intersection(seen)
     caveats = [code for code in group.caveats if code not in _NOT_OF_WEAR]
-    if changes.more_days:
+    if changes.more_days and not history.in_doubt:
         caveats.append(Caveat.FEW_DAYS)
     if trended is not None and trended.dependent:
         caveats.append(Caveat.NOT_INDEPENDENT)
@@ -192,7 +192,7 @@ def _answer(changes: Changes, group: Group, seen: list[Sign]) -> Answer:
         decision=decision,
         because=tuple(signs),
         single_hint=False,
-        more_days=changes.more_days,
+        more_days=0 if history.in_doubt else changes.more_days,
         more_clampings=group.more_clampings if drift is None else None,
         good_for_um=good_for(changes, group) if past_only else None,
         cost=None,
@@ -233,6 +233,8 @@ def _cost(
     connection: sa.Connection, draft: Answer, changes: Changes, group: Group, seen: list[Sign], costs: Costs
 ) -> Replacing:
     """What the costs advise; findings and a limit that is not held outrank them."""
+    if Sign.IN_DOUBT in draft.because and not seen:
+        return Replacing(None, costs.threshold, None, ByCost.CANNOT_TELL)
     if seen or _PAST_LIMIT.intersection(draft.because):
         return Replacing(None, costs.threshold, None, ByCost.OUTRANKED)
     return replacing(

@@ -7,6 +7,7 @@ from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, 
 from qclog.questions.dossier import Dossier
 from qclog.questions.wear import KEEP
 from reports import wording
+from reports.cards import whereabouts
 from reports.numbers import METRIC, NumberStyle, count, date, length, micrometres
 from reports.pages.render import rendered
 from reports.pages.stamps import stamp_of
@@ -79,7 +80,9 @@ def _rows(dossier: Dossier, style: NumberStyle) -> list[Row]:
 def _row(dossier: Dossier, group: Group | None, style: NumberStyle) -> Row:
     answer, now = dossier.assessed, dossier.life.modifications[-1]
     size = dossier.life.card.get("bore_pm") or dossier.life.card.get("nominal_pm")
+    out = dossier.life.out
     what = [str(dossier.life.card.get("kind") or ""), length(size, style=style) if size else "", now.what]
+    what.append("" if out is None else f"out: {whereabouts(out)}")
     stamp, look = "NOT MEASURED", "none"
     if group is not None:
         stamp, look = stamp_of(dossier, group, style)

@@ -2,14 +2,14 @@
 
 from qclog.logbook.life import Life
 from reports import wording
-from reports.cards import made_to
+from reports.cards import made_to, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, date, length
 
 _CARD = ("kind", "system", "material", "place")
 
 
 def is_what(life: Life, style: NumberStyle = METRIC) -> str:
-    """The item in a line: kind, size, what was last done to it, where it is kept, its state."""
+    """The item in a line: kind, size, what was last done to it, its state, where it is kept and who has it out."""
     now = life.modifications[-1]
     size = life.card.get("bore_pm") or life.card.get("nominal_pm")
     parts = [str(life.card[key]) for key in _CARD if life.card.get(key)]
@@ -17,6 +17,8 @@ def is_what(life: Life, style: NumberStyle = METRIC) -> str:
         parts.insert(1, length(size, style=style))
     parts.append(f"{now.what}, modification {now.number}" if now.number else now.what)
     parts.append(life.state)
+    if life.out is not None:
+        parts.append(f"out: {whereabouts(life.out)}")
     if life.card.get("note"):
         parts.append(str(life.card["note"]))
     return "; ".join(parts)

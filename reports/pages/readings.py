@@ -96,6 +96,7 @@ def _row(clamping: LoggedClamping, turn: LoggedTurn, lobes: str, style: NumberSt
     remarks: Sequence[str] = (
         f"STRUCK OUT: {struck}" if struck else "",
         "recalled" if clamping.recalled else "",
+        "IN DOUBT" if clamping.in_doubt else "",
         lobes,
         f"pin {clamping.pin}" if clamping.pin else "",
         f"indicator {clamping.instrument}" if clamping.instrument else "",

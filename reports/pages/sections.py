@@ -65,12 +65,12 @@ def _caption_over_time(place: Place, *, steady: bool) -> str:
     """What the signs in the picture mean; only of those that are in it."""
     newest = place.stretches[-1]
     parts = []
-    if place.groups and any(point.counts for point in newest.points):
+    if place.groups and any(point.counts and not point.in_doubt for point in newest.points):
         parts.append("Filled: a clamping of the item as it is now.")
     if len(place.stretches) > 1 or not place.groups:
         parts.append("Rings: before it was worked on or the setup was changed.")
-    if any(not point.counts for stretch in place.stretches for point in stretch.points):
-        parts.append("Triangles: recalled or read with a steep lever; no verdict rests on them.")
+    if any(point.in_doubt or not point.counts for stretch in place.stretches for point in stretch.points):
+        parts.append("Triangles: recalled, in doubt or read with a steep lever; no verdict rests on them.")
     if any(stretch.limit_um is not None for stretch in place.stretches):
         parts.append("Heavy line, hatched beyond: what it was made to.")
     if steady and any(group.bound and wording.is_useful(group) for group in place.groups):

@@ -62,7 +62,7 @@ def _draw_points(ax: Axes, stretch: Stretch, *, now: bool, crowded: bool) -> Non
     for counts, form in ((True, "o"), (False, "^")):
         xs, ys = [], []
         for point in stretch.points:
-            if point.counts == counts:
+            if (point.counts and not point.in_doubt) == counts:
                 day, k = point.taken_at[:10], days[point.taken_at[:10]]
                 step = min(_SPREAD, 6 * _SPREAD / k) * (high - low)
                 xs.append(day_of(day) + placed[day] * step)

@@ -85,6 +85,24 @@ def test_the_three_questions_are_answered_as_readme_says(
 
 
 @needs_readme
+def test_a_recall_and_a_history_read_as_readme_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["demo", "--keep", "demo.sqlite"]) == 0
+    printed, told = "", 0
+    for section in ("Who did what", "A gauge is found wrong"):
+        for kind, block in _blocks(_section(section)):
+            told += kind == "text"
+            assert kind != "text" or block in printed
+            for command in _commands(block):
+                capsys.readouterr()
+                assert main(command) == 0, (command, capsys.readouterr().err)
+                printed = capsys.readouterr().out
+    assert told == 2
+
+
+@needs_readme
 def test_every_command_is_named_in_readme(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--help"]) == 0
     listed = capsys.readouterr().out.split("Commands:")[1]

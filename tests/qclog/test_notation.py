@@ -15,6 +15,7 @@ from qclog.notation import (
     parse_angle,
     parse_clocking,
     parse_limit,
+    parse_read_on_true,
     parse_recalled,
     parse_swing,
     parse_turn,
@@ -358,3 +359,27 @@ def test_an_angle_may_say_how_well_it_is_known(text: str, mdeg: int, within: int
 def test_an_angle_known_to_no_better_than_half_a_turn_is_refused() -> None:
     with pytest.raises(RefusedError, match="no direction at all"):
         parse_angle("120±200")
+
+
+@pytest.mark.parametrize(
+    ("text", "read_and_true"),
+    [
+        ("23 on 20", (23 * UM, 20 * UM)),
+        ("23um on 20um", (23 * UM, 20 * UM)),
+        ("0,023mm FOR 0,020mm", (23 * UM, 20 * UM)),
+        ("23 on 20um", (23 * UM, 20 * UM)),
+        ("0.023mm on 0.020", (23 * UM, 20 * UM)),
+        ("3 on 0", None),
+        ("dropped on the floor", None),
+        ("bent", None),
+    ],
+)
+def test_what_an_indicator_showed_for_what(text: str, read_and_true: tuple[int, int] | None) -> None:
+    assert parse_read_on_true(text, bare="um") == read_and_true
+    if read_and_true and "mm" not in text:
+        assert parse_read_on_true(text.replace("um", ""), bare="thou") == tuple(v // UM * THOU for v in read_and_true)
+
+
+def test_a_finding_in_figures_that_are_none_is_refused() -> None:
+    with pytest.raises(LengthError):
+        parse_read_on_true("23 parsecs on 20", bare="um")

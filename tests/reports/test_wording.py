@@ -7,7 +7,7 @@ import pytest
 
 from qclog.logbook import schema
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Answer, Bound, Group, Reason, Swing
-from qclog.questions.codes import FINDINGS, ByCost, Caveat, Flag, KeyStatement, SenseState, Sign, Worth
+from qclog.questions.codes import FINDINGS, ByCost, Caveat, Flag, KeyStatement, NextStep, SenseState, Sign, Worth
 from qclog.questions.doubts import Doubt, Doubtful
 from reports import wording
 from reports.assessment import WIDTH, assessment
@@ -57,6 +57,7 @@ def _answer(group: Group = GROUP, reasons: tuple[Reason, ...] = ()) -> Answer:
         (Worth, wording.MARKS),
         (ByCost, wording.BY_COST),
         (SenseState, wording.SENSES),
+        (NextStep, wording.NEXT_STEPS),
     ],
 )
 def test_every_code_has_a_sentence_and_no_sentence_is_orphaned(

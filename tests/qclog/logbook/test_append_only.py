@@ -7,7 +7,7 @@ import pytest
 import sqlalchemy as sa
 
 from qclog.errors import RefusedError
-from qclog.logbook import deriving, items, schema, striking
+from qclog.logbook import custody, deriving, items, recalls, schema, striking
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
@@ -34,6 +34,12 @@ def full(book: Store, log: Callable[..., list[int]]) -> Store:
         items.modify(entry, register, item, Work("bored", "2026-03-06", limits=(Limit(5_000_000),)))
         striking.strike(entry, item, clamping_id, reason="wrong pin")
         entry.add(schema.doubt, item_id=item.id, clamping_id=clamping_id, why="far off", typed="50", answer="kept")
+        custody.take(entry, [item], setup=None, place="", done_at="2026-03-07")
+        gauge = register.need("D-1", "instrument")
+        recalls.add_recall(
+            entry, gauge, found_at="2026-03-08", found="23 on 20", read_pm=23_000_000, true_pm=20_000_000
+        )
+        recalls.clear(entry, gauge, "checked again")
     return book
 
 

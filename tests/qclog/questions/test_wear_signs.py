@@ -62,6 +62,7 @@ def history(number: int, swings: npt.ArrayLike, *, per_day: int = 1, distance_mm
         step_um=0.1,
         axis=DATE,
         worked=None,
+        in_doubt=False,
     )
 
 
@@ -256,6 +257,9 @@ def test_one_wild_clamping_does_not_make_a_bell_mouth() -> None:
     assert Sign.FAR_TO_NEAR_GROWN in found.signs
     assert all(isinstance(test.found, bool) and isinstance(test.p_value, float) for test in found.tests)
     assert Sign.FAR_TO_NEAR_GROWN not in near.signs
+    doubtful = [near.history, dataclasses.replace(found.history, in_doubt=True)]
+    assert [one.tests for one in changes_of(doubtful[1:])] == [()]
+    assert all(test.sign != Sign.FAR_TO_NEAR_GROWN for one in changes_of(doubtful) for test in one.tests)
     two_days = [history(1, np.full(2, 3.0), distance_mm=3), history(1, [4.0, 12.0])]
     assert all(test.sign != Sign.FAR_TO_NEAR_GROWN for one in changes_of(two_days) for test in one.tests)
 

@@ -1,0 +1,113 @@
+"""What the logbook keeps of one thing, as events in the order of time: of an item, a setup, a pin or an indicator."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Final
+
+import sqlalchemy as sa
+
+from qclog import times
+from qclog.logbook import schema
+from qclog.logbook.chronicle.events import Event, Happened, facts_of, with_codes
+from qclog.logbook.chronicle.measured import clamped, recalled, struck
+from qclog.logbook.lookup import Name, Register
+
+_CARDS: Final = {
+    "item": (schema.item_card, "item_id"),
+    "pin": (schema.pin_card, "pin_id"),
+    "instrument": (schema.instrument_card, "instrument_id"),
+}
+
+
+def read_chronicle(connection: sa.Connection, thing: Name) -> list[Event]:
+    """Everything kept of a thing, in the order of time; what was entered together stays together."""
+    register = Register(connection)
+    events = list(_entered(connection, thing))
+    if thing.kind == "item":
+        events += _of_item(connection, register, thing)
+    elif thing.kind == "setup":
+        events += _of_setup(connection, register, thing)
+    else:
+        events += facts_of(
+            connection, schema.calibration, Happened.CALIBRATED, schema.calibration.c.gauge_id == thing.id
+        )
+    if thing.kind in ("item", "setup"):
+        limits = facts_of(connection, schema.made_to, Happened.LIMITED, schema.made_to.c.body_id == thing.id)
+        events += [with_codes(event, register) for event in limits]
+    events += clamped(connection, register, thing)
+    events += recalled(connection, thing)
+    return sorted(_at_one_time(events), key=_in_time)
+
+
+def _at_one_time(events: list[Event]) -> Iterator[Event]:
+    """What has no time of its own has that of the work it was entered with."""
+    done_at = {one.entry: one.at for one in events if one.what in (Happened.CLAMPED, Happened.MODIFIED)}
+    for event in events:
+        yield event if event.at else replace(event, at=done_at.get(event.entry, ""))
+
+
+def _in_time(event: Event) -> tuple[bool, int, int]:
+    return event.what != Happened.ENTERED, times.order(event.at or event.written), event.entry
+
+
+def _entered(connection: sa.Connection, thing: Name) -> Iterator[Event]:
+    """That it was entered, with its first card, and each newer card with what it changed."""
+    (event,) = facts_of(connection, schema.name, Happened.ENTERED, schema.name.c.id == thing.id)
+    if thing.kind not in _CARDS:
+        yield replace(event, facts={})
+        return
+    table, owner = _CARDS[thing.kind]
+    first, *newer = facts_of(connection, table, Happened.NEW_CARD, table.c[owner] == thing.id)
+    yield replace(event, facts=first.facts)
+    before = first.facts
+    for card in newer:
+        changed = {key: value for key, value in card.facts.items() if value != before[key]}
+        yield replace(card, facts=changed)
+        before = card.facts
+
+
+def _of_item(connection: sa.Connection, register: Register, item: Name) -> Iterator[Event]:
+    for table, what in (
+        (schema.modification, Happened.MODIFIED),
+        (schema.inspection, Happened.INSPECTED),
+        (schema.item_state, Happened.STATE),
+        (schema.use_record, Happened.USED),
+        (schema.doubt, Happened.DOUBT_KEPT),
+        (schema.custody, Happened.TOOK),
+    ):
+        for event in facts_of(connection, table, what, table.c.item_id == item.id):
+            if table is schema.modification and not event.facts["number"]:
+                continue
+            yield with_codes(event, register)
+    link, revision, c = schema.setup_link, schema.setup_revision, schema.clamping
+    for event in facts_of(connection, link, Happened.PUT_IN, link.c.item_id == item.id):
+        row = connection.execute(sa.select(revision).where(revision.c.id == event.facts["revision_id"])).one()
+        facts = {"setup": register.text(row.setup_id), "revision": row.number, "reason": row.reason}
+        yield replace(event, at=row.since, facts=facts)
+    used = (
+        sa.select(revision.c.setup_id, sa.func.min(revision.c.number))
+        .join(c, c.c.setup_revision_id == revision.c.id)
+        .where(c.c.item_id == item.id)
+        .group_by(revision.c.setup_id)
+    )
+    for setup_id, first in connection.execute(used).all():
+        yield from _revisions(connection, register, setup_id, least=first + 1)
+    yield from struck(connection, item)
+
+
+def _of_setup(connection: sa.Connection, register: Register, setup: Name) -> Iterator[Event]:
+    position, custody = schema.setup_position, schema.custody
+    yield from _revisions(connection, register, setup.id, least=1)
+    yield from facts_of(connection, position, Happened.POSITION, position.c.setup_id == setup.id)
+    for event in facts_of(connection, custody, Happened.TOOK, custody.c.setup_id == setup.id):
+        yield with_codes(event, register)
+
+
+def _revisions(connection: sa.Connection, register: Register, setup_id: int, *, least: int) -> Iterator[Event]:
+    """The revisions of a setup from a number on, with the parts they have."""
+    t = schema.setup_revision
+    ids = {revision.number: revision.id for revision in register.revisions(setup_id)}
+    for event in facts_of(connection, t, Happened.CHANGED, sa.and_(t.c.setup_id == setup_id, t.c.number >= least)):
+        named = with_codes(event, register)
+        parts = [link.text for link in register.links(ids[named.facts["number"]])]
+        yield replace(named, facts=named.facts | {"parts": parts})

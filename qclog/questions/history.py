@@ -1,0 +1,123 @@
+"""An item's life, or that of a setup, a pin or an indicator: who logged, struck out, modified, refitted, judged.
+
+Verdicts are not kept but computed: what was judged is what ``assess`` says of the logbook as it stood then, asked of a
+replay of it.
+"""
+
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import sqlalchemy as sa
+
+from qclog.errors import NotFoundError
+from qclog.logbook import schema
+from qclog.logbook.chronicle import Event, Happened, read_chronicle
+from qclog.logbook.engine import Store
+from qclog.logbook.lookup import Name, Register
+from qclog.logbook.replay import Replay, read_measured_alike
+from qclog.questions.assess import CANNOT_TELL, NO_LIMIT, Group, assess, waits_for_doubt
+from qclog.questions.codes import Caveat
+
+QUESTION: Final = "history"
+_JUDGED_AFTER: Final = frozenset(
+    {
+        *(Happened.CLAMPED, Happened.STRUCK, Happened.LIMITED, Happened.MODIFIED, Happened.CHANGED),
+        *(Happened.FOUND_WRONG, Happened.CLEARED),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A verdict at a place that was not the same before; ``in_sitting``: of the last sitting only."""
+
+    setup: str
+    position: str
+    clocking: str
+    distance_mm: float
+    diameter_mm: float | None
+    characteristic: str
+    limit_um: float | None
+    verdict: str
+    in_sitting: bool
+    in_doubt: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Something that happened, and what was judged otherwise after it than before."""
+
+    event: Event
+    judged: tuple[Judged, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    code: str
+    kind: str
+    events: tuple[Told, ...]
+
+
+def history(store: Store, code: str) -> Answer:
+    """The life of an item, setup, pin or indicator in the order of time. Raises NotFoundError."""
+    with store.reading() as connection:
+        thing = Register(connection).find(code)
+        if thing is None:
+            raise NotFoundError(f"There is nothing {code!r}.", "See: qclog item list, setup list, pin list")
+        events = read_chronicle(connection, thing)
+        judged = _judged(connection, thing, events) if thing.kind == "item" else {}
+    return Answer(thing.text, thing.kind, tuple(Told(event, judged.get(i, ())) for i, event in enumerate(events)))
+
+
+def document(answer: Answer) -> dict[str, Any]:
+    """The answer as plain values for JSON."""
+    events = [
+        {**dataclasses.asdict(told.event), "judged": [dataclasses.asdict(one) for one in told.judged]}
+        for told in answer.events
+    ]
+    return {"question": QUESTION, "answers": [{"code": answer.code, "kind": answer.kind, "events": events}]}
+
+
+def _judged(connection: sa.Connection, item: Name, events: Sequence[Event]) -> dict[int, tuple[Judged, ...]]:
+    """What was judged anew after entries, by the last event of each; events by their place in the list."""
+    entered = events[0].entry
+    last = {e.entry: i for i, e in enumerate(events) if e.what in _JUDGED_AFTER and e.entry >= entered}
+    c = schema.clamping
+    clampings = list(connection.scalars(sa.select(c.c.id).where(c.c.item_id == item.id)))
+    if not clampings:
+        return {}
+    before: dict[Judged, Judged] = {}
+    found = {}
+    with Replay(connection, read_measured_alike(connection, clampings)) as replay:
+        for entry, i in sorted(last.items()):
+            replay.advance(entry)
+            (answer,) = assess(replay.store, item.text)
+            now = {_place(one): one for group in answer.groups if (one := _of(group)) is not None}
+            found[i] = tuple(one for place, one in now.items() if before.get(place) != one)
+            before = now
+    return found
+
+
+def _of(group: Group) -> Judged | None:
+    """What is told of a group; None of one in a setup as it no longer is, or without a limit."""
+    if group.next_clampings == NO_LIMIT or Caveat.SETUP_CHANGED in group.caveats:
+        return None
+    in_sitting = group.next_clampings == CANNOT_TELL and group.this_sitting != CANNOT_TELL
+    return Judged(
+        setup=group.setup,
+        position=group.position,
+        clocking=group.clocking,
+        distance_mm=group.distance_mm,
+        diameter_mm=group.diameter_mm,
+        characteristic=group.characteristic,
+        limit_um=group.limit_um,
+        verdict=group.this_sitting if in_sitting else group.next_clampings,
+        in_sitting=in_sitting,
+        in_doubt=waits_for_doubt(group),
+    )
+
+
+def _place(one: Judged) -> Judged:
+    return dataclasses.replace(one, limit_um=None, verdict="", in_sitting=False, in_doubt=False)

@@ -1,0 +1,302 @@
+"""A gauge was found wrong: which verdicts rest on what was read with it, and which of them would be another?
+
+Each verdict is given three times: as it was given (as the logbook stood right before the recall), as it stands now
+(what is in doubt left out), and, where it is known what the gauge showed for what, as it would stand had it read so
+all the time. All three are ``assess``'s own answers, asked of a replay of the logbook. Nothing that was logged changes.
+"""
+
+import dataclasses
+from collections import Counter
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, Final, NamedTuple
+
+import sqlalchemy as sa
+
+from qclog.errors import NotFoundError
+from qclog.logbook import recalls
+from qclog.logbook.engine import Store
+from qclog.logbook.figures import Series, count_by_series, read_series
+from qclog.logbook.lookup import Name, Register
+from qclog.logbook.owned import read_owned, read_setups
+from qclog.logbook.recalls import Cleared, Recall
+from qclog.logbook.replay import Replay, read_measured_alike
+from qclog.questions.assess import CANNOT_TELL, HOLDS, NO_LIMIT, Group, answers_in
+from qclog.questions.assess import Answer as Assessed
+from qclog.questions.codes import NextStep
+from qclog.questions.histories import place_of
+from qclog.records import SWINGS
+
+QUESTION: Final = "recall"
+_PM_PER_UM: Final = 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What was told of a place: of the next clampings, of the last sitting, as read; and the bound shown beside it."""
+
+    next_clampings: str
+    this_sitting: str
+    as_read: str
+    bound_um: float | None
+
+    @property
+    def told(self) -> tuple[str, bool]:
+        """The verdict in a word, and whether it is about the last sitting only."""
+        if self.next_clampings == CANNOT_TELL and self.this_sitting != CANNOT_TELL:
+            return self.this_sitting, True
+        return self.next_clampings, False
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One item at one modification in one setup revision, at one place.
+
+    ``clampings``: how many were read with the gauge since its last good check, ``in_doubt``: how many of them still
+    are in doubt; none where the verdict rests on them only through the repeat of other items. ``as_it_is``: the item
+    was not worked on since nor the setup changed. ``given`` None: it was measured later only. ``had_it_read_so`` None:
+    it is not known what the gauge showed for what.
+    """
+
+    item: str
+    modification: int
+    setup: str
+    setup_revision: int
+    position: str
+    clocking: str
+    distance_mm: float
+    diameter_mm: float | None
+    characteristic: str
+    limit_um: float | None
+    clampings: int
+    in_doubt: int
+    as_it_is: bool
+    given: Verdict | None
+    now: Verdict | None
+    had_it_read_so: Verdict | None
+    changes: bool
+    next_step: NextStep
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One recall. ``read_um`` for ``true_um``: what the gauge showed, and for what. ``since`` '': no good check known.
+
+    ``unchanged`` and ``change`` count the verdicts that were given: as they would stand had the gauge read so all the
+    time or, where that is not known, as they stand now. ``untold``: how many of them cannot be told now.
+    """
+
+    gauge: str
+    kind: str
+    found_at: str
+    found: str
+    since: str
+    read_um: float | None
+    true_um: float | None
+    note: str
+    who: str
+    good_again: str
+    withdrawn: str
+    cleared: tuple[Cleared, ...]
+    clampings: int
+    in_doubt: int
+    unchanged: int
+    change: int
+    untold: int
+    places: tuple[Place, ...]
+
+
+class _Key(NamedTuple):
+    """What a verdict is about; a statement about it would be found by the same key."""
+
+    item: str
+    modification: int
+    setup: str
+    setup_revision: int
+    position: str
+    clocking: str
+    distance_mm: float
+    diameter_mm: float | None
+    characteristic: str
+
+
+class _Era(NamedTuple):
+    """An item before later work, in a setup before later changes."""
+
+    item_id: int
+    modification: int
+    setup_id: int
+    setup_revision: int
+
+
+_Told = dict[_Key, Group]
+
+
+def recall(store: Store, gauge: str | None = None) -> list[Answer]:
+    """The recalls of a gauge or of all, the newest first. Raises NotFoundError."""
+    with store.reading() as connection:
+        gauge_id = None if gauge is None else need_gauge(Register(connection), gauge).id
+        return [_answer(connection, one) for one in reversed(recalls.read_recalls(connection, gauge_id))]
+
+
+def document(answers: Iterable[Answer]) -> dict[str, Any]:
+    """The answers as plain values for JSON."""
+    return {"question": QUESTION, "answers": [dataclasses.asdict(answer) for answer in answers]}
+
+
+def need_gauge(register: Register, code: str) -> Name:
+    """The indicator or pin of this code. Raises NotFoundError."""
+    found = register.find(code)
+    if found is None or found.kind not in ("instrument", "pin"):
+        raise NotFoundError(f"There is no indicator or pin {code!r}.", "See: qclog instrument list, qclog pin list")
+    return found
+
+
+def _answer(connection: sa.Connection, recalled: Recall) -> Answer:
+    concerned = recalls.read_concerned(connection, recalled)
+    doubtful = recalls.in_doubt(connection, recalled)
+    places = _places(connection, recalled, concerned, doubtful) if concerned else []
+    given = [place for place in places if place.given is not None and place.given.next_clampings != NO_LIMIT]
+    return Answer(
+        gauge=recalled.gauge,
+        kind=recalled.kind,
+        found_at=recalled.found_at,
+        found=recalled.found,
+        since=recalled.since,
+        read_um=None if recalled.read_pm is None else recalled.read_pm / _PM_PER_UM,
+        true_um=None if recalled.true_pm is None else recalled.true_pm / _PM_PER_UM,
+        note=recalled.note,
+        who=recalled.who,
+        good_again=recalled.good_again,
+        withdrawn=recalled.withdrawn,
+        cleared=tuple(recalls.read_cleared(connection, recalled)),
+        clampings=len(concerned),
+        in_doubt=len(doubtful),
+        unchanged=sum(not place.changes for place in given),
+        change=sum(place.changes for place in given),
+        untold=sum(place.now is None or place.now.told[0] == CANNOT_TELL for place in given),
+        places=tuple(places),
+    )
+
+
+def _places(
+    connection: sa.Connection, recalled: Recall, concerned: Sequence[int], doubtful: Sequence[int]
+) -> list[Place]:
+    """Where the gauge was used, and where a verdict is another because of it."""
+    items = read_measured_alike(connection, concerned)
+    series = [one for one in read_series(connection, items=sorted(items)) if one.characteristic in SWINGS]
+    used, still = _counted(connection, series, concerned), _counted(connection, series, doubtful)
+    eras = _past(connection, [one for one in series if _key_of(one) in used])
+    with Replay(connection, items) as replay:
+        replay.advance(recalled.entry_id - 1)
+        given = _told(replay, eras)
+        replay.advance()
+        now, so = _told(replay, eras), None
+        if recalled.ratio is not None:
+            replay.suppose_never_recalled(recalled.id)
+            replay.suppose_scaled(doubtful, recalled.ratio)
+            so = _told(replay, eras)
+    past = {key for keys in eras.values() for key in keys}
+    places = [
+        _place(
+            key, given.get(key), now.get(key), None if so is None else so.get(key), used[key], still[key], key in past
+        )
+        for key in sorted(used.keys() | given.keys(), key=lambda key: (key.item.casefold(), str(key[1:])))
+    ]
+    return [
+        place for place in places if place.clampings or place.changes or _told_of(place.given) != _told_of(place.now)
+    ]
+
+
+def _place(
+    key: _Key, given: Group | None, now: Group | None, so: Group | None, used: int, still: int, past: bool
+) -> Place:
+    """``so`` None: as it stands now decides whether the verdict changes."""
+    was, stands, would = _verdict(given), _verdict(now), _verdict(so)
+    changes = was is not None and _told_of(would or stands) != was.told
+    group = given or now
+    return Place(
+        **key._asdict(),
+        limit_um=None if group is None else group.limit_um,
+        clampings=used,
+        in_doubt=still,
+        as_it_is=not past,
+        given=was,
+        now=stands,
+        had_it_read_so=would,
+        changes=changes,
+        next_step=_next_step(
+            stands, still, changes=changes, relied_on=changes and _told_of(was)[0] == HOLDS, past=past
+        ),
+    )
+
+
+def _next_step(now: Verdict | None, still: int, *, changes: bool, relied_on: bool, past: bool) -> NextStep:
+    if past:
+        return NextStep.TELL if changes else NextStep.NONE_WORKED_ON
+    if (now is not None and now.next_clampings != CANNOT_TELL) or not (still or changes):
+        return NextStep.NONE
+    return NextStep.MEASURE_FIRST if relied_on else NextStep.MEASURE_AGAIN
+
+
+def _counted(connection: sa.Connection, series: Iterable[Series], clampings: Sequence[int]) -> Counter[_Key]:
+    """How many of some clampings there are at each place."""
+    counts = count_by_series(connection, clampings)
+    return Counter({_key_of(one): counts[one.id] for one in series if one.id in counts})
+
+
+def _past(connection: sa.Connection, series: Iterable[Series]) -> dict[_Era, set[_Key]]:
+    """The places that are no longer as they were then, by when they were."""
+    owned, setups = read_owned(connection), read_setups(connection)
+    found: dict[_Era, set[_Key]] = {}
+    for one in series:
+        changed = bool(one.setup_id) and one.revision != setups[one.setup_id].revision
+        if changed or one.modification != owned[one.item_id].modification:
+            era = _Era(one.item_id, one.modification, one.setup_id, one.revision)
+            found.setdefault(era, set()).add(_key_of(one))
+    return found
+
+
+def _told(replay: Replay, eras: dict[_Era, set[_Key]]) -> _Told:
+    """What is told of every place as it is, and of some as they were."""
+    with replay.store.reading() as connection:
+        told = _by_key(answers_in(connection, None))
+    for era, keys in eras.items():
+        with replay.before_later_work(*era) as connection:
+            then = _by_key(answers_in(connection, [era.item_id]))
+        told |= {key: then[key] for key in keys if key in then}
+    return told
+
+
+def _by_key(answers: Collection[Assessed]) -> _Told:
+    return {
+        _Key(
+            item=group.item,
+            modification=answer.modification,
+            setup=group.setup,
+            setup_revision=group.setup_revision,
+            position=group.position,
+            clocking=group.clocking,
+            distance_mm=group.distance_mm,
+            diameter_mm=group.diameter_mm,
+            characteristic=group.characteristic,
+        ): group
+        for answer in answers
+        if answer.item
+        for group in answer.groups
+    }
+
+
+def _key_of(one: Series) -> _Key:
+    return _Key(**place_of(one))
+
+
+def _verdict(group: Group | None) -> Verdict | None:
+    if group is None:
+        return None
+    bound = None if group.bound is None else group.bound.value_um
+    return Verdict(group.next_clampings, group.this_sitting, group.as_read, bound)
+
+
+def _told_of(verdict: Verdict | None) -> tuple[str, bool]:
+    return (CANNOT_TELL, False) if verdict is None else verdict.told

@@ -1,0 +1,131 @@
+"""A recall as text: what was found, how many verdicts would be others, then each of them and what to do about it."""
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from qclog.questions.assess import DOES_NOT_HOLD, HOLDS, NO_LIMIT
+from qclog.questions.recall import Answer, Place, Verdict
+from reports import wording
+from reports.assessment import WIDTH
+from reports.cards import columns
+from reports.numbers import METRIC, NumberStyle, count, date, micrometres
+
+_LOUD: Final = {HOLDS: "HOLDS", DOES_NOT_HOLD: "DOES NOT HOLD", NO_LIMIT: "no limit"}
+
+
+def recall(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
+    """One recall in full, several one below the other."""
+    return "\n\n".join("\n".join(_one(answer, style)) for answer in answers)
+
+
+def _one(answer: Answer, style: NumberStyle) -> list[str]:
+    lines = [*_wrapped(_found(answer)), *_wrapped(_since(answer))]
+    if not answer.clampings:
+        return lines
+    lines += [line for sentence in (_counted(answer, style), _left(answer)) for line in _wrapped(sentence)]
+    if answer.places:
+        lines += ["", *(f"  {line}" for line in columns(_table(answer)).splitlines()), ""]
+        lines += [line for note in _notes(answer) for line in _wrapped(note, "  - ", "    ")]
+    return lines
+
+
+def _found(answer: Answer) -> str:
+    note = f" {answer.note.rstrip('.')}." if answer.note else ""
+    return f'{answer.gauge} was found wrong on {date(answer.found_at)}: "{answer.found}" ({answer.who}).{note}'
+
+
+def _since(answer: Answer) -> str:
+    since = f"its last good check on {date(answer.since)}" if answer.since else "the beginning: no good check is known"
+    until = f", until it was calibrated on {date(answer.good_again)}" if answer.good_again else ""
+    items = len({place.item for place in answer.places if place.clampings})
+    of = f" of {count(items, 'item')}" if items else ""
+    read = count(answer.clampings, "clamping") if answer.clampings else "Nothing"
+    return f"{read}{of} {'were' if answer.clampings > 1 else 'was'} read with it since {since}{until}."
+
+
+def _counted(answer: Answer, style: NumberStyle) -> str:
+    """ "Had it read 23 µm for 20 µm all that time: 4 verdicts unchanged, 2 change."."""
+    change = "changes" if answer.change == 1 else "change"
+    told = f"{count(answer.unchanged, 'verdict')} unchanged, {answer.change} {change}."
+    if answer.read_um is None or answer.true_um is None:
+        return f"Without what was read with it: {told}"
+    read, true = (
+        micrometres(value, step_um=wording.exact_step(value), style=style) for value in (answer.read_um, answer.true_um)
+    )
+    return f"Had it read {read} for {true} all that time: {told}"
+
+
+def _left(answer: Answer) -> str:
+    if answer.withdrawn:
+        return f"Nothing is in doubt any more: {answer.withdrawn}"
+    if not answer.in_doubt:
+        return "Nothing is in doubt any more."
+    cannot = f"; {count(answer.untold, 'verdict')} cannot be told until then" if answer.untold else ""
+    return f"{count(answer.in_doubt, 'clamping')} in doubt until measured again or cleared with a reason{cannot}."
+
+
+def _table(answer: Answer) -> list[tuple[str, ...]]:
+    asked = answer.read_um is not None
+    header = ("where", "n", "in doubt", "limit", "as given", *(("had it read so",) if asked else ()), "now", "next")
+    rows = [header]
+    for place in answer.places:
+        would = (_told(place.had_it_read_so) + (" ***" if place.changes else ""),) if asked else ()
+        now = _told(place.now) + ("" if asked or not place.changes else " ***")
+        rows.append(
+            (
+                where(place, answer.places),
+                str(place.clampings) if place.clampings else "-",
+                str(place.in_doubt) if place.in_doubt else "-",
+                "-" if place.limit_um is None else f"{place.limit_um:g}",
+                _told(place.given),
+                *would,
+                now,
+                "-" if place.next_step.startswith("none") else place.next_step.replace("_", " "),
+            )
+        )
+    return rows
+
+
+def where(place: Place, among: Iterable[Place] = ()) -> str:
+    """ "C-735 L2 A 25 mm"; before later work with what it was then, and with the pin where there were several."""
+    parts = [place.item, place.setup, place.position, place.clocking, f"{place.distance_mm:g} mm"]
+    if place.characteristic != "runout":
+        parts.append(place.characteristic)
+    if any(_but_for_the_pin(other) == _but_for_the_pin(place) for other in among if other is not place):
+        parts.append("pin not named" if place.diameter_mm is None else f"on {place.diameter_mm:g} mm")
+    if not place.as_it_is:
+        parts.append(f"(modification {place.modification}, setup revision {place.setup_revision})")
+    return " ".join(part for part in parts if part)
+
+
+def _but_for_the_pin(place: Place) -> tuple[object, ...]:
+    there = (place.item, place.modification, place.setup, place.setup_revision, place.position, place.clocking)
+    return (*there, place.distance_mm, place.characteristic)
+
+
+def _told(verdict: Verdict | None) -> str:
+    if verdict is None:
+        return "-"
+    word, only_here = verdict.told
+    return _LOUD.get(word, word) + (" in that sitting" if only_here else "")
+
+
+def _notes(answer: Answer) -> Iterable[str]:
+    yield "Limits in µm. Nothing that was logged has been changed; what is in doubt counts for no verdict."
+    if any(place.changes for place in answer.places):
+        yield "***: another verdict."
+    if any(not place.clampings for place in answer.places):
+        yield "No clampings (-): judged by the repeat of others, which were read with it."
+    for step, sentence in wording.NEXT_STEPS.items():
+        if not step.startswith("none") and any(place.next_step == step for place in answer.places):
+            yield sentence
+    for one in dict.fromkeys((one.reason, one.who) for one in answer.cleared):
+        number = sum((other.reason, other.who) == one for other in answer.cleared)
+        yield f"{count(number, 'clamping')} cleared by {one[1]}: {one[0]}"
+    if answer.in_doubt:
+        yield f'To clear: qclog recall {answer.gauge} --clear "why" [--item CODE] [--before DATE]'
+
+
+def _wrapped(text: str, first: str = "", then: str = "  ") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
