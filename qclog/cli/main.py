@@ -9,6 +9,7 @@ from typer.exceptions import TyperException
 from qclog.cli import (
     changes,
     custody,
+    drawer,
     exchanging,
     gauges,
     items,
@@ -43,6 +44,7 @@ for part in (
     gauges,
     changes,
     custody,
+    drawer,
     exchanging,
     listening,
     simulating,
