@@ -18,6 +18,7 @@ from reports.pages.stamps import stamp_of
 
 WIDTH: Final = 80
 _COLUMNS: Final = ("item", "size", "kept at", "measured in", "verdict", "last")
+_LONGEST_PLACE: Final = 16
 _TOGETHER: Final = "\u00a0"
 """Stands where a line may not be broken."""
 _EMPTY: Final = "No items yet. Enter one: qclog item add C-046 --kind collet --size 6"
@@ -49,6 +50,8 @@ def drawer(found: Drawer, style: NumberStyle = METRIC) -> str:
 
 def above(found: Drawer) -> str:
     """What stands above the list: how many there are, how many are flagged."""
+    if not found.entries:
+        return "No items yet."
     flagged = sum(bool(entry.assessed.reasons) for entry in found.entries)
     return f"{count(len(found.entries), 'item')}, {flagged or 'none'} flagged; the worst first."
 
@@ -85,7 +88,7 @@ def sections(found: Drawer, style: NumberStyle = METRIC) -> list[Told]:
     """What follows the list; only what there is something to say of."""
     out = [entry for entry in found.entries if entry.out is not None]
     told = [
-        Told("Sizes", tuple(line for one in found.sizes for line in _sizes(one, style))),
+        Told("Sizes", tuple(_sizes(one, style) for one in found.sizes)),
         Told("Married to where they were worked on, and good there only", tuple(_married(found))),
         Told("Out of the drawer", tuple(f"{e.item.code}: {whereabouts(e.out)}" for e in out if e.out is not None)),
         Told("To order", (*(_order(order, style) for order in found.reorder), *_sum(found))),
@@ -112,32 +115,35 @@ def _row(entry: Entry, style: NumberStyle) -> tuple[str, ...]:
     return (
         item.code,
         length(item.size_pm, style=style) if item.size_pm else "-",
-        "out" if entry.out is not None else item.place or "-",
+        "out" if entry.out is not None else _short(item.place) or "-",
         where,
         verdict + (" ***" if entry.assessed.reasons else ""),
         entry.last_measured or "-",
     )
 
 
-def _sizes(one: Sizes, style: NumberStyle) -> list[str]:
-    name = ", ".join(part for part in (one.kind, one.system) if part)
-    inch = one.step_mm is not None and _pm(one.step_mm) % (PICOMETRES["in"] // 64) == 0
-    lines = []
+def _short(text: str) -> str:
+    return text if len(text) <= _LONGEST_PLACE else f"{text[: _LONGEST_PLACE - 1]}…"
+
+
+def _sizes(one: Sizes, style: NumberStyle) -> str:
+    inch = one.step_mm is not None and _is_fraction(one.step_mm)
+    told = [f"{', '.join(part for part in (one.kind, one.system) if part)}:"]
     if one.step_mm is not None:
         all_of_them = sorted((*one.present_mm, *(missing.size_mm for missing in one.missing)))
         span = f"{_size(all_of_them[0], inch, style)} to {_size(all_of_them[-1], inch, style)}"
         step = _size(one.step_mm, inch, style)
-        lines.append(f"{name}: {len(one.present_mm)} of the {len(all_of_them)} from {span} in steps of {step}.")
+        told.append(f"{len(one.present_mm)} of the {len(all_of_them)} from {span} in steps of {step}.")
         if one.missing:
-            lines.append(f"Missing of them: {', '.join(_missing(missing, inch, style) for missing in one.missing)}.")
-    for title, worked in (("Worked to odd sizes", True), ("Beside them", False)):
+            told.append(f"Missing: {', '.join(_missing(missing, inch, style) for missing in one.missing)}.")
+    for title, worked in (("Worked to odd sizes", True), ("Between or beyond them", False)):
         beside = [f"{_size(b.size_mm, False, style)} ({b.item})" for b in one.beside if b.worked == worked]
         if beside:
-            lines.append(f"{'' if lines else f'{name}. '}{title}: {', '.join(beside)}.")
+            told.append(f"{title}: {', '.join(beside)}.")
     if one.doubles:
         doubles = [f"{_size(double.size_mm, inch, style)} ({' and '.join(double.items)})" for double in one.doubles]
-        lines.append(f"{'' if lines else f'{name}. '}More than once: {', '.join(doubles)}.")
-    return lines
+        told.append(f"More than once: {', '.join(doubles)}.")
+    return " ".join(told)
 
 
 def _missing(missing: Missing, inch: bool, style: NumberStyle) -> str:
@@ -164,9 +170,9 @@ def _married(found: Drawer) -> Iterable[str]:
 def _order(order: Order, style: NumberStyle) -> str:
     what = [" ".join(part for part in (order.material, order.kind) if part), order.system]
     if order.size_mm is not None:
-        what.append(length(_pm(order.size_mm), style=style))
+        what.append(_size(order.size_mm, _is_fraction(order.size_mm), style))
     if order.work_to_mm is not None:
-        what.append(f"to work to {length(_pm(order.work_to_mm), style=style)}")
+        what.append(f"to work to {_size(order.work_to_mm, False, style)}")
     why = ", ".join(wording.WANTED[reason] for reason in order.why)
     if order.instead_of:
         why = f"for {' and '.join(order.instead_of)} ({why})"
@@ -184,9 +190,14 @@ def _sum(found: Drawer) -> Iterable[str]:
 def _size(size_mm: float, inch: bool, style: NumberStyle) -> str:
     """A size as the trade calls it: "6.5 mm"; of an inch set "15/64 in"."""
     text = length(_pm(size_mm), style=style)
-    if inch:
-        text = f"{Fraction(round(_pm(size_mm) * 64 / PICOMETRES['in']), 64)} in"
+    if inch and _pm(size_mm) % (PICOMETRES["in"] // 64) == 0:
+        text = f"{Fraction(_pm(size_mm), PICOMETRES['in'])} in"
     return text.replace(" ", _TOGETHER)
+
+
+def _is_fraction(size_mm: float) -> bool:
+    """Whether a size is one in 64ths of an inch that no metric one is."""
+    return _pm(size_mm) % (PICOMETRES["in"] // 64) == 0 and _pm(size_mm) % (PICOMETRES["mm"] // 10) != 0
 
 
 def _pm(size_mm: float) -> int:

@@ -32,11 +32,17 @@ def due(found: Sequence[Due], style: NumberStyle = METRIC) -> str:
 
 
 def sections(found: Sequence[Due], style: NumberStyle = METRIC) -> list[Told]:
-    """The same for a page, without the commands."""
+    """The same for a page, without the commands; of what was never measured only the codes."""
     return [
-        Told(wording.DUE[why], tuple(sentence(one, style) for one in alike))
+        Told(wording.DUE[why], _for_page(list(alike), style))
         for why, alike in itertools.groupby(found, key=lambda one: one.why)
     ]
+
+
+def _for_page(alike: Sequence[Due], style: NumberStyle) -> tuple[str, ...]:
+    if alike[0].why == Why.NEVER_MEASURED:
+        return (f"{', '.join(one.code for one in alike)}.",)
+    return tuple(sentence(one, style) for one in alike)
 
 
 def sentence(one: Due, style: NumberStyle = METRIC) -> str:

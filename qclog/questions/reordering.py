@@ -47,7 +47,9 @@ def reorder(
     by_code = {item.code: item for item in owned}
     for one in found:
         for missing in one.missing:
-            _add(orders, _gap(one, missing.size_mm, [by_code[code] for code in (*missing.gone, *missing.bored_out)]))
+            once_had = [by_code[code] for code in (*missing.gone, *missing.bored_out)]
+            if not any(item.state == "out" for item in once_had):
+                _add(orders, _gap(one, missing.size_mm, once_had))
     return tuple(sorted(orders.values(), key=lambda one: (one.kind, one.system.casefold(), one.size_mm or 0.0)))
 
 
