@@ -170,11 +170,7 @@ def read_kept_gauges(connection: sa.Connection) -> dict[int, KeptGauge]:
         row.gauge_id: row
         for row in connection.execute(sa.select(calibration).order_by(calibration.c.done_on, calibration.c.id))
     }
-    wrong = {
-        recall.gauge_id: recall.found_at
-        for recall in read_recalls(connection)
-        if not recall.withdrawn and not recall.good_again
-    }
+    wrong = {recall.gauge_id: recall.found_at for recall in read_recalls(connection) if recall.still_wrong}
     rows = connection.execute(
         sa.select(name.c.id, name.c.text, name.c.kind)
         .where(name.c.kind.in_(("instrument", "pin")))
