@@ -8,10 +8,14 @@ import sqlalchemy as sa
 from qclog.logbook import schema
 from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
+from qclog.logbook.recalls import all_in_doubt
 
 
 def readings(store: Store, code: str | None = None) -> pd.DataFrame:
-    """One row a reading that is not struck out, in the order of time. Raises NotFoundError for an unknown item."""
+    """One row a reading that is not struck out, in the order of time; ``in_doubt``: its gauge was found wrong.
+
+    Raises NotFoundError for an unknown item.
+    """
     c, t, r, s, n = schema.clamping, schema.turn, schema.reading, schema.strike, schema.name
     item, setup, pin, instrument = (n.alias(kind) for kind in ("item", "setup", "pin", "instrument"))
     revision, modification = schema.setup_revision, schema.modification
@@ -60,4 +64,5 @@ def readings(store: Store, code: str | None = None) -> pd.DataFrame:
     with store.reading() as connection:
         if code is not None:
             query = query.where(c.c.item_id == Register(connection).need(code, "item").id)
-        return pd.read_sql_query(query, connection)
+        frame = pd.read_sql_query(query, connection)
+        return frame.assign(in_doubt=frame["clamping"].isin(all_in_doubt(connection)))

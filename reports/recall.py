@@ -74,7 +74,7 @@ def _table(answer: Answer) -> list[tuple[str, ...]]:
         now = _told(place.now) + ("" if asked or not place.changes else " ***")
         rows.append(
             (
-                where(place, answer.places),
+                _where(place, answer.places),
                 str(place.clampings) if place.clampings else "-",
                 str(place.in_doubt) if place.in_doubt else "-",
                 "-" if place.limit_um is None else f"{place.limit_um:g}",
@@ -87,7 +87,7 @@ def _table(answer: Answer) -> list[tuple[str, ...]]:
     return rows
 
 
-def where(place: Place, among: Iterable[Place] = ()) -> str:
+def _where(place: Place, among: Iterable[Place] = ()) -> str:
     """ "C-735 L2 A 25 mm"; before later work with what it was then, and with the pin where there were several."""
     parts = [place.item, place.setup, place.position, place.clocking, f"{place.distance_mm:g} mm"]
     if place.characteristic != "runout":
@@ -108,13 +108,15 @@ def _told(verdict: Verdict | None) -> str:
     if verdict is None:
         return "-"
     word, only_here = verdict.told
-    return _LOUD.get(word, word) + (" in that sitting" if only_here else "")
+    return _LOUD.get(word, word) + (" (sitting)" if only_here else "")
 
 
 def _notes(answer: Answer) -> Iterable[str]:
     yield "Limits in µm. Nothing that was logged has been changed; what is in doubt counts for no verdict."
     if any(place.changes for place in answer.places):
         yield "***: another verdict."
+    if any(v is not None and v.told[1] for p in answer.places for v in (p.given, p.had_it_read_so, p.now)):
+        yield "(sitting): of its last sitting only; nothing can be told of other days."
     if any(not place.clampings for place in answer.places):
         yield "No clampings (-): judged by the repeat of others, which were read with it."
     for step, sentence in wording.NEXT_STEPS.items():

@@ -24,8 +24,8 @@ _DAY: Final = 10
 @dataclass(frozen=True, slots=True)
 class Recall:
     """A gauge found wrong. ``since``: its last good check, '' where none is known. ``read_pm`` and ``true_pm``: what it
-    showed, and for what, both None where that was not noted. ``good_again``: the calibration that ended it, ''.
-    ``withdrawn``: the reason why all of it is no longer in doubt, '' while some may be.
+    showed, and for what, both None where that was not noted. ``good_again``: the calibration that ended it, '', and
+    the entry it was written in. ``withdrawn``: the reason why all of it is no longer in doubt, '' while some may be.
     """
 
     id: int
@@ -41,8 +41,8 @@ class Recall:
     note: str
     who: str
     good_again: str
+    good_again_entry: int
     withdrawn: str
-    _good_entry: int
 
     @property
     def ratio(self) -> float | None:
@@ -67,7 +67,7 @@ class Recall:
             return False
         if times.has_time(taken_at) and times.has_time(self.good_again):
             return times.order(taken_at) < times.order(self.good_again)
-        return entry_id < self._good_entry
+        return entry_id < self.good_again_entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,8 +180,8 @@ def read_recalls(connection: sa.Connection, gauge_id: int | None = None) -> list
                 note=row.note,
                 who=row.who,
                 good_again=good_again,
+                good_again_entry=good_entry,
                 withdrawn=_withdrawn(connection, row.id),
-                _good_entry=good_entry,
             )
         )
     return found

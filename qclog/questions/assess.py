@@ -342,7 +342,7 @@ def waits_for_doubt(group: Group) -> bool:
 
 def _item_reasons(item: Owned, groups: list[Group]) -> tuple[Reason, ...]:
     found = [Reason(FINDINGS[finding], item.code) for finding in item.findings]
-    return tuple(found + [reason for group in groups for reason in _group_reasons(group)])
+    return tuple(dict.fromkeys(found + [reason for group in groups for reason in _group_reasons(group)]))
 
 
 def _group_reasons(group: Group) -> list[Reason]:

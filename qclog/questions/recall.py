@@ -16,7 +16,7 @@ import sqlalchemy as sa
 from qclog.errors import NotFoundError
 from qclog.logbook import recalls
 from qclog.logbook.engine import Store
-from qclog.logbook.figures import Series, count_by_series, read_series
+from qclog.logbook.figures import Series, count_by_series, read_figures, read_series
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.owned import read_owned, read_setups
 from qclog.logbook.recalls import Cleared, Recall
@@ -129,6 +129,16 @@ class _Era(NamedTuple):
     setup_revision: int
 
 
+class _Used(NamedTuple):
+    """What is known of a place beside its verdicts. ``past``: it is no longer as it was; ``newest``: what was read
+    there last is in doubt, and left out."""
+
+    clampings: int
+    in_doubt: int
+    past: bool
+    newest: bool
+
+
 _Told = dict[_Key, Group]
 
 
@@ -196,21 +206,22 @@ def _places(
             replay.suppose_never_recalled(recalled.id)
             replay.suppose_scaled(doubtful, recalled.ratio)
             so = _told(replay, eras)
-    past = {key for keys in eras.values() for key in keys}
-    places = [
-        _place(
-            key, given.get(key), now.get(key), None if so is None else so.get(key), used[key], still[key], key in past
-        )
+    newest = read_figures(connection, [one.id for one in series]).newest_left_out
+    last = {_key_of(one) for one in series if one.id in newest}
+    used_at = {
+        key: _Used(used[key], still[key], past=any(key in keys for keys in eras.values()), newest=key in last)
         for key in sorted(used.keys() | given.keys(), key=lambda key: (key.item.casefold(), str(key[1:])))
+    }
+    places = [
+        _place(key, of, given.get(key), now.get(key), None if so is None else so.get(key))
+        for key, of in used_at.items()
     ]
     return [
         place for place in places if place.clampings or place.changes or _told_of(place.given) != _told_of(place.now)
     ]
 
 
-def _place(
-    key: _Key, given: Group | None, now: Group | None, so: Group | None, used: int, still: int, past: bool
-) -> Place:
+def _place(key: _Key, of: _Used, given: Group | None, now: Group | None, so: Group | None) -> Place:
     """``so`` None: as it stands now decides whether the verdict changes."""
     was, stands, would = _verdict(given), _verdict(now), _verdict(so)
     changes = was is not None and _told_of(would or stands) != was.told
@@ -218,25 +229,24 @@ def _place(
     return Place(
         **key._asdict(),
         limit_um=None if group is None else group.limit_um,
-        clampings=used,
-        in_doubt=still,
-        as_it_is=not past,
+        clampings=of.clampings,
+        in_doubt=of.in_doubt,
+        as_it_is=not of.past,
         given=was,
         now=stands,
         had_it_read_so=would,
         changes=changes,
-        next_step=_next_step(
-            stands, still, changes=changes, relied_on=changes and _told_of(was)[0] == HOLDS, past=past
-        ),
+        next_step=_next_step(of, was, stands, changes=changes),
     )
 
 
-def _next_step(now: Verdict | None, still: int, *, changes: bool, relied_on: bool, past: bool) -> NextStep:
-    if past:
+def _next_step(of: _Used, given: Verdict | None, now: Verdict | None, *, changes: bool) -> NextStep:
+    if of.past:
         return NextStep.TELL if changes else NextStep.NONE_WORKED_ON
-    if (now is not None and now.next_clampings != CANNOT_TELL) or not (still or changes):
-        return NextStep.NONE
-    return NextStep.MEASURE_FIRST if relied_on else NextStep.MEASURE_AGAIN
+    told = now is not None and now.next_clampings != CANNOT_TELL
+    if changes and _told_of(given)[0] == HOLDS and (of.newest or not told):
+        return NextStep.MEASURE_FIRST
+    return NextStep.NONE if told or not (of.in_doubt or changes) else NextStep.MEASURE_AGAIN
 
 
 def _counted(connection: sa.Connection, series: Iterable[Series], clampings: Sequence[int]) -> Counter[_Key]:

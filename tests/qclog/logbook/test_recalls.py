@@ -18,6 +18,12 @@ SWING = Turn("tir", (Reading(5_000_000, "5", 1_000_000),), 16_000_000_000)
 Log = Callable[..., list[int]]
 
 
+@pytest.fixture
+def book(sqlite_book: Store) -> Store:
+    """SQLite only: a recall is asked on both databases in the questions' tests."""
+    return sqlite_book
+
+
 def read(taken_at: str, item: str = "C-046", instrument: str = "D-1", pin: str = "P-65", **more: object) -> Clamping:
     base = {"position": "A", "instrument": instrument, "lever_mdeg": 0, "pin": pin}
     return Clamping(item, "LATHE", taken_at, (SWING,), **base | more)  # type: ignore[arg-type]

@@ -11,6 +11,7 @@ from qclog.logbook import schema
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry
 from qclog.logbook.exchange import import_folder
+from qclog.logbook.figures import read_eccentricities
 from qclog.logbook.lookup import Register
 from qclog.logbook.replay import Replay, read_measured_alike
 from qclog.logbook.setups import refit
@@ -83,6 +84,16 @@ def test_what_is_supposed_of_it_stays_out_of_the_logbook(shop: Any) -> None:
     assert group.tir_um.max == 10.0
     assert group.tir_um.min == 4.0
     assert assess(shop.store) == before
+
+
+def test_vectors_are_supposed_scaled_with_their_swings(shop: Any) -> None:
+    numbers = shop.log_vectors([3 + 1j, 2 - 1j])
+    with shop.store.reading() as connection, Replay(connection) as replay:
+        before = read_eccentricities(connection).vector
+        replay.advance()
+        replay.suppose_scaled(numbers, 2.0)
+        with replay.store.reading() as own:
+            assert read_eccentricities(own).vector == pytest.approx(2 * before)
 
 
 def test_a_view_before_later_work_shows_the_item_and_the_setup_as_they_were(shop: Any) -> None:

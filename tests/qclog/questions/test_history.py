@@ -47,9 +47,8 @@ def the_item(register: Register) -> Any:
     return register.need("C-046", "item")
 
 
-@pytest.fixture
-def lived(book: Store, log: Log) -> Store:
-    """An item that everything happened to."""
+def live(book: Store, log: Log) -> Store:
+    """A life of C-046 in which everything happens."""
 
     def read(day: str, um: float) -> int:
         swing = Turn("tir", (Reading(round(um * UM), f"{um:g}", UM // 10),), 16_000 * UM)
@@ -89,8 +88,14 @@ def lived(book: Store, log: Log) -> Store:
     return book
 
 
-def test_everything_that_happened_to_an_item_is_there_in_the_order_of_time(lived: Store) -> None:
-    answer = history(lived, "c-046")
+@pytest.fixture
+def lived(sqlite_book: Store, log: Log) -> Store:
+    """An item that everything happened to."""
+    return live(sqlite_book, log)
+
+
+def test_everything_that_happened_to_an_item_is_there_in_the_order_of_time(book: Store, log: Log) -> None:
+    answer = history(live(book, log), "c-046")
     assert (answer.code, answer.kind) == ("C-046", "item")
     dated = [told.event.what for told in answer.events if told.event.at]
     assert dated == [

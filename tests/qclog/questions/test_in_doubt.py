@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from qclog.frames import readings
 from qclog.logbook import recalls
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Register
@@ -215,3 +216,18 @@ def test_vectors_in_doubt_are_left_out_with_their_swings(shop: Any) -> None:
     assert group.eccentricity is not None
     assert without is not None
     assert group.eccentricity.tir_um < without.tir_um
+
+
+def test_a_place_measured_with_two_pins_is_flagged_once(shop: Any) -> None:
+    for pin in ("P-65", "P-3"):
+        shop.log(GOOD, pin=pin)
+    found_wrong(shop)
+    assert len(shop.answer().groups) == 2
+    assert [reason.code for reason in shop.answer().reasons] == [Flag.IN_DOUBT]
+
+
+def test_a_notebook_sees_which_readings_are_in_doubt(shop: Any) -> None:
+    shop.log(GOOD[:1], days=EARLIER[:1])
+    shop.log(GOOD[:1], days=LATER[:1])
+    found_wrong(shop)
+    assert readings(shop.store)["in_doubt"].tolist() == [False, True]

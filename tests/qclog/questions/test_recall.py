@@ -41,6 +41,14 @@ def found_wrong(shop: Any, read_um: int | None = None, true_um: int | None = Non
     shop.do(do)
 
 
+def calibrated(shop: Any) -> None:
+    shop.do(
+        lambda entry, register: add_calibration(
+            entry, register, register.need("D-1", "instrument"), done_on="2026-03-10", error_limit_pm=1_200_000
+        )
+    )
+
+
 def the_recall(shop: Any, gauge: str = "D-1") -> Answer:
     (answer,) = recall(shop.store, gauge)
     return answer
@@ -96,6 +104,18 @@ def test_what_was_cleared_is_not_supposed_to_have_been_read_wrong(shop: Any) -> 
     assert one.given.bound_um is not None
     assert one.had_it_read_so.bound_um is not None
     assert one.had_it_read_so.bound_um > 2.1 * one.given.bound_um  # half of them doubled: they scatter
+
+
+def test_one_that_holds_by_older_readings_is_measured_first_where_the_newest_would_say_otherwise(shop: Any) -> None:
+    shop.log((3.8, 4.0, 3.9), days=("2026-01-01", "2026-01-02", "2026-01-03", "2026-01-04"))
+    shop.log((4.0, 4.2, 4.1))
+    found_wrong(shop, 5, 10)
+    one = place(shop)
+    assert told(one) == (HOLDS, HOLDS, CANNOT_TELL)
+    assert one.next_step == NextStep.MEASURE_FIRST
+    calibrated(shop)
+    shop.log((4.0, 4.2, 4.1), days=LATER)
+    assert place(shop).next_step == NextStep.NONE
 
 
 def test_of_readings_around_the_turn_the_vectors_are_supposed_larger_too(shop: Any) -> None:
@@ -159,11 +179,7 @@ def test_as_given_is_as_the_logbook_stood_right_before(shop: Any) -> None:
 def test_measured_again_the_new_verdict_stands_beside_the_one_given(shop: Any) -> None:
     shop.log(NEAR)
     found_wrong(shop, 5, 10)
-    shop.do(
-        lambda entry, register: add_calibration(
-            entry, register, register.need("D-1", "instrument"), done_on="2026-03-10", error_limit_pm=1_200_000
-        )
-    )
+    calibrated(shop)
     shop.log(GOOD, days=LATER)
     one = place(shop)
     assert told(one)[:2] == (HOLDS, HOLDS)
@@ -219,7 +235,7 @@ def test_a_verdict_of_the_sitting_alone_counts_as_one(shop: Any) -> None:
     assert one.given is not None
     assert one.given.told == (HOLDS, True)
     assert (answer.change, one.next_step) == (1, NextStep.MEASURE_FIRST)
-    assert "HOLDS in that sitting" in text([answer])
+    assert "HOLDS (sitting)" in text([answer])
 
 
 def test_what_is_written_after_the_recall_was_never_given(shop: Any) -> None:
