@@ -120,6 +120,26 @@ KEY_STATEMENTS: Final = {
     ),
 }
 
+DUE: Final = {
+    Due.IN_DOUBT: "In doubt, read with a gauge found wrong: measure again before relying on it",
+    Due.MODIFIED: "Worked on, and not measured since",
+    Due.SETUP_CHANGED: "Measured, but the setup was changed since",
+    Due.NEVER_MEASURED: "Never measured",
+    Due.MEETS_LIMIT: "Rising, and over the limit before the next check",
+    Due.UNDECIDED: "Not yet decided",
+    Due.GAUGE_WRONG: "Gauges found wrong, and not calibrated since",
+    Due.GAUGE_OVERDUE: "Gauges overdue",
+    Due.GAUGE_NEVER: "Indicators never calibrated",
+    Due.GAUGE_SOON: "Gauges due soon",
+}
+"""What is due, as headings."""
+WANTED: Final = {
+    Wanted.SCRAP: "scrap",
+    Wanted.OUT_OF_SERVICE: "out of service",
+    Wanted.WORN: "does not hold any more",
+    Wanted.MISSING: "missing in its set",
+}
+
 FLAGS: Final = {
     Flag.NEXT_CLAMPINGS: "its next clampings will not hold {limit}",
     Flag.THIS_SITTING: "in its last sitting it did not hold {limit}",
@@ -251,27 +271,6 @@ NEXT_STEPS: Final = {
     NextStep.TELL: "Tell: item or setup was changed since and cannot be measured as it was; tell whoever relied on it.",
     NextStep.NONE: "Nothing to do: told without what is in doubt.",
     NextStep.NONE_WORKED_ON: "Nothing to do: item or setup was changed since.",
-}
-
-
-DUE: Final = {
-    Due.IN_DOUBT: "In doubt, read with a gauge found wrong: measure again before relying on it",
-    Due.MODIFIED: "Worked on, and not measured since",
-    Due.SETUP_CHANGED: "Measured, but the setup was changed since",
-    Due.NEVER_MEASURED: "Never measured",
-    Due.MEETS_LIMIT: "Rising, and over the limit before the next check",
-    Due.UNDECIDED: "Not yet decided",
-    Due.GAUGE_WRONG: "Gauges found wrong, and not calibrated since",
-    Due.GAUGE_OVERDUE: "Gauges overdue",
-    Due.GAUGE_NEVER: "Indicators never calibrated",
-    Due.GAUGE_SOON: "Gauges due soon",
-}
-"""What is due, as headings."""
-WANTED: Final = {
-    Wanted.SCRAP: "scrap",
-    Wanted.OUT_OF_SERVICE: "out of service",
-    Wanted.WORN: "does not hold any more",
-    Wanted.MISSING: "missing in its set",
 }
 
 CHANGING: Final = (
