@@ -4,17 +4,20 @@ The workshop lives through all its events in a temporary logbook, in the order o
 as a user's commands; then all tables are exported. Nothing depends on when or where it is made.
 """
 
-import csv
+import contextlib
 import datetime
+import os
 import shutil
 import sys
 import tempfile
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
+from unittest import mock
 
 from demo_readings import collets, owned, sent_in, stories
+from qclog import config
 from qclog.logbook.engine import open_store
 from qclog.logbook.exchange import export_folder
 
@@ -31,31 +34,26 @@ def make(folder: Path) -> None:
     with tempfile.TemporaryDirectory(prefix="qclog-make-", ignore_cleanup_errors=True) as temporary:
         store = open_store(str(Path(temporary) / "workshop.sqlite"), create=True)
         try:
-            for one in events:
-                one.write(store)
+            for number, one in enumerate(events):
+                with _as_entry(number, one.day):
+                    one.write(store)
             export_folder(store, tables)
         finally:
             store.close()
-    _fix_entries(tables / "entry.csv", [one.day for one in events])
     for name, text in sent_in.files().items():
         (folder / name).write_bytes(text.encode())
 
 
-def _fix_entries(path: Path, days: Sequence[str]) -> None:
-    """Give the entries uuid, station and time that follow from their number and day."""
-    with path.open(encoding="utf-8", newline="") as file:
-        header, *rows = csv.reader(file)
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.DictWriter(file, header)
-        writer.writeheader()
-        for number, (cells, day) in enumerate(zip(rows, days, strict=True)):
-            at = datetime.datetime.fromisoformat(day) + datetime.timedelta(hours=15, seconds=number)
-            fixed = {
-                "uuid": str(uuid.uuid5(_NAMESPACE, str(number))),
-                "station": STATION,
-                "at_utc": at.isoformat(timespec="milliseconds") + "Z",
-            }
-            writer.writerow(dict(zip(header, cells, strict=True)) | fixed)
+@contextlib.contextmanager
+def _as_entry(number: int, day: str) -> Iterator[None]:
+    """Entries written meanwhile have uuid, station and time that follow from their number and day."""
+    at = datetime.datetime.fromisoformat(day) + datetime.timedelta(hours=15, seconds=number)
+    with (
+        mock.patch("qclog.logbook.entries.uuid.uuid4", return_value=uuid.uuid5(_NAMESPACE, str(number))),
+        mock.patch("qclog.times.utc_stamp", return_value=at.isoformat(timespec="milliseconds") + "Z"),
+        mock.patch.dict(os.environ, {config.STATION_VARIABLE: STATION}),
+    ):
+        yield
 
 
 if __name__ == "__main__":

@@ -18,7 +18,7 @@ UNIT_TEXTS: Final = {
 }
 """Spellings of units that are understood without asking, in small letters (common practice)."""
 
-_NUMBER: Final = re.compile(r"[+\-−]?\s*(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)(?:[eE][+-][0-9]{1,2})?")
+_NUMBER: Final = re.compile(r"[+\-−]?\s*(?:[0-9]+(?:[.,][0-9]+)?|(?<![^\W_])[.,][0-9]+)(?:[eE][+-][0-9]{1,2})?")
 _WORD: Final = re.compile(r"[^\W\d_]+|\"")
 
 

@@ -12,8 +12,9 @@ from instruments.records import Blank, Frame, Refused, Why
 LONGEST: Final = 256
 """Bytes in a line with its terminator; a longer one is refused."""
 
-PAUSE_SECONDS: Final = 1.0
-"""A line that stands still for so long is cut: a line of 256 characters takes 0.3 s at 9600 baud."""
+PAUSE_SECONDS: Final = 0.3
+"""A line that stands still for so long is cut: at 300 baud its bytes come 0.03 s apart. No hand presses a button again
+so soon, so what is left of a line never becomes the beginning of the next."""
 
 QUIET_SECONDS: Final = 0.5
 """After so much silence the next byte begins a line, even if bytes may have been missed before."""

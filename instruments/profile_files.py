@@ -19,6 +19,7 @@ from instruments.units import UNITS
 
 _FRAMES: Final[tuple[Frames, ...]] = ("lines", "bcd", "registers")
 _MODES: Final[tuple[Mode, ...]] = ("stream", "request", "button")
+_LONGEST: Final = 20_000
 MOST_COUNTS: Final = 100_000_000
 _FLOAT: Final = "A float carries noise in its last digits: say how many decimals count, as decimals = 4."
 _TYPES: Final[tuple[RegisterType, ...]] = ("int16", "uint16", "int32", "uint32", "float32")
@@ -38,12 +39,15 @@ def load_profile(name_or_path: str | Path) -> Profile:
     path = Path(name_or_path)
     if path.suffix == ".toml":
         try:
-            text = path.read_text(encoding="utf-8")
+            with path.open(encoding="utf-8") as file:
+                text = file.read(_LONGEST + 1)
         except UnicodeDecodeError:
             raise ProfileError(f"{path} is not UTF-8 text.", "Save it as UTF-8 in the editor.") from None
         except OSError as error:
             why = error.strerror or str(error)
             raise ProfileNotFoundError(f"{path} cannot be read: {why}.", "Check the path.") from None
+        if len(text) > _LONGEST:
+            raise ProfileError(f"{path} is longer than {_LONGEST} characters.", "Name a profile.")
         return read_profile(text, str(path))
     if str(name_or_path) not in shipped_profiles():
         names = ", ".join(shipped_profiles())
@@ -60,6 +64,8 @@ def read_profile(text: str, where: str) -> Profile:
         table = Table(tomllib.loads(text), where)
     except tomllib.TOMLDecodeError as error:
         raise ProfileError(f"{where} is not TOML: {error}.", "Correct that place.") from None
+    except RecursionError:
+        raise ProfileError(f"{where} is not a profile: it is nested too deep.", "Correct it.") from None
     frames = table.word("frames", _FRAMES, "lines")
     profile = Profile(
         name=Path(where).stem,

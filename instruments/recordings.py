@@ -6,12 +6,16 @@ byte of its number.
 """
 
 import json
+import math
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, Final, Self
 
 from instruments.errors import PortRefusedError, RecordingError
 from instruments.records import Arrival, Bytes, Change, Sent, Typed
+
+LONGEST_LINE: Final = 100_000
+"""Far more than comes at once; what is longer is no line of a recording."""
 
 
 class Recorder:
@@ -67,7 +71,8 @@ def read_recording(path: Path) -> Iterator[Arrival]:
     """The arrivals in ``path``, one by one. Raises RecordingError, naming the line."""
     try:
         with path.open(encoding="utf-8") as file:
-            for number, line in enumerate(file, start=1):
+            lines = iter(lambda: file.readline(LONGEST_LINE), "")
+            for number, line in enumerate(lines, start=1):
                 yield _arrival(line, f"{path}, line {number}")
     except OSError as error:
         raise RecordingError(f"{path} cannot be read: {error.strerror}.", "Check the path.") from None
@@ -80,6 +85,9 @@ def _arrival(line: str, where: str) -> Arrival:
         content: Any = json.loads(line)
         time = float(content.pop("at"))
         ((kind, text),) = content.items()
+        text.encode()  # a half of a character is no text
+        if not math.isfinite(time):
+            raise ValueError
         if kind in ("lost", "connected") and isinstance(text, str):
             return Change(kind, time, text)
         if kind == "typed" and isinstance(text, str):
@@ -87,7 +95,7 @@ def _arrival(line: str, where: str) -> Arrival:
         if kind in ("bytes", "sent"):
             data = text.encode("latin-1")
             return Bytes(data, time) if kind == "bytes" else Sent(data, time)
-    except (ValueError, KeyError, TypeError, AttributeError):
+    except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError):
         pass
     raise RecordingError(f"{where}: this is no arrival.", "Take the recording as it was written.")
 

@@ -52,6 +52,11 @@ class Serving:
         """What a listener opens."""
         return self._end.address
 
+    @property
+    def turned_deg(self) -> float:
+        """How far the spindle has turned since it began, without going back to 0."""
+        return self.indicator.spindle.angle_deg(time.monotonic() - self._since)
+
     def begin(self) -> None:
         """The spindle begins to turn, and a stream to speak."""
         self._since = time.monotonic()

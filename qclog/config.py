@@ -5,6 +5,8 @@ import os
 import platform
 from pathlib import Path
 
+from qclog import addresses, texts
+
 LOGBOOK_VARIABLE = "QCLOG_LOGBOOK"
 STATION_VARIABLE = "QCLOG_STATION"
 PERSON_VARIABLE = "QCLOG_PERSON"
@@ -24,24 +26,25 @@ def logbook_key(target: str) -> str:
     """A name for the logbook at a path or URL that gives nothing away of either."""
     import hashlib
 
-    address = target.rpartition("@")[2] if "://" in target else str(Path(target).resolve())
+    if addresses.is_url(target):
+        address = addresses.shown(target).partition("://")[2].rpartition("@")[2]
+    else:
+        address = str(Path(target).resolve())
     return hashlib.sha256(address.encode()).hexdigest()[:16]
 
 
 def station() -> str:
-    """The name of the place that writes: QCLOG_STATION, else the name of this computer."""
-    return os.environ.get(STATION_VARIABLE) or platform.node() or "station"
+    """The name of the place that writes: QCLOG_STATION, else the name of this computer. Raises RefusedError."""
+    return texts.name(os.environ.get(STATION_VARIABLE) or platform.node() or "station", "name of the station")
 
 
 def person() -> str:
-    """Who writes: QCLOG_PERSON, else the name of the account."""
-    named = os.environ.get(PERSON_VARIABLE)
-    if named:
-        return named
+    """Who writes: QCLOG_PERSON, else the name of the account. Raises RefusedError."""
     try:
-        return getpass.getuser()
+        named = os.environ.get(PERSON_VARIABLE) or getpass.getuser()
     except (OSError, KeyError, ImportError):
         return "unknown"
+    return texts.name(named, "name of the person")
 
 
 def occasions() -> Path:
@@ -49,6 +52,13 @@ def occasions() -> Path:
     from platformdirs import user_data_path
 
     return user_data_path("qclog", appauthor=False) / "occasions"
+
+
+def backups() -> Path:
+    """The folder of backups of logbooks that are no files: of those on a server."""
+    from platformdirs import user_data_path
+
+    return user_data_path("qclog", appauthor=False) / "backups"
 
 
 def defect_log() -> Path:

@@ -13,6 +13,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Literal
 
+from qclog import texts
 from qclog.errors import LengthError
 
 Unit = Literal["um", "mm", "in", "thou", "tenths"]
@@ -158,8 +159,7 @@ class Length:
 
 def quoted(text: str) -> str:
     """``text`` in quotation marks on one line, for messages: shortened, unprintable characters as ``?``."""
-    shown = "".join(character if character.isprintable() else "?" for character in text[:LONGEST_TEXT])
-    return f'"{shown}{"..." if len(text) > LONGEST_TEXT else ""}"'
+    return f'"{texts.shown(text, LONGEST_TEXT)}"'
 
 
 def plain(text: str) -> str:

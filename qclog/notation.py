@@ -73,7 +73,7 @@ def parse_swing(text: str, *, bare: Unit, graduation_pm: int | None) -> TypedRea
     """
     swing, angle, within = _split_angle(text)
     picometres, step = _swing(swing, bare, graduation_pm)
-    return TypedReading(picometres, text, step, None, None, angle, within)
+    return TypedReading(picometres, text.strip(), step, None, None, angle, within)
 
 
 def parse_recalled(text: str, *, bare: Unit) -> TypedReading:
@@ -90,8 +90,8 @@ def parse_recalled(text: str, *, bare: Unit) -> TypedReading:
     else:
         about = _ABOUT.fullmatch(tidy)
         picometres, step = _swing(about["middle"] if about else swing, bare, None)
-        return TypedReading(picometres, text, step, None, None, angle, within)
-    return TypedReading((low + high) // 2, text, step, low, high, angle, within)
+        return TypedReading(picometres, text.strip(), step, None, None, angle, within)
+    return TypedReading((low + high) // 2, text.strip(), step, low, high, angle, within)
 
 
 def turn_words(text: str) -> list[str]:

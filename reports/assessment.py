@@ -1,5 +1,6 @@
 """An assessment as text: the sentence first, then a small table, then what limits the answer."""
 
+import shutil
 import textwrap
 from collections.abc import Collection, Sequence
 from typing import Final
@@ -22,8 +23,12 @@ _COLUMNS: Final = (
     "more days",
     "next clampings",
 )
-_LEFT: Final = {0, len(_COLUMNS) - 1}
-WIDTH: Final = 100
+_LEFT: Final = ("where", "next clampings")
+_INDENT: Final = 2
+_FIRST_LEFT_OUT: Final = ("last", "least", "more days", "sittings", "sd", "most")
+"""What a narrow terminal can do without; the sentences say what matters of it."""
+_TERMINAL: Final = shutil.get_terminal_size((120, 24)).columns
+WIDTH: Final = max(40, min(100, _TERMINAL - 1))
 """Sentences are wrapped to this many characters."""
 
 
@@ -81,14 +86,21 @@ def table(
     ``items``: with the item's code; ``marked`` places are flagged, items ``out`` are out of service.
     """
     rows = [_row(group, groups, items=items, marked=_place(group) in marked, out=group.item in out) for group in groups]
-    widths = [max(len(row[i]) for row in [_COLUMNS, *rows]) for i in range(len(_COLUMNS))]
-    return [
-        "  ".join(
-            cell.ljust(width) if i in _LEFT else cell.rjust(width)
-            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in [_COLUMNS, *rows]
-    ]
+    columns = {title: [title, *cells] for title, cells in zip(_COLUMNS, zip(*rows, strict=True), strict=True)}
+    for title in _FIRST_LEFT_OUT:
+        if len(_laid_out(columns)[0]) + _INDENT <= _TERMINAL:
+            break
+        del columns[title]
+    return [line.rstrip() for line in _laid_out(columns)]
+
+
+def _laid_out(columns: dict[str, list[str]]) -> list[str]:
+    """The lines of a table, all of one length."""
+    padded = []
+    for title, cells in columns.items():
+        width = max(map(len, cells))
+        padded.append([cell.ljust(width) if title in _LEFT else cell.rjust(width) for cell in cells])
+    return ["  ".join(row) for row in zip(*padded, strict=True)]
 
 
 def _place(one: Group | Reason) -> tuple[object, ...]:

@@ -16,6 +16,7 @@ from instruments.watching import pace
 from reports.assessment import WIDTH
 from reports.numbers import angle, count, micrometres
 
+MARK_PASSES: Final = "  the spindle's mark passes"
 LISTENING_ENDED: Final = "listening ended"
 _LONGEST_SHOWN: Final = 160
 _FRAME_WIDTH: Final = 20
@@ -166,7 +167,7 @@ def heard(outcomes: Sequence[Outcome], *, frozen: bool) -> list[str]:
     readings = [one for one in outcomes if isinstance(one, Reading)]
     units = list(dict.fromkeys(one.unit for one in readings))
     rate = pace([one.time for one in readings]).per_second if len(readings) > 2 else None
-    often = f", {rate:.2g} a second" if rate and rate >= 1 else ""
+    often = f", {rate:.{0 if rate >= 10 else 1}f} a second" if rate and rate >= 1 else ""
     lines = [f"{count(len(readings), 'reading')}{', in ' if units else ''}{' and '.join(units)}{often}."]
     whys = Counter(one.why for one in outcomes if isinstance(one, Refused))
     for why, number in whys.most_common():
@@ -204,7 +205,7 @@ def proposal(found: Proposal, mode: Mode) -> list[str]:
         lines.append(f"{found.understood} of {count(found.lines, 'line')} would become readings.")
     for puzzle in found.puzzles:
         detail = found.detail.get(puzzle, "")
-        lines.append(f"{PUZZLES[puzzle]}{f' ({detail})' if detail else ''}")
+        lines += textwrap.wrap(f"{PUZZLES[puzzle]}{f' ({detail})' if detail else ''}", WIDTH, subsequent_indent="  ")
     lines += [f"Not understood: {line}" for line in found.not_understood]
     if found.toml:
         lines.append(MODES[mode])
@@ -216,8 +217,8 @@ def simulated(profile: str, address: str, mode: Mode, *, by_itself: bool) -> lis
     """Where a simulated indicator speaks, and what to do with it."""
     what = {
         "button": "Enter presses its data button, the spindle at the next angle.",
-        "request": "It answers when asked, the spindle turning slowly.",
-        "stream": "It speaks all the time, the spindle turning slowly.",
+        "request": "It answers when asked, the spindle turning slowly. Enter clamps the pin anew.",
+        "stream": "It speaks all the time, the spindle turning slowly. Enter clamps the pin anew.",
     }[mode]
     if mode == "button" and by_itself:
         what = "From Enter on its data button is pressed by itself, each time at the next angle."
@@ -234,17 +235,25 @@ def simulated(profile: str, address: str, mode: Mode, *, by_itself: bool) -> lis
 
 def typed_to_simulated(mode: Mode) -> str:
     """What may be typed."""
-    return f"{'Enter: press the button. ' if mode == 'button' else ''}{HELP_SIMULATED}"
+    return f"Enter: {'press the button' if mode == 'button' else 'clamp it anew'}. {HELP_SIMULATED}"
 
 
-def pressed(clamping: int, angle_deg: float) -> str:
-    """Which press that was."""
-    return f"  pressed: clamping {clamping}, {angle(angle_deg)}"
+def clamped(clamping: int, position: str) -> str:
+    """Which clamping of the simulated pin it is; ``position`` is empty where there is but one."""
+    return f"  clamped anew: clamping {clamping}{f', position {position}' if position else ''}"
 
 
-def truth(spindle: Spindle, repeat_um: float) -> str:
-    """What the simulated pin really runs."""
+def pressed(clamping: int, position: str, angle_deg: float) -> str:
+    """Which press that was; ``position`` is empty where there is but one."""
+    at = f", position {position}" if position else ""
+    return f"  pressed: clamping {clamping}{at}, {angle(angle_deg)}"
+
+
+def truth(position: str, spindle: Spindle, repeat_um: float) -> str:
+    """What the simulated pin really runs at ``position``, which is empty where there is but one."""
     swing = micrometres(spindle.swing_um, step_um=0.1)
     once = micrometres(2 * spindle.eccentricity_um, step_um=0.1)
     repeat = micrometres(2 * repeat_um, step_um=0.1)
-    return f"The truth: {swing} TIR, once per turn {once} at {angle(spindle.high_spot_deg)}, repeat {repeat}."
+    where = f", position {position}" if position else ""
+    high_spot = angle(spindle.high_spot_deg)
+    return f"The truth{where}: {swing} TIR, once per turn {once} at {high_spot}, repeat {repeat}."

@@ -27,6 +27,8 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 
+os.environ["COLUMNS"] = "120"  # outputs are compared; reports look once how wide the terminal is
+
 from qclog.logbook import gauges, items, setups
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store, open_store

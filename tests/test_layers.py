@@ -23,7 +23,7 @@ LAYERS = (
     ("qclog.cli",),
     ("qclog.__init__",),
 )
-LEAVES = {"errors", "lengths", "notation", "records", "config", "times"}
+LEAVES = {"errors", "texts", "addresses", "lengths", "notation", "records", "config", "times"}
 PLACE = {name: place for place, layer in enumerate(LAYERS) for name in layer}
 
 

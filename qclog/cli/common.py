@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
-from qclog import config
+from qclog import config, texts
 
 if TYPE_CHECKING:
     from instruments.recordings import Recorder
@@ -29,10 +29,16 @@ class Target:
     def __init__(self, given: str | None) -> None:
         self.text = config.logbook_target(given)
 
-    def open(self, *, create: bool = False) -> "Store":
+    def open(self, *, create: bool = False, newer: bool = False) -> "Store":
+        """``newer``: one of a newer program too, to read what this one knows of it. Says if an older one was moved."""
         from qclog.logbook.engine import open_store
 
-        return open_store(self.text, create=create)
+        store = open_store(self.text, create=create, newer=newer)
+        if store.moved:
+            from reports.safekeeping import moved
+
+            say(moved(store.moved))
+        return store
 
 
 def target(context: typer.Context) -> Target:
@@ -43,16 +49,16 @@ def target(context: typer.Context) -> Target:
 
 def tell(text: str) -> None:
     """Data: what was asked for, to the standard output."""
-    typer.echo(text)
+    typer.echo(texts.harmless(text))
 
 
 def say(text: str) -> None:
     """Talk: what the program did or wants, to the error output."""
-    typer.echo(text, err=True)
+    typer.echo(texts.harmless(text), err=True)
 
 
 def tell_json(document: dict[str, Any]) -> None:
-    typer.echo(json.dumps(document, ensure_ascii=False, indent=2))
+    tell(json.dumps(document, ensure_ascii=False, indent=2))
 
 
 def at_terminal() -> bool:
@@ -61,7 +67,7 @@ def at_terminal() -> bool:
 
 
 def ask(question: str, *, default: bool) -> bool:
-    return typer.confirm(question, default=default, err=True)
+    return typer.confirm(texts.harmless(question), default=default, err=True)
 
 
 def size(text: str | None) -> int | None:

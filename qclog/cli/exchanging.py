@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from qclog.cli.common import number_style, say, target, tell
+from qclog.cli.parameters import By
 
 
 def add_to(app: typer.Typer) -> None:
@@ -20,7 +21,7 @@ def import_(
     create: Annotated[
         bool, typer.Option("--create", help="Enter items, setups, positions and pins that are not known yet.")
     ] = False,
-    by: Annotated[str, typer.Option("--by", metavar="WHO", help="Who does it, if not you.")] = "",
+    by: By = "",
 ) -> None:
     """Take in readings from a CSV file.
 
@@ -57,7 +58,9 @@ def export(
     from qclog.errors import UsageError
     from qclog.logbook.exchange import export_folder, export_readings
 
-    store = target(context).open()
+    store = target(context).open(newer=True)
+    if store.newer:
+        say("A newer qclog wrote this logbook: what this one does not know of it is left out.")
     if to.suffix.casefold() == ".csv":
         say(f"{export_readings(store, to, items=items)} readings written to {to}.")
     elif items:

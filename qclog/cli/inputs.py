@@ -1,5 +1,6 @@
 """Keyboard and indicator at once: whatever comes first is handed over first. Or both from a recording."""
 
+import contextlib
 import queue
 import sys
 import threading
@@ -80,12 +81,15 @@ class Live:
         self._queue.put(Typed(None, time.monotonic()))
 
     def _listen(self) -> None:
+        from instruments.errors import PortLostError
+
         assert self._indicator is not None
         state: State = "connected"
         try:
             while not self._stop.is_set():
-                if self._wanted.is_set() and self._indicator.state != "lost" and self._indicator.ask():
-                    self._wanted.clear()
+                with contextlib.suppress(PortLostError):  # the loss itself comes with the next arrivals
+                    if self._wanted.is_set() and self._indicator.state != "lost" and self._indicator.ask():
+                        self._wanted.clear()
                 heard = self._indicator.poll(0.1)
                 if heard.arrival is not None or heard.outcomes or self._indicator.state != state:
                     state = self._indicator.state

@@ -26,24 +26,33 @@ def listen(
     port: Annotated[
         str | None,
         typer.Argument(
+            metavar="PORT",
             help="usb:1234:5678, COM3, /dev/ttyUSB0, a URL, keyboard, a recording (FILE.jsonl); "
-            "without it, the port of the profile, or the ports here."
+            "without it, the port of the profile, or the ports here.",
         ),
     ] = None,
     profile: Annotated[
         str, typer.Option(metavar="NAME-OR-FILE", help="How it talks; without it, one is proposed from what comes.")
     ] = "",
     seconds: Annotated[
-        float, typer.Option(callback=seconds_typed, help="How long to listen; Ctrl-C ends it sooner.")
+        float,
+        typer.Option(metavar="SECONDS", callback=seconds_typed, help="How long to listen; Ctrl-C ends it sooner."),
     ] = 10.0,
     record: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Keep what comes, byte for byte (FILE.jsonl), to replay it.")
     ] = None,
-    request: Annotated[str, typer.Option(help='What asks it for a reading, if it waits to be asked: "R\\r".')] = "",
+    request: Annotated[
+        str, typer.Option(metavar="TEXT", help='What asks it for a reading, if it waits to be asked: "R\\r".')
+    ] = "",
     baud: Annotated[
-        int | None, typer.Option(min=50, max=4_000_000, help="Speed, where no profile says it; 9600 unless told.")
+        int | None,
+        typer.Option(
+            metavar="NUMBER", min=50, max=4_000_000, help="Speed, where no profile says it; 9600 unless told."
+        ),
     ] = None,
-    unit: Annotated[str | None, typer.Option(help="What it shows, where it sends no unit: mm, in, um.")] = None,
+    unit: Annotated[
+        str | None, typer.Option(metavar="UNIT", help="What it shows, where it sends no unit: mm, in, um.")
+    ] = None,
 ) -> None:
     """Hear what an indicator says: bytes, frames and what they mean, or why not.
 
@@ -155,7 +164,7 @@ def _propose(port: str, seconds: float, record: Path | None, *, request: bytes, 
             if isinstance(arrival, Bytes):
                 data += arrival.data
                 times.append(arrival.time)
-            elif isinstance(arrival, Sent):
+            elif isinstance(arrival, Sent) and arrival.data.isascii():
                 request = arrival.data
     mode = "request" if request else mode_of(times)
     found = propose(data, mode=mode, request=request.decode("ascii"), unit=unit)

@@ -6,6 +6,8 @@ from typing import Annotated
 import typer
 from typer.exceptions import TyperException
 
+from qclog import texts
+from qclog.addresses import without_passwords
 from qclog.cli import (
     changes,
     custody,
@@ -19,6 +21,7 @@ from qclog.cli import (
     questions,
     recalling,
     reporting,
+    safekeeping,
     setups,
     simulating,
 )
@@ -46,6 +49,7 @@ for part in (
     custody,
     drawer,
     exchanging,
+    safekeeping,
     listening,
     simulating,
 ):
@@ -79,6 +83,8 @@ def main(arguments: list[str] | None = None) -> int:
     """Run one command; the exit code is that of the promises."""
     _print_utf8()
     try:
+        for number, argument in enumerate(sys.argv[1:] if arguments is None else arguments, start=1):
+            texts.argument(argument, f"argument {number}")
         code = app(arguments, standalone_mode=False)
     except QclogError as error:
         _complain(str(error))
@@ -113,7 +119,7 @@ def _of_an_instrument(error: Exception) -> bool:
 
 
 def _complain(text: str) -> None:
-    typer.echo(f"qclog: {text}", err=True)
+    typer.echo(texts.harmless(without_passwords(f"qclog: {text}")), err=True)
 
 
 def _print_utf8() -> None:
@@ -130,6 +136,6 @@ def _keep_traceback() -> str:
 
     path = config.defect_log()
     path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("a", encoding="utf-8") as file:
-        file.write(f"{times.utc_stamp()}\n{traceback.format_exc()}\n")
+    with path.open("a", encoding="utf-8", errors="backslashreplace") as file:
+        file.write(f"{times.utc_stamp()}\n{without_passwords(traceback.format_exc())}\n")
     return str(path)

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from qclog.cli.common import angle, ask, at_terminal, number_style, say, size, target, tell, tell_json
+from qclog.cli.parameters import By
 
 if TYPE_CHECKING:
     from qclog.capture import Prepared
@@ -180,7 +181,7 @@ def strike(
     reason: Annotated[str, typer.Option(help="Why: misread, badly clamped, wrong pin.")],
     turn: Annotated[int | None, typer.Option(help="Only this turn of it, counted from 1.")] = None,
     reading: Annotated[int | None, typer.Option(help="Only this reading of the turn, counted from 1.")] = None,
-    by: Annotated[str, typer.Option("--by", metavar="WHO", help="Who says so, if not you.")] = "",
+    by: By = "",
 ) -> None:
     """Strike out a mistake. It stays visible with the reason, and stops counting."""
     from qclog.errors import UsageError

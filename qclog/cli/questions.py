@@ -87,8 +87,10 @@ def compare(
     from reports.key_positions import key_positions as over_items
 
     store = target(context).open()
-    matters_um = keep_what_matters(store, matters) if matters else None
+    matters_um = what_matters(store, matters) if matters else None
     answers = question.compare(store, codes or (), by=by, setup=setup, matters_um=matters_um)
+    if matters_um is not None:
+        keep_what_matters(store, matters_um)
     chucks = key_positions(store, setup=setup) if by == "position" and (setup or not codes) else []
     if as_json:
         tell_json(question.document(answers, chucks))
@@ -179,18 +181,24 @@ def history(
         tell(text(answer, number_style(store)))
 
 
-def keep_what_matters(store: "Store", text: str) -> float:
-    """The difference that would make one change, in µm, kept in the logbook for the next time."""
+def what_matters(store: "Store", text: str) -> float:
+    """The difference that would make one change, in µm. Raises RefusedError for none."""
     from qclog.errors import RefusedError
+    from qclog.logbook.lookup import Register
+
+    with store.reading() as connection:
+        matters_pm = error_size(text, Register(connection)) or 0
+    if matters_pm <= 0:
+        raise RefusedError(f"A difference of {text!r} is none.", "Give it above zero, as 2um.")
+    return matters_pm / 1e6
+
+
+def keep_what_matters(store: "Store", matters_um: float) -> None:
+    """Keep it in the logbook for the next time."""
     from qclog.logbook.entries import new_entry
     from qclog.logbook.items import change_setting
     from qclog.logbook.lookup import Register
     from qclog.questions.compare import MATTERS
 
     with new_entry(store, "compare: what matters") as entry:
-        register = Register(entry.connection)
-        matters_pm = error_size(text, register) or 0
-        if matters_pm <= 0:
-            raise RefusedError(f"A difference of {text!r} is none.", "Give it above zero, as 2um.")
-        change_setting(entry, register, MATTERS, str(matters_pm / 1e6))
-    return matters_pm / 1e6
+        change_setting(entry, Register(entry.connection), MATTERS, str(matters_um))

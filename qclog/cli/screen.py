@@ -8,6 +8,8 @@ from typing import Final
 
 import typer
 
+from qclog import texts
+
 _PICTURES_A_SECOND: Final = 10.0
 
 
@@ -24,6 +26,7 @@ class Screen:
         from reports.assessment import WIDTH
 
         self._wipe()
+        text = texts.harmless(text)
         lines = textwrap.wrap(text, WIDTH, subsequent_indent="  ") if len(text) > WIDTH else [text]
         typer.echo("\a" * bells * self._terminal + "\n".join(lines), err=True)
 

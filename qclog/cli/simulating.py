@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from instruments.serving import Serving
     from instruments.simulated import Fault, Spindle
 
+_MARK_WAIT: Final = 0.02
 _PRESSED_WAIT: Final = 0.4
 
 
@@ -28,7 +29,9 @@ def add_to(app: typer.Typer) -> None:
 
 
 def simulate(
-    profile: Annotated[str, typer.Argument(metavar="[PROFILE]", help="How it talks.")] = "ascii-button",
+    profile: Annotated[
+        str, typer.Argument(metavar="PROFILE", help="How it talks: a shipped profile, or a file.")
+    ] = "ascii-button",
     swing: Annotated[str, typer.Option(metavar="LENGTH", help="Once-per-turn TIR of the pin.")] = "5um",
     high_spot: Annotated[str, typer.Option(metavar="DEGREES", help="Where its high spot stands.")] = "120",
     repeat: Annotated[str, typer.Option(metavar="LENGTH", help="How much each new clamping moves it, in TIR.")] = "1um",
@@ -44,7 +47,8 @@ def simulate(
         str, typer.Option(metavar="SWING@DEGREES", help='Another key position, in the order A B B A: "11um@200".')
     ] = "",
     steps: Annotated[
-        int, typer.Option(min=1, max=360, help="Button: readings a turn, before it comes back to zero.")
+        int,
+        typer.Option(metavar="NUMBER", min=1, max=360, help="Button: readings a turn, before it comes back to zero."),
     ] = 4,
     every: Annotated[
         float | None,
@@ -53,10 +57,12 @@ def simulate(
     fault: Annotated[
         list[str] | None,
         typer.Option(
-            metavar="KIND:READING", help='What goes wrong, and at which reading: "hold:7", "silence:40-60". Repeat.'
+            metavar="KIND:READING",
+            help='What goes wrong, and at which readings: "hold:7", "silence:40-60"; as often as wanted. Kinds: cut, '
+            "noise, freeze, unit, hold, max, low battery, over range, burst, double, silence, disconnect.",
         ),
     ] = None,
-    seed: Annotated[int, typer.Option(help="Another seed, other readings.")] = 0,
+    seed: Annotated[int, typer.Option(metavar="NUMBER", help="Another seed, other readings.")] = 0,
 ) -> None:
     """Put a simulated indicator on a line, to practise with.
 
@@ -70,11 +76,11 @@ def simulate(
     stands = (angle(high_spot) or 0) / 1000
     repeat_um = _size("--repeat", repeat) / 2
     first = Spindle(_size("--swing", swing) / 2, stands, _lobes(lobes), _size("--noise", noise), _um(drift), turn)
-    places = [first, *([_moved(first, second)] if second else [])]
+    positions = {"A": first, "B": _moved(first, second)} if second else {"": first}
     known = load_profile(profile)
     indicator = SimulatedIndicator(known, first, faults=tuple(_faults(fault or [])), seed=seed)
     with _ended_from_outside(), Serving(indicator, at_once=False) as served:
-        hands = _Hands(served, places, repeat_um, steps, seed)
+        hands = _Hands(served, positions, repeat_um, steps, seed)
         hands.clamp()
         served.begin()
         with contextlib.suppress(KeyboardInterrupt):
@@ -82,8 +88,8 @@ def simulate(
                 say(line)
             _follow(hands, served, known.mode, every)
         hands.stop.set()
-    for place in places:
-        say(indicators.truth(place, repeat_um))
+    for position, place in positions.items():
+        say(indicators.truth(position, place, repeat_um))
 
 
 def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | None) -> None:
@@ -91,6 +97,8 @@ def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | Non
     for one press at each. When the keyboard has ended, what needs no hand goes on."""
     from reports import indicators
 
+    if mode != "button":
+        threading.Thread(target=hands.watch_the_mark, daemon=True).start()
     by_itself = threading.Thread(target=hands.press_by_itself, args=(every or 0.0,), daemon=True)
     for line in sys.stdin:
         word = line.strip().casefold()
@@ -105,6 +113,9 @@ def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | Non
             hands.press()
         elif mode == "button" and by_itself.ident is None:
             by_itself.start()
+        elif mode != "button":
+            hands.clamp()
+            say(hands.clamped())
     if mode == "button" and every is None:
         say(indicators.NOBODY_PRESSES)
         return
@@ -136,8 +147,11 @@ def _ended_from_outside() -> Iterator[None]:
 class _Hands:
     """The hands at the simulated spindle: they clamp, turn to the next angle, and press."""
 
-    def __init__(self, served: "Serving", places: "list[Spindle]", repeat_um: float, steps: int, seed: int) -> None:
-        self._served, self._places, self._repeat_um = served, places, repeat_um
+    def __init__(
+        self, served: "Serving", positions: "dict[str, Spindle]", repeat_um: float, steps: int, seed: int
+    ) -> None:
+        self._served, self._positions, self._repeat_um = served, positions, repeat_um
+        self._position = ""
         self._angles = [*(360 * step / steps for step in range(steps)), 0.0] if steps > 1 else [0.0]
         self._chance = random.Random(seed)
         self._pressed = 0
@@ -149,8 +163,9 @@ class _Hands:
         import cmath
         import math
 
-        order = [*self._places, *reversed(self._places)]
-        place = order[self._clamped % len(order)]
+        order = [*self._positions, *reversed(self._positions)]
+        self._position = order[self._clamped % len(order)]
+        place = self._positions[self._position]
         moved = complex(self._chance.gauss(0, self._repeat_um), self._chance.gauss(0, self._repeat_um))
         vector = cmath.rect(place.eccentricity_um, math.radians(place.high_spot_deg)) + moved
         self._served.indicator.spindle = dataclasses.replace(
@@ -166,7 +181,23 @@ class _Hands:
             self.clamp()
         self._served.press(self._angles[step])
         self._pressed += 1
-        say(indicators.pressed(self._clamped, self._angles[step]))
+        say(indicators.pressed(self._clamped, self._position, self._angles[step]))
+
+    def clamped(self) -> str:
+        """Which clamping it is now, in words."""
+        from reports import indicators
+
+        return indicators.clamped(self._clamped, self._position)
+
+    def watch_the_mark(self) -> None:
+        """Says each time the spindle's mark passes, for those who tap."""
+        from reports import indicators
+
+        turns = 0
+        while not self.stop.wait(_MARK_WAIT):
+            if self._served.turned_deg // 360 > turns:
+                turns += 1
+                say(indicators.MARK_PASSES)
 
     def press_by_itself(self, every: float) -> None:
         while not self.stop.wait(max(every, _PRESSED_WAIT)):

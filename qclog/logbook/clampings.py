@@ -12,7 +12,7 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
-from qclog import times
+from qclog import texts, times
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.deriving import TurnFacts, lever_correction, resolution, write_figures
@@ -24,7 +24,6 @@ from qclog.records import SWINGS, Clamping, Reading, Turn
 
 LEAST_READINGS: Final = 3
 STEEPEST_LEVER_MDEG: Final = 60_000
-LONGEST_TEXT: Final = 500
 _NAMESPACE: Final = uuid.UUID("6f0b3a52-6a5e-5c8e-9a51-d1b5b9b7c0de")
 _FULL_TURN: Final = 360_000
 
@@ -63,6 +62,7 @@ class Resolver:
 
     def resolve(self, record: Clamping) -> Resolved:
         """Raises NotFoundError, RefusedError for what is not known or cannot be."""
+        _check_texts(record)
         register = self.register
         item = register.need(record.item, "item")
         taken_at = times.taken_at(record.taken_at, recalled=record.recalled)
@@ -141,6 +141,19 @@ class Resolver:
                 label = str(self._numbers[key])
         self._labels[key].add(label)
         return label
+
+
+def _check_texts(record: Clamping) -> None:
+    texts.name(record.sitting, "name of the sitting")
+    texts.name(record.label, "label of the clamping")
+    texts.name(record.position, "position")
+    texts.name(record.operator, "operator")
+    texts.note(record.torque, "torque")
+    texts.note(record.conditions, "conditions")
+    texts.note(record.note, "note")
+    for turn in record.turns:
+        texts.name(turn.label, "label of the turn")
+        texts.name(turn.characteristic, "characteristic")
 
 
 def _checked(turn: Turn, item: str, *, backwards: bool) -> Turn:
@@ -263,9 +276,6 @@ def write_clampings(entry: Entry, batch: Sequence[Resolved]) -> list[int]:
 
 def _clamping_row(one: Resolved, clamping_id: int, sitting_id: int) -> dict[str, Any]:
     record = one.record
-    for what, text in (("note", record.note), ("conditions", record.conditions), ("torque", record.torque)):
-        if len(text) > LONGEST_TEXT:
-            raise RefusedError(f"The {what} is too long.", f"{LONGEST_TEXT} characters at most.")
     return {
         "id": clamping_id,
         "uuid": one.uuid,

@@ -30,6 +30,8 @@ _FITTED_TOGETHER: Final = 16
 """Turns are fitted in multiples of so many, filled up with zeros. The last bit of a matrix product may depend on
 how many columns it has, and a figure that is rebuilt must be the one that was written (own trials)."""
 _HALVES_BELOW_PM: Final = 1_000_000
+_TURNS_AT_ONCE: Final = 5_000
+_LAST_ID: Final = 2**63 - 1
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -99,7 +101,7 @@ def resolution(readings: Iterable[tuple[int, int]]) -> int:
 
 def write_figures(connection: sa.Connection, facts: Sequence[TurnFacts]) -> None:
     """Compute and insert the figures of turns that have none yet."""
-    rows = [(fact, values) for fact, values in _computed(facts)]
+    rows = list(figures_of(facts))
     if not rows:
         return
     series_ids = _ids_of(connection, schema.series, {fact.series for fact, _ in rows}, "item_id")
@@ -107,35 +109,61 @@ def write_figures(connection: sa.Connection, facts: Sequence[TurnFacts]) -> None
     connection.execute(
         schema.figure.insert(),
         [
+            {**values, "series_id": series_ids[fact.series], "gauging_id": gauging_ids[fact.gauging]}
+            for fact, values in rows
+        ],
+    )
+
+
+def figures_of(facts: Sequence[TurnFacts]) -> Iterator[tuple[TurnFacts, dict[str, Any]]]:
+    """The row of ``figure`` of each turn that has enough readings, but for the ids of its series and gauging."""
+    for fact, values in _computed(facts):
+        yield (
+            fact,
             {
                 "turn_id": fact.turn_id,
-                "series_id": series_ids[fact.series],
                 "clamping_id": fact.clamping_id,
                 "sitting_id": fact.sitting_id,
-                "gauging_id": gauging_ids[fact.gauging],
                 "taken_order": times.order(fact.taken_at),
                 "recalled": fact.recalled,
                 "step_pm": fact.step_pm,
                 "angle_within_mdeg": fact.angle_within_mdeg,
                 "method": METHOD,
                 **values,
-            }
-            for fact, values in rows
-        ],
-    )
+            },
+        )
 
 
 def rebuild(connection: sa.Connection, clamping_ids: Sequence[int] | None = None) -> int:
     """Derive anew the figures of some clampings, or of all; returns how many turns were looked at."""
     figure = schema.figure
-    if clamping_ids is None:
-        for table in (figure, schema.series, schema.gauging):
-            connection.execute(table.delete())
-    else:
+    if clamping_ids is not None:
         connection.execute(figure.delete().where(figure.c.clamping_id.in_(clamping_ids)))
-    facts = list(read_facts(connection, clamping_ids))
-    write_figures(connection, facts)
-    return len(facts)
+        facts = list(read_facts(connection, schema.turn.c.clamping_id.in_(clamping_ids)))
+        write_figures(connection, facts)
+        return len(facts)
+    for table in (figure, schema.series, schema.gauging):
+        connection.execute(table.delete())
+    count = 0
+    for first, last in turns_at_once(connection):
+        facts = list(read_facts(connection, schema.turn.c.id.between(first, last)))
+        write_figures(connection, facts)
+        count += len(facts)
+    return count
+
+
+def turns_at_once(connection: sa.Connection) -> Iterator[tuple[int, int]]:
+    """Ranges of the ids of turns, without gaps and from one end to the other, of some thousand turns each."""
+    column = schema.turn.c.id
+    first = -_LAST_ID
+    while True:
+        beyond = sa.select(column).where(column >= first).order_by(column).offset(_TURNS_AT_ONCE).limit(1)
+        found = connection.scalar(beyond)
+        if found is None:
+            yield first, _LAST_ID
+            return
+        yield first, found - 1
+        first = found
 
 
 def fit_together(turns: Sequence[TurnFacts]) -> tuple[npt.NDArray[np.float64], TurnFit]:
@@ -221,9 +249,8 @@ def tenths_of_mm(picometres: int) -> int:
     return (picometres + _PM_PER_TENTH_MM // 2) // _PM_PER_TENTH_MM
 
 
-def read_facts(connection: sa.Connection, clamping_ids: Sequence[int] | sa.Select[Any] | None) -> Iterator[TurnFacts]:
-    """Turns that are not struck out, with their readings that are not, from the tables of facts: of some clampings,
-    given or selected, or of all."""
+def read_facts(connection: sa.Connection, chosen: sa.ColumnElement[bool]) -> Iterator[TurnFacts]:
+    """The chosen turns that are not struck out, with their readings that are not, from the tables of facts."""
     turn, clamping, strike = schema.turn, schema.clamping, schema.strike
     struck = {
         column: set(connection.scalars(sa.select(strike.c[column]).where(strike.c[column].is_not(None))))
@@ -233,11 +260,8 @@ def read_facts(connection: sa.Connection, clamping_ids: Sequence[int] | sa.Selec
         row.instrument_id: row
         for row in connection.execute(sa.select(schema.instrument_card).order_by(schema.instrument_card.c.id))
     }
-    chosen = sa.true() if clamping_ids is None else turn.c.clamping_id.in_(clamping_ids)
     readings: dict[int, list[sa.Row[Any]]] = defaultdict(list)
-    query = sa.select(schema.reading)
-    if clamping_ids is not None:
-        query = query.where(schema.reading.c.turn_id.in_(sa.select(turn.c.id).where(chosen)))
+    query = sa.select(schema.reading).where(schema.reading.c.turn_id.in_(sa.select(turn.c.id).where(chosen)))
     for row in connection.execute(query.order_by(schema.reading.c.turn_id, schema.reading.c.rank)):
         if row.id not in struck["reading_id"]:
             readings[row.turn_id].append(row)

@@ -1,57 +1,36 @@
-"""Opening a logbook, and transactions that wait for a busy one.
+"""Opening a logbook, and its transactions.
 
-SQLite: the driver's own transaction handling is switched off. A writing transaction begins with
-``BEGIN IMMEDIATE``, so that what it reads cannot change before it writes, and waits for other writers with
-short random pauses (the built-in busy wait can starve a writer). Write-ahead log, every commit synced to
-the disk. PostgreSQL: writers queue at one advisory lock.
+An older logbook is moved to the newest schema when it is opened, whatever for, after a backup.
 """
 
 import contextlib
-import functools
-import random
-import sqlite3
-import time
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
-from sqlalchemy.engine.interfaces import DBAPIConnection, DBAPICursor
 
-from qclog.errors import BusyError, DamagedError, NotFoundError, QclogError, RefusedError
+from qclog.addresses import is_url, shown
+from qclog.errors import DamagedError, NotFoundError, RefusedError
 from qclog.logbook import schema
+from qclog.logbook.databases import WRITING, explained, postgresql_engine, revision, sqlite_engine
 
-WAIT_SECONDS: Final = 30.0
-_PAUSE_SECONDS: Final = (0.0005, 0.004)
-_READERS_WAIT_MS: Final = 5_000
-"""Readers wait by SQLite's own means, only for the moments in which the file is opened first or closed last."""
-_PATIENCE: Final = {"connect_timeout": 5, "tcp_user_timeout": 10_000}
-"""How long a server that is away is waited for, s and ms, unless the URL says otherwise."""
-_WRITER_LOCK: Final = 7_110_764  # any constant: the key of the advisory lock that writers queue at
-_WRITING: Final = {"qclog_writing": True}
-
-
-def is_url(target: str) -> bool:
-    """Whether ``target`` names a database server rather than a file."""
-    return "://" in target
-
-
-def shown(target: str) -> str:
-    """``target`` as it may be printed: a URL without its password."""
-    if not is_url(target):
-        return target
-    try:
-        return sa.engine.make_url(target).render_as_string(hide_password=True)
-    except (sa.exc.ArgumentError, ValueError):
-        return target.split("@")[-1]
+if TYPE_CHECKING:
+    from qclog.logbook.upgrading import Moved
 
 
 class Store:
-    """One open logbook: the engine and how to read and write in transactions."""
+    """One open logbook: the engine and how to read and write in transactions.
+
+    ``moved``: it was older and has been moved to the newest schema; ``newer``: it is of a newer program, and only
+    what this one knows of it can be read.
+    """
 
     def __init__(self, engine: sa.Engine, target: str) -> None:
         self.engine = engine
         self.target = target
+        self.moved: Moved | None = None
+        self.newer = False
 
     @property
     def dialect(self) -> str:
@@ -68,7 +47,7 @@ class Store:
         """One transaction that is kept whole or not at all. Raises BusyError, DamagedError, RefusedError."""
         with (
             explained(self.target),
-            self.engine.connect().execution_options(**_WRITING) as connection,
+            self.engine.connect().execution_options(**WRITING) as connection,
             connection.begin(),
         ):
             yield connection
@@ -77,206 +56,94 @@ class Store:
         self.engine.dispose()
 
 
-def open_store(target: str, *, create: bool = False) -> Store:
-    """Open the logbook at a path or URL.
+def open_store(target: str, *, create: bool = False, newer: bool = False) -> Store:
+    """Open the logbook at a path or URL; an older one is first moved to the newest schema, after a backup.
 
-    Raises NotFoundError where there is none (unless ``create``), DamagedError for a file that is no logbook,
-    is damaged, or was written by another version of the program.
+    ``newer``: one of a newer program too, to read what this program knows of it. Raises NotFoundError where there is
+    none (unless ``create``), DamagedError for a file that is no logbook, is damaged, or was written by a newer program.
     """
-    if is_url(target):
-        store = Store(_postgresql_engine(target), target)
-    else:
-        path = Path(target).expanduser()
-        if not path.exists():
-            if not create:
-                raise NotFoundError(
-                    f"There is no logbook at {path}.",
-                    "Log or add something first, or name another one with --logbook or QCLOG_LOGBOOK.",
-                )
-            try:
-                path.parent.mkdir(parents=True, exist_ok=True)
-            except OSError as error:
-                raise RefusedError(
-                    f"No logbook can be made at {path}: {error.strerror}.",
-                    "Name another place with --logbook.",
-                ) from error
-        elif path.is_dir():
-            raise NotFoundError(f"{path} is a folder, not a logbook.", "Name the file inside it.")
-        store = Store(_sqlite_engine(path), str(path))
+    store = connect(target, create=create)
     try:
-        _check_revision(store, create=create)
+        found = _revision_of(store, create=create)
+        if found in schema.OLDER:
+            from qclog.logbook.upgrading import upgrade
+
+            with store.writing() as connection:
+                store.moved = upgrade(connection, store.target)
+        elif found != schema.REVISION and not newer:
+            raise newer_schema(store.target, found)
+        store.newer = found not in (schema.REVISION, *schema.OLDER)
     except BaseException:
         store.close()
         raise
     return store
 
 
-def _check_revision(store: Store, *, create: bool) -> None:
-    with store.reading() as connection:
-        found = _revision(connection)
-    if found is None and create:
-        with store.writing() as connection:
-            found = _revision(connection)
-            if found is None:
-                if sa.inspect(connection).get_table_names():
-                    raise DamagedError(
-                        f"{shown(store.target)} holds something else than a logbook.",
-                        "Name another file with --logbook.",
-                    )
-                schema.create(connection)
-                found = schema.REVISION
-    if found is None:
-        raise DamagedError(f"{shown(store.target)} is not a logbook.", "Name the right one with --logbook.")
-    if found != schema.REVISION:
-        raise DamagedError(
-            f"{shown(store.target)} has tables of revision {found!r}, this program {schema.REVISION!r}.",
-            "Install the newer qclog that wrote it.",
-        )
+def open_as_it_is(target: str) -> Store:
+    """Open a logbook for reading only, of this revision or an older one, and change nothing about it."""
+    store = connect(target, read_only=True)
+    try:
+        found = _revision_of(store, create=False)
+        if found not in (schema.REVISION, *schema.OLDER):
+            raise newer_schema(store.target, found)
+    except BaseException:
+        store.close()
+        raise
+    return store
 
 
-def _revision(connection: sa.Connection) -> str | None:
-    if not sa.inspect(connection).has_table(schema.schema_revision.name):
-        return None
-    return connection.scalar(sa.select(schema.schema_revision.c.version_num))
+def connect(target: str, *, create: bool = False, read_only: bool = False) -> Store:
+    """The database at a path or URL, whatever is in it. Raises NotFoundError, RefusedError."""
+    if is_url(target):
+        return Store(postgresql_engine(target), target)
+    path = Path(target).expanduser()
+    if not path.exists():
+        if not create:
+            raise NotFoundError(
+                f"There is no logbook at {path}.",
+                "Log or add something first, or name another one with --logbook or QCLOG_LOGBOOK.",
+            )
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise RefusedError(
+                f"No logbook can be made at {path}: {error.strerror}.",
+                "Name another place with --logbook.",
+            ) from error
+    elif path.is_dir():
+        raise NotFoundError(f"{path} is a folder, not a logbook.", "Name the file inside it.")
+    return Store(sqlite_engine(path, read_only=read_only), str(path))
 
 
-def _sqlite_engine(path: Path) -> sa.Engine:
-    engine = sa.create_engine(
-        sa.URL.create("sqlite", database=str(path)),
-        poolclass=sa.pool.QueuePool,
-        connect_args={"isolation_level": None, "timeout": 0, "check_same_thread": False},
+def newer_schema(target: str, found: str) -> DamagedError:
+    return DamagedError(
+        f"{shown(target)} has tables of revision {found!r}, this program {schema.REVISION!r}.",
+        "Install the newer qclog that wrote it; this one can only export it.",
     )
 
-    @sa.event.listens_for(engine, "connect")
-    def _prepare(connection: DBAPIConnection, _record: object) -> None:
-        cursor = connection.cursor()
-        for setting in (
-            f"busy_timeout={_READERS_WAIT_MS}",
-            "synchronous=FULL",
-            "foreign_keys=ON",
-            "recursive_triggers=ON",
-        ):
-            cursor.execute(f"PRAGMA {setting}")
-        cursor.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
-        tables = {row[0] for row in cursor.fetchall()}
-        if not tables or schema.schema_revision.name in tables:  # the file of another program is left as it is
-            _until_free(functools.partial(_write_ahead, cursor))
-        cursor.close()
 
-    @sa.event.listens_for(engine, "begin")
-    def _begin(connection: sa.Connection) -> None:
-        execute = connection.connection.cursor().execute
-        if not connection.get_execution_options().get("qclog_writing"):
-            execute("BEGIN")
-            return
-        execute("PRAGMA busy_timeout=0")
-        _until_free(functools.partial(execute, "BEGIN IMMEDIATE"))
-        execute(f"PRAGMA busy_timeout={_READERS_WAIT_MS}")
-
-    return engine
+def _revision_of(store: Store, *, create: bool) -> str:
+    with store.reading() as connection:
+        found = revision(connection)
+    if found is None and create:
+        with store.writing() as connection:
+            found = create_where_empty(connection, store.target)
+    if found is None:
+        raise DamagedError(f"{shown(store.target)} is not a logbook.", "Name the right one with --logbook.")
+    return found
 
 
-def _write_ahead(cursor: DBAPICursor) -> None:
-    """Switch to the write-ahead log. While another program reads, SQLite may stay as it was without a word."""
-    cursor.execute("PRAGMA journal_mode=WAL")
-    if cursor.fetchone() != ("wal",):
-        raise sqlite3.OperationalError("database is locked: it cannot be switched to the write-ahead log")
+def create_where_empty(connection: sa.Connection, target: str) -> str:
+    """Make a logbook in a database that holds nothing; returns its revision, or that of the one that is there.
 
-
-def _until_free(attempt: Any) -> None:
-    """Try until the file is no longer locked, with short random pauses."""
-    deadline = time.monotonic() + WAIT_SECONDS
-    while True:
-        try:
-            attempt()
-            return
-        except (sqlite3.OperationalError, sa.exc.OperationalError) as error:
-            if not _is_busy(error) or time.monotonic() > deadline:
-                raise
-            time.sleep(random.uniform(*_PAUSE_SECONDS))
-
-
-def _is_busy(error: BaseException) -> bool:
-    message = str(error)
-    return "database is locked" in message or "database table is locked" in message
-
-
-def _postgresql_engine(target: str) -> sa.Engine:
-    try:
-        url = sa.engine.make_url(target)
-    except (sa.exc.ArgumentError, ValueError) as error:
-        raise NotFoundError(f"{shown(target)} is not a database URL.", "postgresql://user@host/name") from error
-    if url.get_backend_name() != "postgresql":
-        raise NotFoundError(
-            f"A logbook cannot live in {url.get_backend_name()!r}.",
-            "Use a file, or postgresql://user@host/name.",
-        )
-    try:
-        patience = {key: value for key, value in _PATIENCE.items() if key not in url.query}
-        engine = sa.create_engine(url.set(drivername="postgresql+psycopg"), pool_pre_ping=True, connect_args=patience)
-    except ModuleNotFoundError as error:
-        raise NotFoundError(
-            "The PostgreSQL driver is not installed.", "Install it with: pip install 'qclog[postgresql]'"
-        ) from error
-
-    @sa.event.listens_for(engine, "begin")
-    def _begin(connection: sa.Connection) -> None:
-        if connection.get_execution_options().get("qclog_writing"):
-            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITER_LOCK})")
-        else:
-            connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
-
-    return engine
-
-
-@contextlib.contextmanager
-def explained(target: str) -> Iterator[None]:
-    """Turn the database's errors into the program's own, which say what to do."""
-    try:
-        yield
-    except QclogError:
-        raise
-    except sa.exc.DBAPIError as error:
-        raise _translated(error, target) from error
-    except sqlite3.Error as error:
-        raise _translated(error, target) from error
-
-
-def _translated(error: sa.exc.DBAPIError | sqlite3.Error, target: str) -> QclogError:
-    cause = error.orig if isinstance(error, sa.exc.DBAPIError) else error
-    message = " ".join(str(cause).split())
-    place = shown(target)
-    if _is_busy(error):
-        return BusyError(
-            f"The logbook {place} stayed locked by another program for {WAIT_SECONDS:.0f} s.",
-            "Nothing was written; try again.",
-        )
-    if "disk is full" in message or "disk I/O error" in message:
-        return RefusedError(
-            f"The logbook {place} could not be written ({message}); nothing was logged.",
-            "Make room on the disk and log it again.",
-        )
-    if "readonly" in message or "unable to open" in message:
-        return RefusedError(
-            f"The logbook {place} cannot be opened for writing ({message}).",
-            "Check the rights on the file and its folder, or name another one with --logbook.",
-        )
-    if "not a database" in message or "malformed" in message:
-        return DamagedError(
-            f"{place} is damaged or no logbook ({message}).",
-            "Leave it as it is and go back to your last backup.",
-        )
-    if "permission denied" in message:
-        return RefusedError(
-            f"You may not do this in the logbook {place} ({message}).",
-            "Ask who keeps it for the right to log, or only ask.",
-        )
-    if "facts are only added" in message:
-        return RefusedError(f"{message}: the logbook does not change what was logged.", "Strike it out instead.")
-    if isinstance(error, sa.exc.IntegrityError | sqlite3.IntegrityError):
-        return RefusedError(f"The logbook refused it: {message}", "Look at what is there and try again.")
-    if isinstance(cause, sqlite3.Error):
-        return DamagedError(f"The logbook {place} gave an error: {message}", "Check the file.")
-    if message.endswith("does not exist") and "database" in message:
-        return NotFoundError(f"There is no database at {place}.", "Make it on the server, or name another one.")
-    return BusyError(f"The database at {place} does not answer: {message}", "Check the server and try again.")
+    Raises DamagedError for a database that holds something else.
+    """
+    found = revision(connection)
+    if found is None:
+        if sa.inspect(connection).get_table_names():
+            raise DamagedError(
+                f"{shown(target)} holds something else than a logbook.", "Name another file with --logbook."
+            )
+        schema.create(connection)
+        found = schema.REVISION
+    return found

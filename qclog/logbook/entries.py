@@ -1,4 +1,4 @@
-"""Writing: every change is one entry, kept in the same transaction as its facts."""
+"""Writing: every change is one entry, kept in the same transaction as its facts and sealed by a digest."""
 
 import contextlib
 import uuid
@@ -9,7 +9,9 @@ import sqlalchemy as sa
 
 from qclog import config, times
 from qclog.logbook import schema
-from qclog.logbook.engine import Store
+from qclog.logbook.databases import revision
+from qclog.logbook.engine import Store, newer_schema
+from qclog.logbook.safekeeping.digests import SEALED, digest, read_between
 
 
 class Entry:
@@ -21,36 +23,66 @@ class Entry:
         self.who = who or config.person()
         self.station = config.station()
         self._id: int | None = None
+        self._before: int | None = None
+        self._ids: dict[sa.Table, tuple[int, int]] = {}
 
     @property
     def id(self) -> int:
         if self._id is None:
             table = schema.entry
-            last = self.connection.scalar(
-                sa.select(sa.func.max(table.c.sequence)).where(table.c.station == self.station)
-            )
+            last = self.connection.execute(
+                sa.select(table.c.id, table.c.sequence)
+                .where(table.c.station == self.station)
+                .order_by(table.c.sequence.desc())
+                .limit(1)
+            ).first()
             result = self.connection.execute(
                 table.insert().values(
                     uuid=str(uuid.uuid4()),
                     station=self.station,
-                    sequence=(last or 0) + 1,
+                    sequence=last.sequence + 1 if last else 1,
                     at_utc=times.utc_stamp(),
                     who=self.who,
                     what=self.what,
                 )
             )
+            self._before = last.id if last else None
             self._id = _primary_key(result)
+            self._written(table, self._id, self._id)
         return self._id
 
     def add(self, table: sa.Table, **values: Any) -> int:
         """Insert one fact and return its id."""
-        return _primary_key(self.connection.execute(table.insert().values(entry_id=self.id, **values)))
+        key = _primary_key(self.connection.execute(table.insert().values(entry_id=self.id, **values)))
+        self._written(table, key, key)
+        return key
 
     def add_many(self, table: sa.Table, rows: Sequence[Mapping[str, Any]]) -> None:
         """Insert facts whose ids were taken from ``take_ids``."""
         if rows:
             own = self.id
             self.connection.execute(table.insert(), [{"entry_id": own, **row} for row in rows])
+            self._written(table, rows[0]["id"], rows[-1]["id"])
+
+    def seal(self) -> None:
+        """Write the digest over everything that was written; the last thing an entry does."""
+        if self._id is not None:
+            own = self._id
+            content = (
+                (table, read_between(self.connection, table, own, *self._ids[table]))
+                for table in SEALED
+                if table in self._ids
+            )
+            previous = self._digest_before()
+            self.add(schema.entry_digest, id=own, previous=previous, digest=digest(previous, content))
+
+    def _written(self, table: sa.Table, first: int, last: int) -> None:
+        low, high = self._ids.get(table, (first, last))
+        self._ids[table] = (min(low, first), max(high, last))
+
+    def _digest_before(self) -> str:
+        table = schema.entry_digest
+        return self.connection.scalar(sa.select(table.c.digest).where(table.c.entry_id == self._before)) or ""
 
 
 def take_ids(connection: sa.Connection, table: sa.Table, count: int) -> range | list[int]:
@@ -64,9 +96,16 @@ def take_ids(connection: sa.Connection, table: sa.Table, count: int) -> range | 
 
 @contextlib.contextmanager
 def new_entry(store: Store, what: str, who: str = "") -> Iterator[Entry]:
-    """One entry and its facts: kept whole when the block ends, or not at all."""
+    """One entry and its facts: kept whole when the block ends, or not at all.
+
+    Raises DamagedError where a newer program has moved the logbook since it was opened.
+    """
     with store.writing() as connection:
-        yield Entry(connection, what, who)
+        if (found := revision(connection)) != schema.REVISION:
+            raise newer_schema(store.target, found or "")
+        entry = Entry(connection, what, who)
+        yield entry
+        entry.seal()
 
 
 def _primary_key(result: sa.CursorResult[Any]) -> int:

@@ -1,6 +1,6 @@
 """Writing what readings are taken with: test pins, indicators, their calibrations."""
 
-from qclog import times
+from qclog import texts, times
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry
@@ -14,6 +14,8 @@ def add_pin(
     """A test pin, mandrel, ring or part with its actual diameter."""
     if diameter_pm <= 0:
         raise RefusedError(f"The pin {code} needs a diameter above zero.", "Give its actual diameter, as 6.479mm.")
+    texts.note(kind, "kind")
+    texts.note(grade, "grade")
     pin = add_name(entry, register, code, "pin")
     entry.add(
         schema.pin_card, pin_id=pin.id, diameter_pm=diameter_pm, roundness_pm=roundness_pm, kind=kind, grade=grade
@@ -38,6 +40,7 @@ def add_instrument(
         raise RefusedError(f"{kind!r} is no kind of indicator.", f"One of: {', '.join(schema.INSTRUMENT_KINDS)}.")
     if division_pm <= 0:
         raise RefusedError(f"The division of {code} must be above zero.", "Give it as 1um or .0001in.")
+    texts.note(serial, "serial number")
     instrument = add_name(entry, register, code, "instrument")
     entry.add(
         schema.instrument_card,
@@ -71,6 +74,9 @@ def add_calibration(
         raise RefusedError(f"No gauge is without error, {gauge.text} neither.", "Give its error limit, or U and k.")
     if uncertainty_pm is not None and (coverage_factor is None or coverage_factor <= 0):
         raise RefusedError(f"The uncertainty of {gauge.text} needs its coverage factor.", "Give k, most often 2.")
+    texts.note(certificate, "number of the certificate")
+    texts.note(as_found, "state as found")
+    texts.note(as_left, "state as left")
     entry.add(
         schema.calibration,
         gauge_id=gauge.id,

@@ -4,7 +4,7 @@ import dataclasses
 from collections.abc import Sequence
 from typing import Any
 
-from qclog import times
+from qclog import texts, times
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry
@@ -28,6 +28,7 @@ def add_item(entry: Entry, register: Register, code: str, card: Card, limits: Se
 
 def write_card(entry: Entry, register: Register, item: Name, card: Card) -> None:
     """A newer card of an item: what ``card`` leaves open stays as it was."""
+    texts.check(card)
     before = register.item_card(item.id)
     values: dict[str, Any] = {"kind": "other"}
     for field in dataclasses.fields(Card):
@@ -50,6 +51,7 @@ def modify(entry: Entry, register: Register, item: Name, work: Work) -> tuple[in
 
     Returns the number of the modification and the setups that got a new revision.
     """
+    texts.check(work)
     newest = register.newest_modification(item)
     if not work.what.strip():
         raise RefusedError(f"What was done to {item.text}?", "Say it: bored, annealed, ground, slots cleared.")
@@ -102,6 +104,7 @@ def set_state(
     """What a person decided about an item: in service, restricted to a limit, out, scrap."""
     if state not in schema.STATES:
         raise RefusedError(f"{state!r} is no state.", f"One of: {', '.join(schema.STATES)}.")
+    texts.note(reason, "reason")
     entry.add(schema.item_state, item_id=item.id, state=state, limit_pm=limit_pm, since=since, reason=reason)
     register.forget()
 
@@ -110,6 +113,7 @@ def inspect_item(entry: Entry, register: Register, item: Name, *, finding: str, 
     """What was seen on an item by eye and hand."""
     if finding not in schema.FINDINGS:
         raise RefusedError(f"{finding!r} is no finding.", f"One of: {', '.join(schema.FINDINGS)}.")
+    texts.note(note, "note")
     entry.add(schema.inspection, item_id=item.id, seen_on=seen_on, finding=finding, note=note)
     register.forget()
 
@@ -120,6 +124,7 @@ def record_use(
     """Clampings or hours an item did in work."""
     if (clampings or 0) <= 0 and (hours or 0.0) <= 0.0:
         raise RefusedError(f"How much was {item.text} used?", "Give --clampings or --hours above zero.")
+    texts.note(note, "note")
     entry.add(schema.use_record, item_id=item.id, used_on=used_on, clampings=clampings, hours=hours, note=note)
 
 

@@ -1,5 +1,6 @@
 """Writing what an item or a setup must hold."""
 
+from qclog import texts
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry
@@ -9,6 +10,8 @@ from qclog.records import EVERY_DISTANCE, Limit
 
 def set_limit(entry: Entry, register: Register, body: Name, modification_number: int, limit: Limit) -> None:
     """What an item (from a modification on) or a setup must hold. Raises RefusedError for one that cannot be."""
+    texts.check(limit)
+    texts.name(limit.characteristic, "characteristic")
     if limit.upper_pm is not None and limit.upper_pm <= 0 and limit.lower_pm is None:
         raise RefusedError(f"The limit of {body.text} must be above zero.", "Give it as 8um@16mm.")
     if limit.distance_pm < 0 and limit.distance_pm != EVERY_DISTANCE:

@@ -6,7 +6,7 @@ from typing import Any, NamedTuple, TypeVar
 
 import sqlalchemy as sa
 
-from qclog import times
+from qclog import texts, times
 from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook import schema
 
@@ -112,7 +112,9 @@ class Register:
         )
         meant = [n.text for n in self.names(kind) if n.text.casefold() in near]
         hint = f"Did you mean {' or '.join(meant)}? Otherwise add it: " if meant else "Add it: "
-        raise NotFoundError(f"There is no {kind} {code!r}.", hint + _HOW_TO_ADD[kind].format(code=code))
+        raise NotFoundError(
+            f"There is no {kind} {texts.shown(code)!r}.", hint + _HOW_TO_ADD[kind].format(code=texts.shown(code))
+        )
 
     def names(self, kind: str) -> list[Name]:
         """All things of a kind, in the order of their codes."""

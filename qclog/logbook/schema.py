@@ -10,20 +10,17 @@ Conventions
     angles        whole thousandths of a degree (``_mdeg``)
     times         text as written, ISO 8601; ``at_utc`` is the program's own stamp
     keys          contain no NULL: '' or -1 stands for "none"
+    new columns   come last in their table and allow NULL: the digests of entries written before stay as they are
 """
 
 from typing import Final
 
 from sqlalchemy import (
-    REAL,
-    BigInteger,
     CheckConstraint,
     Column,
     Connection,
-    Double,
     ForeignKey,
     Index,
-    Integer,
     MetaData,
     Table,
     Text,
@@ -31,10 +28,19 @@ from sqlalchemy import (
     text,
 )
 from sqlalchemy.schema import SchemaItem
-from sqlalchemy.types import TypeEngine
 
-REVISION: Final = "0001"
-"""Names this set of tables. A logbook of another revision is not written to."""
+from qclog.logbook import append_only
+from qclog.logbook.columns import Int as _Int
+from qclog.logbook.columns import integer as _integer
+from qclog.logbook.columns import one_of as _one_of
+from qclog.logbook.columns import real as _real
+from qclog.logbook.columns import text as _text
+
+REVISION: Final = "0002"
+"""Names this set of tables. A logbook of an older one is moved to it when it is opened, a newer one not written to."""
+
+OLDER: Final = {"0001": frozenset({"entry_digest", "custody", "gauge_recall", "recall_clearing"})}
+"""The revisions a logbook is moved from (``qclog.logbook.migrations``), and the tables of facts that each has not."""
 
 ITEM_KINDS: Final = (
     "collet",
@@ -64,26 +70,6 @@ metadata = MetaData(
         "ix": "ix_%(table_name)s_%(column_0_N_name)s",
     }
 )
-
-_Int: TypeEngine[int] = BigInteger().with_variant(Integer(), "sqlite")
-_Real: TypeEngine[float] = Double().with_variant(REAL(), "sqlite")
-
-
-def _integer(name: str, *args: ForeignKey, null: bool = False, primary: bool = False) -> Column[int]:
-    return Column(name, _Int, *args, nullable=null, primary_key=primary, autoincrement=primary and not args)
-
-
-def _text(name: str, null: bool = False, default: str | None = "") -> Column[str]:
-    return Column(name, Text, nullable=null, server_default=None if null else default)
-
-
-def _real(name: str, null: bool = False) -> Column[float]:
-    return Column(name, _Real, nullable=null)
-
-
-def _one_of(column: str, values: tuple[str, ...], name: str) -> CheckConstraint:
-    listed = ", ".join(f"'{value}'" for value in values)
-    return CheckConstraint(f"{column} IN ({listed})", name=name)
 
 
 def _table(name: str, *parts: SchemaItem) -> Table:
@@ -384,6 +370,11 @@ doubt = _fact(
     _one_of("answer", ("kept", "withdrawn"), "answer"),
 )
 
+# --- safekeeping: every entry with what was written under it, chained by digest at each station ---
+
+entry_digest = _fact("entry_digest", _text("previous"), _text("digest"), UniqueConstraint("entry_id"))
+"""The id of a row is that of its entry. What the digest is made from: ``qclog.logbook.safekeeping.digests``."""
+
 # --- who has what: an item taken out of the drawer, and brought back ---
 
 custody = _fact(
@@ -487,57 +478,6 @@ DERIVED: Final = (series, gauging, figure)
 def create(connection: Connection) -> None:
     """Make all tables, the append-only triggers and the revision row, in the caller's transaction."""
     metadata.create_all(connection)
-    for statement in append_only_statements(connection.dialect.name):
+    for statement in append_only.statements(connection.dialect.name, FACTS):
         connection.execute(text(statement))
     connection.execute(schema_revision.insert().values(version_num=REVISION))
-
-
-def append_only_statements(dialect: str) -> list[str]:
-    """The statements that make every table of facts append-only, enforced by the database.
-
-    On SQLite an insert that would replace a row (``INSERT OR REPLACE``) is refused as well: replacing
-    deletes without firing the delete trigger.
-    """
-    if dialect == "sqlite":
-        return [statement for table in FACTS for statement in _sqlite_guard(table)]
-    return [_POSTGRESQL_FUNCTION, *(s for table in FACTS for s in _postgresql_guard(table))]
-
-
-def trigger_names(dialect: str) -> set[str]:
-    """The triggers a whole logbook has."""
-    kinds = ("update", "delete", "replace") if dialect == "sqlite" else ("row", "truncate")
-    return {f"{table.name}_keeps_{kind}" for table in FACTS for kind in kinds}
-
-
-def _sqlite_guard(table: Table) -> list[str]:
-    message = f"RAISE(ABORT, 'facts are only added: {table.name}')"
-    keys = [["id"]] + [
-        [column.name for column in constraint.columns]
-        for constraint in table.constraints
-        if isinstance(constraint, UniqueConstraint)
-    ]
-    present = " OR ".join(
-        f"EXISTS (SELECT 1 FROM {table.name} WHERE " + " AND ".join(f"{c} = NEW.{c}" for c in key) + ")"
-        for key in sorted(keys)
-    )
-    return [
-        f"CREATE TRIGGER {table.name}_keeps_update BEFORE UPDATE ON {table.name} BEGIN SELECT {message}; END",
-        f"CREATE TRIGGER {table.name}_keeps_delete BEFORE DELETE ON {table.name} BEGIN SELECT {message}; END",
-        f"CREATE TRIGGER {table.name}_keeps_replace BEFORE INSERT ON {table.name} WHEN {present} "
-        f"BEGIN SELECT {message}; END",
-    ]
-
-
-_POSTGRESQL_FUNCTION = (
-    "CREATE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS "
-    "$$ BEGIN RAISE EXCEPTION 'facts are only added: %', TG_TABLE_NAME; END $$"
-)
-
-
-def _postgresql_guard(table: Table) -> list[str]:
-    return [
-        f"CREATE TRIGGER {table.name}_keeps_row BEFORE UPDATE OR DELETE ON {table.name} "
-        "FOR EACH ROW EXECUTE FUNCTION refuse_change()",
-        f"CREATE TRIGGER {table.name}_keeps_truncate BEFORE TRUNCATE ON {table.name} "
-        "FOR EACH STATEMENT EXECUTE FUNCTION refuse_change()",
-    ]

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from qclog import times
+from qclog import texts, times
 from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry
@@ -41,8 +41,10 @@ def add_positions(entry: Entry, register: Register, setup: Name, positions: Sequ
     known = {position.casefold() for position in register.positions(setup.id)}
     for position in positions:
         stripped = position.strip()
-        if not stripped or len(stripped) > LONGEST_CODE:
-            raise RefusedError(f"{position!r} cannot name a position of {setup.text}.", "Short names: A, B, A then B.")
+        if not stripped or len(stripped) > LONGEST_CODE or not stripped.isprintable():
+            raise RefusedError(
+                f"{texts.shown(position)!r} cannot name a position of {setup.text}.", "Short names: A, B, A then B."
+            )
         if stripped.casefold() in known:
             raise RefusedError(f"Setup {setup.text} already has a position {stripped}.", "Leave it out.")
         known.add(stripped.casefold())
@@ -61,6 +63,7 @@ def refit(
     clocking: dict[str, int] | None = None,
 ) -> Revision:
     """A new revision of a setup: a link re-seated, exchanged, turned or crashed. Its history starts anew."""
+    texts.note(reason, "reason")
     old = register.revisions(setup.id)[-1]
     if old.since and times.order(since) < times.order(old.since):
         raise RefusedError(

@@ -2,6 +2,7 @@
 
 import sqlalchemy as sa
 
+from qclog import texts
 from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook import schema
 from qclog.logbook.deriving import rebuild
@@ -18,6 +19,7 @@ def strike(
     """
     if not reason.strip():
         raise RefusedError("Why is it struck out?", "Say it with --reason: misread, badly clamped, wrong pin.")
+    texts.note(reason, "reason")
     connection = entry.connection
     owner = connection.scalar(sa.select(schema.clamping.c.item_id).where(schema.clamping.c.id == clamping_id))
     if owner != item.id:

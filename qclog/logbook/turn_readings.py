@@ -47,7 +47,7 @@ def read_turn_readings(connection: sa.Connection, item_id: int, modification_id:
         count[row.clamping_id] += 1
         beside[row.id] = (count[row.clamping_id], row)
     found = []
-    for facts in read_facts(connection, sa.select(c.c.id).where(chosen)):
+    for facts in read_facts(connection, t.c.clamping_id.in_(sa.select(c.c.id).where(chosen))):
         if facts.kind == "point" and facts.lever_mdeg <= STEEP_LEVER_MDEG:
             number, row = beside[facts.turn_id]
             closure = None if row.closure_pm is None else row.closure_pm * facts.correction / 1e6

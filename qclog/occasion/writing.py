@@ -75,13 +75,8 @@ def keep_doubt(store: Store, plan: Plan, numbers: Sequence[int], why: str, typed
     """Clampings that are kept in spite of a doubt, which stays beside them."""
     with new_entry(store, "measure: kept in doubt", plan.operator) as entry:
         owner = Register(entry.connection).need(plan.item, "item").id
-        entry.add_many(
-            schema.doubt,
-            [
-                {"item_id": owner, "clamping_id": number, "why": why, "typed": typed, "answer": "kept"}
-                for number in numbers
-            ],
-        )
+        for number in numbers:
+            entry.add(schema.doubt, item_id=owner, clamping_id=number, why=why, typed=typed, answer="kept")
 
 
 def keep_not_taken(store: Store, plan: Plan, lines: Sequence[tuple[str, str]]) -> None:

@@ -1,6 +1,7 @@
 """The drawer's page: every item with its verdict, the worst first, each leading to its own page; then what is due,
 sizes, married items, what is out, what to order."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -15,6 +16,9 @@ from reports.drawer import Told, above, entry_stamp, restricted, sections, setup
 from reports.numbers import METRIC, NumberStyle, length, micrometres
 from reports.pages.render import rendered
 from reports.pages.stamps import stamp_of
+
+_KEPT_FREE = re.compile("index|con|prn|aux|nul|(com|lpt)[0-9¹²³]", re.IGNORECASE)
+"""The index beside the pages, and the names of devices that Windows knows in every folder."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +62,13 @@ def drawer_page(found: Drawer, is_due: Sequence[Due] = (), style: NumberStyle = 
 
 
 def file_name(code: str) -> str:
-    """The name of an item's page: its code, what a file system could take amiss spelt out."""
-    return "".join(c if c.isalnum() or c in "-_" else f"~{ord(c):x}" for c in code) + ".html"
+    """The name of an item's page: its code, what a file system could take amiss spelt out. No two codes share one."""
+    first = f"~{ord(code[0]):x}" if _KEPT_FREE.fullmatch(code) else _spelt(code[:1])
+    return f"{first}{''.join(map(_spelt, code[1:]))}.html"
+
+
+def _spelt(character: str) -> str:
+    return character if character.isalnum() or character in "-_" else f"~{ord(character):x}"
 
 
 def _rows(entry: Entry, style: NumberStyle) -> list[Row]:

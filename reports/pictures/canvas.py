@@ -43,6 +43,7 @@ _STYLE: Final[Any] = {
     "ytick.major.width": 0.7,
     "hatch.linewidth": 0.5,
     "svg.fonttype": "none",
+    "text.parse_math": False,
 }
 
 

@@ -1,14 +1,9 @@
-"""A writer killed at any moment loses nothing that was acknowledged and leaves nothing half done.
+"""A writer killed at any moment loses nothing that was acknowledged and leaves nothing half done."""
 
-Each child is forked from this process, so that it starts at once; it writes a line for every commit into a pipe
-and is killed (SIGKILL) at a random moment. The time a kill takes to happen is part of the randomness. This is a
-killed program, not a power cut: that the disk keeps what was synced is left to the disk.
-"""
-
+import functools
 import os
 import random
 import shutil
-import signal
 import sqlite3
 import time
 from collections.abc import Callable
@@ -23,12 +18,16 @@ from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.exchange import import_readings
 from qclog.logbook.lookup import Register
+from qclog.logbook.safekeeping.verifying import verify
 from qclog.records import Clamping, Reading, Turn
 
 pytestmark = [
     pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are forked and killed with POSIX signals"),
     pytest.mark.filterwarnings("ignore:.*fork.*:DeprecationWarning"),
 ]
+
+Say = Callable[[str], None]
+Killed = Callable[[Callable[[Say], None], float], list[str]]
 
 LOGGING_KILLS = 70
 IMPORT_KILLS = 30
@@ -38,8 +37,10 @@ MM = 1_000_000_000
 UM = 1_000_000
 
 
-def log_one_by_one(store: Store, say: Callable[[str], None]) -> None:
+def log_one_by_one(path: Path, say: Say) -> None:
     """Clampings without end, each in a transaction of its own, each said when it is kept."""
+    store = open_store(str(path))
+    say("open")
     readings = tuple(Reading(value * UM, str(value), UM) for value in (4, 1, -3, 0))
     turns = (Turn("point", readings, 16 * MM), Turn("tir", (Reading(5 * UM, "5", UM),), 40 * MM))
     record = Clamping("C-046", "LATHE", "2026-03-04", turns, position="A")
@@ -50,40 +51,12 @@ def log_one_by_one(store: Store, say: Callable[[str], None]) -> None:
         say(resolved.uuid)
 
 
-def import_files(store: Store, say: Callable[[str], None], files: list[Path]) -> None:
+def import_files(path: Path, say: Say, files: list[Path]) -> None:
+    store = open_store(str(path))
+    say("open")
     for file in files:
         import_readings(store, file)
         say(file.stem)
-
-
-def killed(target: Path, work: Callable[[Store, Callable[[str], None]], None], after_seconds: float) -> list[str]:
-    """What a child said before it was killed, counted from when it had opened the logbook; below zero, from when it
-    first said something."""
-    reading, writing = os.pipe()
-    child = os.fork()
-    if child == 0:
-        try:
-            os.close(reading)
-            store = open_store(str(target))
-            os.write(writing, b"open\n")
-            work(store, lambda text: void(os.write(writing, text.encode() + b"\n")))
-            signal.pause()
-        finally:
-            os._exit(1)
-    os.close(writing)
-    with os.fdopen(reading, "rb") as pipe:
-        assert pipe.readline() == b"open\n"
-        first = pipe.readline() if after_seconds < 0 else b""
-        time.sleep(max(after_seconds, 0.0))
-        os.kill(child, signal.SIGKILL)
-        said = (first + pipe.read()).decode()
-    _, status = os.waitpid(child, 0)
-    assert os.WTERMSIG(status) == signal.SIGKILL
-    return said.split()
-
-
-def void(_: object) -> None:
-    return None
 
 
 def assert_sound(path: Path) -> None:
@@ -141,15 +114,18 @@ def files(tmp_path: Path) -> list[Path]:
     return made
 
 
-def test_what_was_acknowledged_before_a_kill_is_there_once(logbook: Path) -> None:
+def test_what_was_acknowledged_before_a_kill_is_there_once(logbook: Path, killed: Killed) -> None:
+    def work(say: Say) -> None:
+        log_one_by_one(logbook, say)
+
     moment = random.Random(70)
     acknowledged: list[str] = []
     begun = time.monotonic()
-    acknowledged += killed(logbook, log_one_by_one, -1.0)
+    acknowledged += killed(work, -1.0)
     one_clamping = time.monotonic() - begun  # with the start of its child, so that later ones get somewhere
     silent = 0
     for _ in range(LOGGING_KILLS):
-        said = killed(logbook, log_one_by_one, moment.uniform(0.0, 2 * one_clamping))
+        said = killed(work, moment.uniform(0.0, 2 * one_clamping))
         acknowledged += said
         silent += not said
         assert_sound(logbook)
@@ -160,12 +136,13 @@ def test_what_was_acknowledged_before_a_kill_is_there_once(logbook: Path) -> Non
     assert set(acknowledged) <= there.keys()
     assert len(there) <= len(acknowledged) + LOGGING_KILLS + 1  # kept, but killed before it could say so
     assert_whole(store)
+    assert verify(store).sound
     store.close()
     assert silent < LOGGING_KILLS, "no child lived long enough to log anything"
 
 
 def test_an_import_that_is_killed_is_there_whole_or_not_at_all(
-    sqlite_workshop: Path, tmp_path: Path, files: list[Path]
+    sqlite_workshop: Path, tmp_path: Path, files: list[Path], killed: Killed
 ) -> None:
     moment = random.Random(30)
     outcomes = set()
@@ -174,7 +151,7 @@ def test_an_import_that_is_killed_is_there_whole_or_not_at_all(
         path = tmp_path / f"book{number}.sqlite"
         shutil.copyfile(sqlite_workshop, path)
         after = moment.uniform(0.0, FILES * one_import * 1.2)
-        said = killed(path, lambda store, say: import_files(store, say, files), after)
+        said = killed(functools.partial(import_files, path, files=files), after)
         assert_sound(path)
         store = open_store(str(path))
         count = len(clampings(store))

@@ -142,11 +142,20 @@ def test_a_new_request_cuts_what_came_of_the_last_answer() -> None:
     source.time += QUIET_SECONDS
     indicator.ask()
     source.says(b"0.1")
-    assert told(indicator, 4, timeout=0.15) == [Why.PARTIAL, Why.NO_ANSWER]
+    assert told(indicator, 4, timeout=0.12) == [Why.PARTIAL, Why.NO_ANSWER]
     source.time += 0.2
     assert indicator.ask()
     source.says(b"0.2\n")
     assert told(indicator, 2) == [Why.PARTIAL], "it may be the rest of the first"
+
+
+def test_a_missing_answer_is_told_with_the_time_it_was_due_at() -> None:
+    source, indicator = opened("ascii-request")
+    source.time += QUIET_SECONDS
+    indicator.ask()
+    due = source.time + 1.0
+    outcomes = [one for _ in range(4) for one in indicator.poll(0.7).outcomes]
+    assert outcomes == [Refused(b"", due, Why.NO_ANSWER)]
 
 
 def test_an_answer_that_comes_too_late_is_refused_whenever_it_is_looked_at() -> None:

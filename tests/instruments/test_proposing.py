@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from instruments.indicator import Indicator
 from instruments.profile import Profile
 from instruments.profile_files import load_profile, read_profile, shipped_profiles
-from instruments.proposing import Proposal, Puzzle, propose
+from instruments.proposing import Proposal, Puzzle, mode_of, propose
 from instruments.recordings import Replay
 from instruments.records import Arrival, Bytes, Reading, Sent
 from instruments.simulated import SimulatedIndicator, Spindle
@@ -73,6 +73,11 @@ def lines(*texts: str, end: str = "\r\n") -> bytes:
             r"[+-]?[0-9]+\s*(?P<number>[+-][0-9]+\.[0-9]{1})(?P<unit>um)\s*12",
             "0.5",
         ),
+        (
+            lines("+0.5 mm,0017", "-0.7 mm,0512", "+1.1 mm,4095"),
+            r"(?P<number>[+-][0-9]+\.[0-9]{1})\s*(?P<unit>mm),[+-]?[0-9]{4}",
+            "1.1",
+        ),
         (lines("01 +1.5um", "01 -2.5um", "01 +0.5um"), r"01\s*(?P<number>[+-][0-9]+\.[0-9]{1})(?P<unit>um)", "0.5"),
     ],
 )
@@ -83,6 +88,23 @@ def test_the_form_of_lines_is_found_with_its_decimals_width_and_sign(data: bytes
     readings = read_with(proposal.profile, [data])
     assert readings[-1].value == Decimal(value)
     assert str(readings[-1].value) == value
+
+
+@pytest.mark.parametrize(
+    ("times", "mode"),
+    [
+        ([], "stream"),
+        ([0.0, 5.0], "stream"),
+        ([0.0, 1.0, 2.6, 3.4, 5.2], "button"),
+        ([0.0, 0.01, 1.0, 1.02, 2.5, 2.51], "button"),
+        ([0.0, 1.0, 2.0, 3.0, 4.0, 5.0], "stream"),
+        ([0.0, 1.05, 1.95, 3.0, 4.1, 5.0], "stream"),
+        ([0.0, 0.25, 1.5, 2.0, 3.5], "stream"),
+        ([0.0, 0.01, 0.05, 0.09, 0.1, 0.15], "stream"),
+    ],
+)
+def test_a_hand_on_a_button_is_told_from_a_stream_by_its_uneven_pace(times: list[float], mode: str) -> None:
+    assert mode_of(times) == mode
 
 
 @pytest.mark.parametrize("end", ["\r", "\n", "\r\n"])

@@ -132,6 +132,12 @@ def test_a_frozen_indicator_keeps_its_first_value_wherever_the_spindle_is_turned
     assert again == values[2:6]
 
 
+def test_a_frozen_indicator_keeps_what_it_said_first_and_not_what_it_would_have_said() -> None:
+    indicator = SimulatedIndicator(load_profile("ascii-button"), QUIET, faults=(Fault("freeze", 0, 3),))
+    indicator.spindle = replace(QUIET, eccentricity_um=200.0)
+    assert [indicator.saying(number, angle_deg=120.0).value for number in range(3)] == [Decimal("0.200")] * 3
+
+
 def test_a_frozen_indicator_that_is_asked_answers_its_first_value() -> None:
     profile = load_profile("ascii-request")
     steep = Spindle(eccentricity_um=50.0, seconds_per_turn=5.0)

@@ -38,7 +38,7 @@ def test_two_positions_are_told_apart_by_the_data_button_alone(
     assert "KEY OUT; only then power" in measure.said
     indicator.type("q\n")
     assert indicator.ended() == 0
-    assert "The truth: 5.0 µm TIR" in indicator.said
+    assert "The truth, position A: 5.0 µm TIR" in indicator.said
     capsys.readouterr()
     assert main(["assess", "C-735", "--json"]) == 0
     for group in json.loads(capsys.readouterr().out)["answers"][0]["groups"]:

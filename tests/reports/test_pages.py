@@ -147,6 +147,13 @@ def test_file_names_of_any_two_codes_differ_and_stay_in_the_folder() -> None:
     assert all(not re.search(r"[/\\ :.]", name.removesuffix(".html")) for name in names)
 
 
+@pytest.mark.parametrize("code", ["index", "INDEX", "CON", "nul", "Com1", "LPT²"])
+def test_no_page_takes_the_name_of_the_index_or_of_a_device(code: str) -> None:
+    name = file_name(code)
+    assert name.startswith(f"~{ord(code[0]):x}{code[1:]}")
+    assert file_name("INDEX-1") == "INDEX-1.html"
+
+
 def test_an_unknown_item_is_refused(drawer: Store) -> None:
     with pytest.raises(NotFoundError, match="NOPE"):
         dossiers(drawer, ["NOPE"])

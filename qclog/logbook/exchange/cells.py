@@ -3,13 +3,10 @@
 import re
 from typing import Final, NamedTuple
 
-from qclog import times
+from qclog import texts, times
 from qclog.errors import LengthError, RefusedError
 from qclog.lengths import Unit, finest_place, parse_length, parse_unit, plain, quoted
 from qclog.notation import parse_angle, parse_recalled
-
-LONGEST_LABEL: Final = 100
-LONGEST_NOTE: Final = 500
 
 _MONTH: Final = "(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*"
 _MADE_A_DATE: Final = re.compile(
@@ -26,6 +23,7 @@ _THOUSANDS: Final = re.compile(
 _OWN_UNIT: Final = re.compile(r"(?<=[0-9.,]) ?(?!e[+-]?[0-9])(?P<unit>[a-z\"'].*)", re.ASCII)
 _ABOUT: Final = re.compile(r"(?:~|\u2248|about |ca\.? ?)")
 _WITHIN: Final = re.compile(r"[<\u2264].+|[0-9.,]+ ?-.+")
+_BREAKS: Final = re.compile(r"[ \t]*[\r\n\t]+[ \t]*")
 _NOT_FINITE: Final = re.compile(r"[+-]?(nan|inf(inity)?)|#[a-z0-9/]+[!?]?", re.IGNORECASE)
 
 
@@ -83,19 +81,12 @@ def refuse_spreadsheet_damage(code: str) -> None:
 
 def read_label(cell: str) -> str:
     """A label, name or characteristic."""
-    label = cell.strip()
-    if len(label) > LONGEST_LABEL:
-        raise RefusedError("This is too long.", f"{LONGEST_LABEL} characters at most.")
-    if not label.isprintable():
-        raise RefusedError("There are control characters in this cell.", "Type it again without them.")
-    return label
+    return texts.name(cell.strip(), "text")
 
 
 def read_note(cell: str) -> str:
-    note = cell.strip()
-    if len(note) > LONGEST_NOTE:
-        raise RefusedError("The note is too long.", f"{LONGEST_NOTE} characters at most.")
-    return note
+    """A note; a spreadsheet's line breaks inside a cell become blanks."""
+    return texts.note(_BREAKS.sub(" ", cell.strip()), "note")
 
 
 def read_date(cell: str) -> tuple[str, bool]:

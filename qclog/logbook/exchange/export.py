@@ -23,12 +23,15 @@ from qclog.logbook import schema
 from qclog.logbook.engine import Store
 from qclog.logbook.exchange.file import COLUMNS
 from qclog.logbook.exchange.gathering import LEAST_READINGS
+from qclog.logbook.exchange.spreadsheets import guarded
 from qclog.logbook.exchange.written import um_text, written_angle, written_value
 from qclog.logbook.lookup import Register
 from qclog.records import EVERY_DISTANCE
 
 _ROWS_AT_ONCE: Final = 5_000
 _PM_PER_MM: Final = 10**9
+_VALUE: Final = COLUMNS.index("value")
+"""From here on a row holds numbers and units only."""
 _CLOCKING_ANGLE: Final = re.compile(r"=([0-9.]+)(?=\s|$)")
 
 _clamping, _turn, _reading, _strike = schema.clamping, schema.turn, schema.reading, schema.strike
@@ -50,7 +53,7 @@ def export_readings(store: Store, path: Path, *, items: Sequence[str] | None = N
             writer.writerow(COLUMNS)
             count = 0
             for row in _rows(connection, register, chosen):
-                writer.writerow(row)
+                writer.writerow([*map(guarded, row[:_VALUE]), *row[_VALUE:]])
                 count += 1
     return count
 

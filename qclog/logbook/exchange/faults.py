@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Final
 
+from qclog import texts
 from qclog.errors import RefusedError
 
 MOST_FAULTS: Final = 1_000
@@ -27,7 +28,7 @@ class Fault:
     def __str__(self) -> str:
         file = f"{self.file}, " if self.file else ""
         column = f", column {self.column}" if self.column else ""
-        value = f", '{_printable(self.value)}'" if self.column else ""
+        value = f", '{texts.shown(self.value, _LONGEST_SHOWN)}'" if self.column else ""
         return f"{file}line {self.line}{column}{value}: {self.what} {self.remedy}".rstrip()
 
 
@@ -67,8 +68,3 @@ class Faults:
 
     def _first(self) -> list[Fault]:
         return sorted(self._kept, key=lambda fault: (fault.file, fault.line))[:MOST_FAULTS]
-
-
-def _printable(text: str) -> str:
-    shown = "".join(c if c.isprintable() else "?" for c in text[:_LONGEST_SHOWN])
-    return f"{shown}..." if len(text) > _LONGEST_SHOWN else shown

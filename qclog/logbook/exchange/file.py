@@ -12,6 +12,7 @@ from typing import Final, TextIO
 
 from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook.exchange.faults import Faults
+from qclog.logbook.exchange.spreadsheets import unguarded
 
 HEAD: Final = (
     "taken_at",
@@ -70,10 +71,10 @@ class ExchangeFile:
         Blank rows are left out; a row that is no row goes to ``faults``. Cells are as they stand in the file.
         """
         fed = 0
-        dirty = False
+        dirty = quoted = False
 
         def lines(file: TextIO) -> Iterator[str]:
-            nonlocal fed, dirty
+            nonlocal fed, dirty, quoted
             readline = file.readline
             while line := readline(LONGEST_ROW + 1):
                 fed += len(line)
@@ -81,6 +82,7 @@ class ExchangeFile:
                     raise _RowTooLongError
                 if "\0" in line or (not line.isascii() and _NOT_UTF8.search(line)):
                     dirty = True
+                quoted = quoted or "'" in line
                 yield line
 
         with _opened(self.path) as file:
@@ -113,6 +115,9 @@ class ExchangeFile:
                 if len(cells) == width:
                     cells.append("")
                     row = pick(cells)
+                    if quoted:
+                        quoted = False
+                        row = tuple(map(unguarded, row))
                     if any(row):
                         yield line, row
                 elif any(cells):

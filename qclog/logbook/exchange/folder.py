@@ -10,12 +10,18 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
+from qclog import texts
+from qclog.addresses import shown
 from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook import schema
 from qclog.logbook.deriving import rebuild
-from qclog.logbook.engine import Store, shown
+from qclog.logbook.engine import Store
 from qclog.logbook.exchange.export import replacing
 from qclog.logbook.exchange.faults import Faults
+from qclog.logbook.exchange.spreadsheets import guarded, unguarded
+from qclog.logbook.safekeeping.digests import seal_all
+from qclog.logbook.safekeeping.rows import go_on_numbering
+from qclog.logbook.safekeeping.verifying import altered
 
 _TABLES: Final = (schema.schema_revision, *schema.FACTS)
 _ROWS_AT_ONCE: Final = 2_000
@@ -44,48 +50,79 @@ def _write_table(connection: sa.Connection, table: sa.Table, folder: Path) -> in
         writer = csv.writer(file)
         writer.writerow([column.name for column in table.columns])
         for row in connection.execute(query, execution_options={"yield_per": _ROWS_AT_ONCE}):
-            writer.writerow(["" if cell is None else repr(cell) if isinstance(cell, float) else cell for cell in row])
+            writer.writerow(map(_written, row))
             count += 1
     return count
+
+
+def _written(cell: int | float | str | None) -> int | str:
+    match cell:
+        case None:
+            return ""
+        case float():
+            return repr(cell)
+        case str():
+            return guarded(cell)
+        case _:
+            return cell
 
 
 def import_folder(store: Store, folder: Path) -> int:
     """Fill an empty logbook from a folder that ``export_folder`` wrote; returns the number of facts.
 
     All or nothing. Raises NotFoundError where there is no such folder; RefusedError for a logbook that is not
-    empty; ImportRefusedError with the faults by file, line and column.
+    empty, and for a folder whose entries are not as they were sealed; ImportRefusedError with the faults by file,
+    line and column.
     """
     if not folder.is_dir():
         raise NotFoundError(f"There is no folder {folder}.", "Name one that was exported.")
     faults = Faults(str(folder))
-    _check_files(folder, faults)
+    missing = _check_files(folder, faults)
     faults.refuse_if_any()
     with store.writing() as connection:
         if connection.scalar(sa.select(sa.func.count()).select_from(schema.entry)):
             raise RefusedError(
                 f"The logbook {shown(store.target)} is not empty.", "Import the folder into a new logbook."
             )
-        count = sum(_read_table(connection, table, folder, faults) for table in schema.FACTS)
+        tables = [table for table in schema.FACTS if table.name not in missing]
+        count = sum(_read_table(connection, table, folder, faults) for table in tables)
         faults.refuse_if_any()
-        if connection.dialect.name == "postgresql":
-            _set_sequences(connection)
+        _check_digests(connection, folder, sealed=schema.entry_digest in tables)
+        go_on_numbering(connection)
         rebuild(connection)
     return count
 
 
-def _check_files(folder: Path, faults: Faults) -> None:
-    expected = {f"{table.name}.csv" for table in _TABLES}
+def _check_files(folder: Path, faults: Faults) -> frozenset[str]:
+    """Returns the tables that the folder has not, being of an older schema."""
+    revision = folder / f"{schema.schema_revision.name}.csv"
+    missing: frozenset[str] = frozenset()
+    if revision.is_file():
+        for line, (number,) in _cells(revision, schema.schema_revision, faults):
+            missing = schema.OLDER.get(number, missing)
+            if number != schema.REVISION and number not in schema.OLDER:
+                what = f"The folder has tables of revision {number!r}, this program {schema.REVISION!r}."
+                faults.add(line, "version_num", number, what, "Use the qclog that wrote it.", revision.name)
+    expected = {f"{table.name}.csv" for table in _TABLES if table.name not in missing}
     found = {path.name for path in folder.iterdir()}
     for name in sorted(found - expected):
         faults.add(1, "", "", "This file is none of a logbook's.", "Take it out of the folder.", name)
     for name in sorted(expected - found):
         faults.add(1, "", "", "This file is missing.", "Export the folder again.", name)
-    revision = folder / f"{schema.schema_revision.name}.csv"
-    if revision.name in found:
-        for line, (number,) in _cells(revision, schema.schema_revision, faults):
-            if number != schema.REVISION:
-                what = f"The folder has tables of revision {number!r}, this program {schema.REVISION!r}."
-                faults.add(line, "version_num", number, what, "Use the qclog that wrote it.", revision.name)
+    return missing
+
+
+def _check_digests(connection: sa.Connection, folder: Path, *, sealed: bool) -> None:
+    """Seal the entries of a folder from before there were digests; of any other they must agree."""
+    if not sealed:
+        seal_all(connection)
+    elif wrong := altered(connection):
+        where = wrong[0].where
+        what = "Entry {sequence} of {station} ({what}, {at_utc})" if "station" in where else "Row {row} of {table}"
+        raise RefusedError(
+            f"{what.format(**where)} is not as it was written: {folder} was changed by hand.",
+            "Nothing was taken in. Export the folder again.",
+        )
 
 
 def _cells(path: Path, table: sa.Table, faults: Faults) -> Iterator[tuple[int, list[str]]]:
@@ -139,9 +176,10 @@ def _typed(column: sa.Column[Any], cell: str) -> int | float | str | None:
     """A cell as the column's type. Raises ValueError saying what is wrong."""
     kind = column.type.python_type
     if kind is str:
-        if "\0" in cell:
-            raise ValueError("There is a NUL byte in this cell.")
-        return cell
+        try:
+            return texts.argument(unguarded(cell), "text")
+        except RefusedError as error:
+            raise ValueError(error.what) from None
     if not cell:
         if column.nullable:
             return None
@@ -170,15 +208,3 @@ def _insert(connection: sa.Connection, table: sa.Table, batch: list[tuple[int, d
         half = len(batch) // 2
         return _insert(connection, table, batch[:half], faults) + _insert(connection, table, batch[half:], faults)
     return len(batch)
-
-
-def _set_sequences(connection: sa.Connection) -> None:
-    """Let PostgreSQL go on numbering after the ids that were written verbatim."""
-    for table in schema.FACTS:
-        connection.execute(
-            sa.text(
-                f"SELECT setval(pg_get_serial_sequence(:name, 'id'), coalesce(max(id), 1), max(id) IS NOT NULL) "
-                f"FROM {table.name}"
-            ),
-            {"name": table.name},
-        )

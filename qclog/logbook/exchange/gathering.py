@@ -10,9 +10,8 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any, Final, NamedTuple, cast
 
-from qclog import times
+from qclog import texts, times
 from qclog.errors import RefusedError
-from qclog.logbook.exchange.cells import LONGEST_NOTE
 from qclog.logbook.exchange.faults import Faults
 from qclog.logbook.exchange.file import HEAD, ExchangeFile, Row
 from qclog.logbook.exchange.rows import PLACE, RowReader, TurnKey
@@ -168,10 +167,11 @@ class Gatherer:
             first["recalled"] |= fields["recalled"]
         for name, joint in (("operator", ", "), ("note", "; ")):
             first[name] = joint.join(dict.fromkeys(f[name] for _, _, f in read if f[name]))
-        if len(first["note"]) > LONGEST_NOTE:
-            line, head, _ = read[0]
-            what = "The notes of this clamping are too long together."
-            self._faults.add(line, "note", head[PLACE["note"]], what, f"{LONGEST_NOTE} characters at most.")
+        for name, longest in (("operator", texts.LONGEST_NAME), ("note", texts.LONGEST_NOTE)):
+            if len(first[name]) > longest:
+                line, head, _ = read[0]
+                what = f"The {name}s of this clamping are too long together."
+                self._faults.add(line, name, head[PLACE[name]], what, f"{longest} characters at most.")
         return first
 
     def _turn(self, key: TurnKey, rows: list[tuple[int, Reading]], *, whole: bool) -> Turn:

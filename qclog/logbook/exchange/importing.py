@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from qclog import texts
 from qclog.errors import QclogError
 from qclog.logbook.clampings import Resolved, Resolver, write_clampings
 from qclog.logbook.engine import Store
@@ -50,7 +51,7 @@ def import_readings(store: Store, path: Path, *, create: bool = False, who: str 
     file = ExchangeFile(path)
     survey = Survey(file)
     faults = Faults(path.name)
-    with new_entry(store, f"import {path.name}", who) as entry:
+    with new_entry(store, f"import {texts.shown(path.name)}", who) as entry:
         register = Register(entry.connection)
         names = Names(entry, register, faults, create, file.delimiter)
         names.settle(survey.named)

@@ -84,12 +84,12 @@ def test_the_hands_press_at_each_angle_come_back_to_zero_and_clamp_again(
     assert code == 0
     a, b = [0, 20, 0, -20, 0], [10, 0, -10, 0, 10]
     assert [round(float(line.split()[1]) * 1000) for line in heard] == [*a, *b, *b]
-    pressed = re.findall(r"pressed: clamping (\d+), (\d+)°", told)
-    assert pressed[:6] == [("1", "0"), ("1", "90"), ("1", "180"), ("1", "270"), ("1", "0"), ("2", "0")]
-    truths = [line for line in told.splitlines() if line.startswith("The truth: ")]
-    assert truths == [
-        "The truth: 40.0 µm TIR, once per turn 40.0 µm at 90°, repeat 0.0 µm.",
-        "The truth: 20.0 µm TIR, once per turn 20.0 µm at 0°, repeat 0.0 µm.",
+    pressed = re.findall(r"pressed: clamping (\d+), position (.), (\d+)°", told)
+    assert pressed[:5] == [("1", "A", angle) for angle in ("0", "90", "180", "270", "0")]
+    assert [press[:2] for press in pressed[5::5]] == [("2", "B"), ("3", "B")]
+    assert told.splitlines()[-2:] == [
+        "The truth, position A: 40.0 µm TIR, once per turn 40.0 µm at 90°, repeat 0.0 µm.",
+        "The truth, position B: 20.0 µm TIR, once per turn 20.0 µm at 0°, repeat 0.0 µm.",
     ]
 
 
@@ -170,6 +170,12 @@ def test_every_fault_can_be_asked_for_at_a_reading_or_at_some(
     assert [number for number, fault in enumerate(said[150:], start=150) if fault] == [199, 200, 201, 202]
 
 
+def test_the_help_names_every_kind_of_fault(capsys: Capture) -> None:
+    assert main(["simulate", "--help"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert f"Kinds: {', '.join(get_args(FaultKind))}." in told
+
+
 def test_the_cable_is_pulled_and_put_back_by_hand(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
     states: list[str] = []
 
@@ -212,8 +218,27 @@ def test_another_word_is_answered_by_what_may_be_typed(monkeypatch: pytest.Monke
     assert "\nEnter: press the button. out: pull the cable. in: put it back. q: end, and see the truth.\n" in told
     assert "pressed" not in told
     _, told = simulated(monkeypatch, capsys, hands, "ascii-lines")
-    assert told.count("out: pull the cable.") == 2
-    assert "Enter" not in told
+    assert "\nEnter: clamp it anew. out: pull the cable. in: put it back. q: end, and see the truth.\n" in told
+
+
+def test_in_a_stream_enter_clamps_anew_and_each_pass_of_the_mark_is_told(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture, served: list[SimulatedIndicator]
+) -> None:
+    stood: list[Spindle] = []
+
+    def hands(address: str) -> Iterator[str]:
+        del address
+        stood.append(served[0].spindle)
+        yield "\n"
+        stood.append(served[0].spindle)
+        time.sleep(0.7)
+        yield "q\n"
+
+    _, told = simulated(monkeypatch, capsys, hands, "ascii-lines", "--turn", "0.3", "--second", "11um@200")
+    assert "  clamped anew: clamping 2, position B\n" in told
+    assert told.count("  the spindle's mark passes\n") in (1, 2, 3)
+    assert stood[1].eccentricity_um == pytest.approx(5.5, abs=3.0)
+    assert stood[0].eccentricity_um != stood[1].eccentricity_um
 
 
 def nothing(address: str) -> Iterator[str]:
@@ -232,11 +257,18 @@ def test_a_keyboard_that_has_ended_ends_what_needs_a_hand(monkeypatch: pytest.Mo
 def test_without_a_keyboard_what_needs_no_hand_goes_on(
     monkeypatch: pytest.MonkeyPatch, capsys: Capture, served: list[SimulatedIndicator], arguments: tuple[str, ...]
 ) -> None:
-    threading.Timer(0.8, os.kill, (os.getpid(), signal.SIGINT)).start()
-    began = time.monotonic()
-    code, told = simulated(monkeypatch, capsys, nothing, *arguments)
-    assert (code, len(served)) == (0, 1)
-    assert time.monotonic() - began > 0.5
+    interrupts: list[bool] = []
+
+    def interrupt() -> None:
+        interrupts.append(True)
+        os.kill(os.getpid(), signal.SIGINT)
+
+    def nothing_and_then_ctrl_c(address: str) -> Iterator[str]:
+        threading.Timer(1.0, interrupt).start()
+        return nothing(address)
+
+    code, told = simulated(monkeypatch, capsys, nothing_and_then_ctrl_c, *arguments)
+    assert (code, interrupts, len(served)) == (0, [True], 1), "it goes on until somebody ends it"
     assert ("pressed: clamping 1, 0°" in told) is (arguments[0] == "--every")
     assert "The truth: " in told
 

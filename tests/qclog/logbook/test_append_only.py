@@ -7,7 +7,7 @@ import pytest
 import sqlalchemy as sa
 
 from qclog.errors import RefusedError
-from qclog.logbook import custody, deriving, items, recalls, schema, striking
+from qclog.logbook import append_only, custody, deriving, items, recalls, schema, striking
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
@@ -155,15 +155,9 @@ def test_derived_tables_may_change(full: Store) -> None:
 
 
 def test_the_triggers_are_those_declared(store: Store) -> None:
-    catalogue = (
-        "SELECT name FROM sqlite_master WHERE type = 'trigger'"
-        if store.dialect == "sqlite"
-        else "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal"
-    )
     with store.reading() as connection:
-        found = list(connection.scalars(sa.text(catalogue)))
-    assert set(found) == schema.trigger_names(store.dialect)
-    assert len(found) == len(set(found))
+        found = append_only.found(connection)
+    assert found == append_only.triggers(store.dialect, schema.FACTS)
     assert {name.split("_keeps_")[0] for name in found} == FACT_NAMES
 
 

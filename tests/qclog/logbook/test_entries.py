@@ -6,6 +6,7 @@ import pytest
 import sqlalchemy as sa
 
 from qclog import config
+from qclog.errors import DamagedError
 from qclog.logbook import items, schema
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry, take_ids
@@ -106,3 +107,12 @@ def test_no_rows_to_add_are_no_entry(store: Store) -> None:
     with new_entry(store, "nothing") as entry:
         entry.add_many(schema.setting, [])
     assert entries(store) == []
+
+
+def test_nothing_is_written_once_a_newer_program_has_moved_the_logbook(store: Store) -> None:
+    set_unit(store, "um")
+    with store.writing() as connection:
+        connection.execute(schema.schema_revision.update().values(version_num="9998"))
+    with pytest.raises(DamagedError, match="'9998'"):
+        set_unit(store, "in")
+    assert len(entries(store)) == 1

@@ -73,7 +73,7 @@ def everything(store: Store) -> list[tuple[object, ...]]:
 
 
 MANY = [
-    clamping(point_turn(), pin="P-65", instrument="D-1", operator="ab", note='said "twice", and\nmore'),
+    clamping(point_turn(), pin="P-65", instrument="D-1", operator="ab", note='=said "twice", and; more'),
     clamping(point_turn((1, 2, 3, 4, 5, 6, 7)), taken_at="2026-03-04T10:05"),
     clamping(swing("5um@120", 5 * UM, angle_mdeg=120_000), taken_at="2026-03-05", clocking=(("C-046", 120_000),)),
     clamping(swing("7", 7 * UM, angle_mdeg=135_000, angle_within_mdeg=7_500), taken_at="2026-03-05", sitting="evening"),

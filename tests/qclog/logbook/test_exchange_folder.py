@@ -43,7 +43,7 @@ def full(sqlite_workshop: Path, tmp_path: Path, log: Callable[..., list[int]]) -
             instrument="D-1",
             lever_mdeg=12_500,
             torque="by feel",
-            note='=1+1, "quoted"\r\nsecond line ' if number == 0 else " @trailing ",
+            note='=1+1, "quoted"; second ' if number == 0 else " @trailing ",
         )
         for number, values in enumerate(VALUES)
     ]
@@ -146,7 +146,7 @@ def test_a_folder_that_is_not_there_is_not_found(sqlite_book: Store, tmp_path: P
 
 DAMAGES: dict[str, tuple[str, str, str, int, str, str]] = {
     # name: (file, what stands there, what is put instead, line, column, part of what)
-    "another revision": ("schema_revision.csv", "0001", "0099", 2, "version_num", "revision '0099'"),
+    "another revision": ("schema_revision.csv", "0002", "0099", 2, "version_num", "revision '0099'"),
     "another header": ("pin_card.csv", "roundness_pm", "roundness", 1, "", "header must be"),
     "no whole number": ("pin_card.csv", "6479000000", "6479000000.0", 2, "diameter_pm", "not a whole number"),
     "an empty number": ("pin_card.csv", "6479000000", "", 2, "diameter_pm", "cannot be empty"),
@@ -158,7 +158,7 @@ DAMAGES: dict[str, tuple[str, str, str, int, str, str]] = {
     "no such owner": ("pin_card.csv", "\r\n1,1,", "\r\n1,999,", 2, "", "refuses this row"),
     "a field more": ("pin_card.csv", "\r\n1,", "\r\n1,1,", 2, "", "fields, the header"),
     "an unclosed quote": ("pin_card.csv", "\r\n1,", '\r\n"1,', 2, "", "no CSV"),
-    "a NUL byte": ("use_record.csv", "2026-03-05", "2026\0", 2, "used_on", "NUL"),
+    "a NUL byte": ("use_record.csv", "2026-03-05", "2026\0", 2, "used_on", "U+0000"),
 }
 
 
@@ -176,6 +176,28 @@ def test_a_damaged_folder_is_refused_with_file_line_and_column(
     assert (fault.file, fault.line, fault.column) == (file, line, column)
     assert what in fault.what
     assert str(fault).startswith(f"{file}, line {line}")
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "named"),
+    [
+        ("use_record.csv", "0.30000000000000004", "0.3", "Entry 8 of bench (strike, "),
+        ("entry.csv", "tester,strike", "somebody,strike", "Entry 8 of bench (strike, "),
+        ("sitting.csv", "\r\n2,7,", "\r\n2,5,", "Entry 5 of bench (log, "),
+    ],
+)
+def test_a_folder_changed_by_hand_is_refused_with_the_entry(
+    full: Store, empty: Store, tmp_path: Path, file: str, old: str, new: str, named: str
+) -> None:
+    export_folder(full, tmp_path / "folder")
+    path = tmp_path / "folder" / file
+    content = path.read_bytes().decode()
+    assert old in content, content
+    path.write_bytes(content.replace(old, new, 1).encode())
+    with pytest.raises(RefusedError, match="changed by hand") as refusal:
+        import_folder(empty, tmp_path / "folder")
+    assert str(refusal.value).startswith(named)
+    assert facts(empty)["entry"] == []
 
 
 def test_bytes_that_are_no_utf8_are_refused(full: Store, empty: Store, tmp_path: Path) -> None:

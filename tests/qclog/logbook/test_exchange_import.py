@@ -238,10 +238,10 @@ def test_columns_may_stand_in_any_order_and_in_capitals(sqlite_book: Store, tmp_
     assert table(sqlite_book, schema.reading, "value_pm") == [(5_000_000,)]
 
 
-def test_a_line_break_inside_a_cell_is_kept(sqlite_book: Store, tmp_path: Path) -> None:
+def test_a_line_break_inside_a_cell_is_a_blank(sqlite_book: Store, tmp_path: Path) -> None:
     header, row = swings(("1", "5")).splitlines()
     assert import_text(sqlite_book, tmp_path, f'{header},note\n{row},"two\nlines"\n').clampings == 1
-    assert table(sqlite_book, schema.clamping, "note") == [("two\nlines",)]
+    assert table(sqlite_book, schema.clamping, "note") == [("two lines",)]
 
 
 def test_a_value_of_another_characteristic_needs_no_setup(sqlite_book: Store, tmp_path: Path) -> None:

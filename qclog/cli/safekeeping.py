@@ -1,0 +1,102 @@
+"""Commands that keep the logbook safe: looked through, backed up, brought back, copied."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from qclog.cli.common import say, target, tell, tell_json
+
+
+def add_to(app: typer.Typer) -> None:
+    app.command("verify")(verify)
+    app.command("backup")(backup)
+    app.command("restore")(restore)
+    app.command("copy")(copy)
+    app.command("rebuild")(rebuild)
+
+
+def verify(
+    context: typer.Context,
+    against: Annotated[
+        str | None,
+        typer.Option(metavar="BACKUP", help="An earlier backup: is everything it has still there as it was?"),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """Look the whole logbook through for damage, and for changes made behind the program's back.
+
+    Changes nothing. Exit code 6 if something is wrong.
+    """
+    from qclog.errors import DamagedError
+    from qclog.logbook.engine import open_as_it_is
+    from qclog.logbook.safekeeping import verifying
+    from reports.safekeeping import looked_through
+
+    store = target(context).open()
+    found = verifying.verify(store, open_as_it_is(against) if against else None)
+    if as_json:
+        tell_json(verifying.document(found))
+    else:
+        tell(looked_through(found))
+    if not found.sound:
+        raise typer.Exit(DamagedError.exit_code)
+
+
+def backup(
+    context: typer.Context,
+    file: Annotated[
+        Path | None, typer.Argument(help="A new file; without it, beside the logbook with date and time.")
+    ] = None,
+) -> None:
+    """Keep the logbook as it is now in a new file, while others go on writing.
+
+    The file is a SQLite logbook, that of a server too. It is looked through before it gets its name.
+    """
+    from qclog.errors import DamagedError
+    from qclog.logbook.safekeeping.backing_up import backup as keep
+    from reports.safekeeping import kept, looked_through
+
+    path, found = keep(target(context).open(), file)
+    say(kept(path, found))
+    if not found.sound:
+        say(looked_through(found))
+        raise typer.Exit(DamagedError.exit_code)
+
+
+def restore(
+    context: typer.Context,
+    file: Annotated[Path, typer.Argument(metavar="BACKUP", help="A file written by backup.")],
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Also if the logbook has entries that the backup has not.")
+    ] = False,
+) -> None:
+    """Go back to a backup. What is there is kept in a file beside it first."""
+    from qclog.logbook.safekeeping import backing_up
+    from reports.safekeeping import restored
+
+    say(restored(backing_up.restore(target(context).text, file, lose=yes)))
+
+
+def copy(
+    source: Annotated[str, typer.Argument(metavar="FROM", help="A logbook: file or URL.")],
+    destination: Annotated[str, typer.Argument(metavar="TO", help="A new file, or the URL of an empty database.")],
+) -> None:
+    """Copy a whole logbook, from a file to a server or back.
+
+    With every entry and every digest as it is; the copy is looked through. All of it or nothing.
+    """
+    from qclog.logbook.safekeeping import copying
+    from reports.safekeeping import copied
+
+    say(copied(copying.copy(source, destination)))
+
+
+def rebuild(context: typer.Context) -> None:
+    """Compute all figures anew from their readings."""
+    from qclog.logbook import deriving
+    from reports.numbers import count
+
+    with target(context).open().writing() as connection:
+        turns = deriving.rebuild(connection)
+    say(f"The figures of {count(turns, 'turn')} were computed anew.")

@@ -1,0 +1,1 @@
+"""One file a revision. A step is never changed once a logbook may have taken it."""

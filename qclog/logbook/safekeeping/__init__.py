@@ -1,0 +1,1 @@
+"""Safekeeping: digests of every entry, looking a logbook through, backups, and copies."""

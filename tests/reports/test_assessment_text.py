@@ -1,0 +1,21 @@
+"""An assessment on a terminal: its table fits, and what it leaves out is the least that matters."""
+
+from typing import Any
+
+import pytest
+
+from reports import assessment
+
+QUARTERS = [4 + 2j, 4.5 + 1.5j, 3.8 + 2.2j]
+
+
+@pytest.mark.parametrize("columns", [64, 72, 80, 100, 120])
+def test_a_table_fits_the_terminal_and_keeps_place_bound_limit_and_verdict(
+    shop: Any, monkeypatch: pytest.MonkeyPatch, columns: int
+) -> None:
+    shop.log_vectors(QUARTERS)
+    monkeypatch.setattr(assessment, "_TERMINAL", columns)
+    head, row = assessment.table(shop.answer().groups)
+    assert max(len(head), len(row)) + 2 <= columns
+    assert all(title in head for title in ("where", " n ", "mean", "19 in 20 under", "limit", "next clampings"))
+    assert ("last" in head) is (columns == 120)
