@@ -128,7 +128,8 @@ def _short(text: str) -> str:
 
 def _sizes(one: Sizes, style: NumberStyle) -> str:
     inch = one.step_mm is not None and _is_fraction(one.step_mm)
-    told = [f"{', '.join(part for part in (one.kind, one.system) if part)}:"]
+    name = ", ".join(part for part in (one.kind, one.system) if part)
+    told = [f"{name}{'.' if one.step_mm is None else ':'}"]
     if one.step_mm is not None:
         all_of_them = sorted((*one.present_mm, *(missing.size_mm for missing in one.missing)))
         span = f"{_size(all_of_them[0], inch, style)} to {_size(all_of_them[-1], inch, style)}"

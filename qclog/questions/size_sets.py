@@ -57,7 +57,8 @@ def _on_step(size_pm: int, step_pm: int) -> int | None:
 
 
 def _fullest_stretch(places: list[int], step_pm: int) -> tuple[SizeSet | None, int, int]:
-    """The stretch in which most more places are filled than empty: it, how many are filled, and how many more."""
+    """The stretch with the most more places filled than empty, of two alike the longer: it, how many are filled, and
+    how many more."""
     best: tuple[SizeSet | None, int, int] = (None, 0, 0)
     first, count, score = 0, 0, 0
     for i, place in enumerate(places):

@@ -182,6 +182,15 @@ def test_one_worked_to_exactly_a_size_of_the_set_is_that_size(tray: Any) -> None
     assert sizes_of(tray) == (1.0, (6.0, 7.0, 8.0, 9.0, 10.0), [5.0])
     (found,) = [one for one in asked(tray).sizes if one.system == "size 20"]
     assert [(double.size_mm, double.items) for double in found.doubles] == [(6.0, ("T-5", "T-6"))]
+    decide(tray, "T-6", "scrap")
+    assert sizes_of(tray) == (1.0, (6.0, 7.0, 8.0, 9.0, 10.0), [5.0])
+
+
+def test_one_worked_close_to_a_fraction_of_an_inch_is_not_that_size(shop: Any) -> None:
+    for k in range(8, 14):
+        add(shop, f"I-{k}", Card(kind="collet", system="size 20", nominal_pm=k * 25_400 * UM // 64))
+    bore(shop, "I-10", 10 * 25_400 * UM // 64 + 9 * UM)
+    assert sizes_of(shop)[2] == [10 * 25.4 / 64]
 
 
 def test_systems_are_the_same_whatever_their_case_and_blanks_and_not_mixed(tray: Any) -> None:
@@ -250,6 +259,8 @@ def test_what_has_a_sound_one_of_its_size_beside_it_is_not_ordered(tray: Any) ->
 def test_what_was_put_away_is_not_wanted_again(tray: Any) -> None:
     decide(tray, "T-7", "out")
     assert sizes_of(tray)[2] == [7.0]
+    assert ordered(tray) == []
+    crack(tray, "T-7")
     assert ordered(tray) == []
 
 

@@ -43,6 +43,12 @@ def test_inch_sizes_written_to_three_places_are_their_fractions() -> None:
     assert found.place_of(round(0.27 * INCH)) is None
 
 
+def test_a_set_goes_to_its_ends_over_a_gap_beside_them() -> None:
+    assert size_set(size for size in HALVES if size not in (HALVES[1], HALVES[-2])) == SizeSet(
+        MM // 2, MM // 2, 17 * MM
+    )
+
+
 def test_odd_sizes_and_few_sizes_make_no_set() -> None:
     assert size_set([]) is None
     assert size_set([6 * MM, 7 * MM, 8 * MM, 9 * MM]) is None
@@ -53,6 +59,17 @@ def test_odd_sizes_and_few_sizes_make_no_set() -> None:
 def test_a_few_halves_among_whole_millimetres_stay_beside_the_set() -> None:
     whole = [k * MM for k in range(1, 21)]
     assert size_set([*whole, *(k * MM + MM // 2 for k in range(1, 6))]) == SizeSet(MM, MM, 20 * MM)
+
+
+def test_of_two_steps_with_as_many_exceptions_the_coarser_is_the_set() -> None:
+    """Nine halves too many beside whole millimetres, or nine too few among the halves."""
+    assert size_set(size for i, size in enumerate(HALVES) if i % 4) == SizeSet(MM, MM, 17 * MM)
+
+
+def test_nearly_as_many_gaps_as_sizes_make_no_set() -> None:
+    runs = [first + k for first in (1, 6, 11, 16, 21) for k in range(3)]
+    assert size_set(k * MM // 10 for k in runs) is None
+    assert size_set(k * MM // 10 for k in runs[:9]) == SizeSet(MM // 10, MM // 10, 13 * MM // 10)
 
 
 def test_one_size_far_beyond_opens_no_gaps() -> None:
