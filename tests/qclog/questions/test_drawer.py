@@ -254,6 +254,7 @@ def test_what_has_a_sound_one_of_its_size_beside_it_is_not_ordered(tray: Any) ->
     assert ordered(tray) == []
     crack(tray, "T-7B")
     assert [one[2] for one in ordered(tray)] == [("T-7", "T-7B")]
+    assert [one.price for one in asked(tray).reorder] == ["10 EUR"]
 
 
 def test_what_was_put_away_is_not_wanted_again(tray: Any) -> None:
@@ -262,6 +263,9 @@ def test_what_was_put_away_is_not_wanted_again(tray: Any) -> None:
     assert ordered(tray) == []
     crack(tray, "T-7")
     assert ordered(tray) == []
+    add(tray, "T-7B", Card(kind="collet", system="size 20", nominal_pm=7 * MM))
+    decide(tray, "T-7B", "scrap")
+    assert [one[2] for one in ordered(tray)] == [("T-7B",)]
 
 
 def test_what_holds_nowhere_any_more_is_ordered_what_holds_somewhere_is_not(shop: Any) -> None:
