@@ -1,5 +1,6 @@
 """The drawer of the small workshop: order, sizes, married items, what is to be ordered."""
 
+import datetime
 import json
 from collections.abc import Callable
 from decimal import Decimal
@@ -12,6 +13,7 @@ from qclog.logbook import custody, items, setups
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Name, Register
+from qclog.questions.assess import CANNOT_TELL
 from qclog.questions.codes import Wanted
 from qclog.questions.drawer import Drawer, document, drawer
 from qclog.questions.drawer import Entry as Listed
@@ -92,6 +94,23 @@ def test_where_wear_retires_comes_before_where_it_holds(shop: Any) -> None:
     assert worst is not None
     assert worst.position == "B"
     assert not listed(shop, "C-047").to_retire
+
+
+def test_what_is_to_be_retired_for_its_rise_alone_comes_before_what_cannot_be_told(shop: Any) -> None:
+    shop.log([4.0, 4.6, 5.2], days=("2026-03-02",))
+    shop.limit("C-047", Limit(8 * UM, distance_pm=16 * MM))
+    for i in range(9):
+        day = (datetime.date(2025, 6, 1) + datetime.timedelta(days=30 * i)).isoformat()
+        shop.log([1.0 + i], item="C-047", days=(day,), position="B")
+    shop.log([6.0, 7.9, 3.0], item="C-047", days=("2026-03-01", "2026-03-02"), position="A")
+    entry = listed(shop, "C-047")
+    assert (entry.assessed.reasons, [group.next_clampings for group in entry.assessed.groups]) == (
+        (),
+        2 * [CANNOT_TELL],
+    )
+    assert entry.worst is not None
+    assert entry.worst.position == "B"
+    assert [entry.item.code for entry in asked(shop).entries][:2] == ["C-047", "C-046"]
 
 
 def test_the_day_it_was_last_measured_is_that_of_the_item_as_it_is_now(shop: Any) -> None:
@@ -210,6 +229,7 @@ def test_worked_on_in_place_is_married_to_it_and_told_when_that_was_changed_sinc
     (married,) = asked(shop).married
     assert (married.item, married.setup, married.position, married.size_mm) == ("C-046", "LATHE", "A", 6.6)
     assert married.changed == ""
+    shop.log([3.0, 3.4], days=("2026-05-10",))
     setup_changes(shop, "2026-05-20")
     (married,) = asked(shop).married
     assert (married.changed, married.reason) == ("2026-05-20", "crashed")
