@@ -1,6 +1,6 @@
 """Texts that a spreadsheet would compute, and how they stand in a file so that it does not.
 
-A cell that begins with = + - or @ is a formula to a spreadsheet, whoever wrote it. A text like that is written with an
+A cell that begins with = + - or @ is a formula to a spreadsheet, whoever wrote it, unless it is a number. A text like that is written with an
 apostrophe before it, as one types it in a spreadsheet, and loses it again when the file is read. A text that begins
 with apostrophes and then such a sign gets one more, so that every text comes back as it was.
 """
@@ -9,7 +9,7 @@ import re
 from typing import Final
 
 _SIGNS: Final = "=+@\uff1d\uff0b\uff0d\uff20-"
-_COMPUTED: Final = re.compile(f"'*[{_SIGNS}]")
+_COMPUTED: Final = re.compile(rf"'+[{_SIGNS}]|[{_SIGNS}](?![0-9]+([.,][0-9]+)?\Z)")
 _GUARDED: Final = re.compile(f"'+[{_SIGNS}]")
 
 
