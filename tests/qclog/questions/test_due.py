@@ -102,19 +102,20 @@ def test_a_setup_that_was_changed_makes_due_what_was_measured_in_it(shop: Any) -
 
 def test_what_needs_more_days_is_due_the_fewest_first(shop: Any) -> None:
     shop.log([4.0, 4.6, 5.2], days=("2026-03-02",))
-    shop.limit("C-047", Limit(30 * UM, distance_pm=16 * MM))
-    shop.log([12.0, 16.0, 19.0], item="C-047", days=("2026-03-02",))
-    found = [one for one in asked(shop, "C-046", "C-047") if one.why == Why.UNDECIDED]
-    assert len(found) == 2
-    days = [one.more_clampings for one in found]
-    assert days == sorted(days, key=lambda number: number or 0)
-    assert {one.code: one.more_clampings for one in found}["C-046"] == shop.group().more_clampings
+    shop.limit("C-048", Limit(8 * UM, distance_pm=16 * MM))
+    shop.log([4.0, 4.6, 5.2], item="C-048", days=("2026-03-02",))
+    shop.log([4.9], days=("2026-03-03",))
+    found = [(one.code, one.more_clampings) for one in due(shop.store) if one.why == Why.UNDECIDED]
+    assert found == [(code, shop.group(code).more_clampings) for code in ("C-048", "C-046")]
+    assert (found[0][1] or 0) < (found[1][1] or 0)
 
 
 def test_what_no_number_of_days_will_tell_is_not_due(shop: Any) -> None:
-    shop.log([7.0, 7.9, 8.3])
-    group = shop.group()
+    shop.log([7.0, 7.9, 8.3], days=[f"2026-03-0{day}" for day in range(1, 7)])
+    group, (worn,) = shop.group(), wear(shop.store, ["C-046"])
     assert (group.next_clampings, group.more_clampings) == ("cannot tell", None)
+    assert worn.crosses is not None
+    assert worn.crosses.now
     assert why(shop) == []
 
 
@@ -129,8 +130,11 @@ def test_a_rise_that_meets_the_limit_before_the_next_check_is_due_a_level_one_is
             shop.log([2.0 + 0.7 * i, 2.2 + 0.7 * i], item=code, days=day)
     assert why(shop) == []
     assert why(shop, "C-048") == []
+    shop.limit("C-047", Limit(8 * UM, distance_pm=25 * MM))
+    shop.log([4.0, 4.6, 5.2], item="C-047", days=("2026-01-27",), distance_mm=25)
+    assert shop.groups("C-047")["A", 25.0].more_clampings == 5
     (one,) = asked(shop, "C-047")
-    (worn,) = wear(shop.store, ["C-047"])
+    worn = next(one for one in wear(shop.store, ["C-047"]) if one.distance_mm == 16.0)
     assert worn.crosses is not None
     assert worn.next_check == "2026-02-26"
     assert (one.why, one.until, one.now, one.limit_um) == (Why.MEETS_LIMIT, worn.crosses.early, worn.crosses.now, 8.0)
