@@ -211,6 +211,7 @@ def test_the_list_fits_a_terminal_and_names_every_item(kept: Path, capsys: pytes
     assert main(["--logbook", str(kept), "drawer"]) == 0
     printed = capsys.readouterr().out
     assert max(len(line) for line in printed.splitlines()) <= 80
+    assert re.search(r"B-945 .* LATHE-A N \+1 ", printed)
     store = open_store(str(kept))
     codes = [entry.item.code for entry in everything(store).entries]
     store.close()

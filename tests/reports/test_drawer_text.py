@@ -63,12 +63,16 @@ def test_a_setup_over_its_own_limit_is_flagged_above_the_list_and_on_the_page(
 ) -> None:
     for line in (
         ["setup", "add", "HEAD", "--made-to", "3um@10mm"],
+        ["setup", "add", "SOUND", "--made-to", "90um@10mm"],
         ["item", "add", "C-1"],
-        ["log", "C-1", "8", "9", "8", "9", "--distance", "10", "--accept"],
+        ["log", "C-1", "8", "9", "8", "9", "--setup", "HEAD", "--distance", "10", "--accept"],
+        ["log", "C-1", "8", "9", "8", "9", "--setup", "SOUND", "--distance", "10", "--accept"],
     ):
         assert main(line) == 0
     flag = "*** FLAGGED *** setup HEAD: "
-    assert flag in printed(capsys, "drawer").split("item ")[0]
+    above = printed(capsys, "drawer").split("item ")[0]
+    assert flag in above
+    assert "SOUND" not in above
     assert main(["report", "--all", "--to", str(tmp_path / "pages")]) == 0
     page = (tmp_path / "pages" / "index.html").read_text(encoding="utf-8")
     assert page.index(flag) < page.index("<table")
