@@ -84,6 +84,7 @@ def received(code: str, bore_mm: float, day: str = OPENED, *, nominal_mm: int | 
             slots=16,
             acquired=day,
             place="drawer 2" if nominal >= 6 else "drawer 1",
+            price="14.50 EUR",
             note=note,
         )
         items.add_item(entry, register, code, card)

@@ -76,6 +76,12 @@ def has_time(written: str) -> bool:
     return "T" in written
 
 
+def day_of(number: int) -> str:
+    """The day of a time as ``order`` gives it."""
+    digits = f"{number:014d}"
+    return f"{digits[:4]}-{digits[4:6]}-{digits[6:8]}"
+
+
 @functools.lru_cache(maxsize=1024)
 def order(written: str) -> int:
     """A number that sorts times as written on the wall clock: YYYYMMDDhhmmss, missing places zero."""

@@ -17,13 +17,16 @@ from qclog.questions.assess import (
 from qclog.questions.codes import (
     FINDINGS,
     LOCKING,
+    PUT_AWAY,
     ByCost,
     Caveat,
+    Due,
     Flag,
     KeyStatement,
     NextStep,
     SenseState,
     Sign,
+    Wanted,
     Worth,
 )
 from qclog.questions.doubts import Doubt, Doubtful
@@ -115,6 +118,26 @@ KEY_STATEMENTS: Final = {
     KeyStatement.COUNTED: (
         "swings alone name no winner for the chuck; {first} may be right for about {share} {kinds} ({span})"
     ),
+}
+
+DUE: Final = {
+    Due.IN_DOUBT: "In doubt, read with a gauge found wrong: measure again before relying on it",
+    Due.MODIFIED: "Worked on, and not measured since",
+    Due.SETUP_CHANGED: "Measured, but the setup was changed since",
+    Due.NEVER_MEASURED: "Never measured",
+    Due.MEETS_LIMIT: "Rising, and over the limit before the next check",
+    Due.UNDECIDED: "Not yet decided",
+    Due.GAUGE_WRONG: "Gauges found wrong, and not calibrated since",
+    Due.GAUGE_OVERDUE: "Gauges overdue",
+    Due.GAUGE_NEVER: "Indicators never calibrated",
+    Due.GAUGE_SOON: "Gauges due soon",
+}
+"""What is due, as headings."""
+WANTED: Final = {
+    Wanted.SCRAP: "scrap",
+    Wanted.OUT_OF_SERVICE: "out of service",
+    Wanted.WORN: "does not hold any more",
+    Wanted.MISSING: "missing in its set",
 }
 
 FLAGS: Final = {
@@ -400,9 +423,6 @@ def shown_step(group: Group) -> float:
 def exact_step(value_um: float) -> float:
     return 1.0 if float(value_um).is_integer() else 0.01
 
-
-PUT_AWAY: Final = ("out", "scrap")
-"""States of what is not used any more."""
 
 GAUGES: Final = "The uncertainty of the indicators counts against the claim."
 

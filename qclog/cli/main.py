@@ -11,6 +11,7 @@ from qclog.addresses import without_passwords
 from qclog.cli import (
     changes,
     custody,
+    drawer,
     exchanging,
     gauges,
     items,
@@ -46,6 +47,7 @@ for part in (
     gauges,
     changes,
     custody,
+    drawer,
     exchanging,
     safekeeping,
     listening,

@@ -29,6 +29,8 @@ def report(
     """
     from qclog.errors import UsageError
     from qclog.questions.dossier import dossiers
+    from qclog.questions.drawer import drawer
+    from qclog.questions.due import due
     from reports.pages.drawer import drawer_page, file_name
     from reports.pages.item import item_page
     from reports.pages.render import write
@@ -48,5 +50,5 @@ def report(
     found = dossiers(store)
     for dossier in found:
         write(folder / file_name(dossier.assessed.item), item_page(dossier, style))
-    write(folder / "index.html", drawer_page(found, style))
+    write(folder / "index.html", drawer_page(drawer(store), due(store), style))
     say(f"Written: {folder / 'index.html'}, and {len(found)} pages beside it.")

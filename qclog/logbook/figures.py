@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import sqlalchemy as sa
 
+from qclog import times
 from qclog.logbook import schema
 from qclog.logbook.recalls import all_in_doubt
 
@@ -90,6 +91,15 @@ class LaidOut:
     counts: bool
     in_doubt: bool
     vector: complex | None
+
+
+@dataclass(frozen=True, slots=True)
+class Newest:
+    """The newest clamping of a series: its day, and the ids of indicator and pin, 0 where not named."""
+
+    day: str
+    instrument_id: int
+    pin_id: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,6 +297,27 @@ def read_gaugings(connection: sa.Connection) -> dict[int, Gauging]:
     g = schema.gauging
     query = sa.select(g.c.id, g.c.instrument_id, g.c.calibration_id, g.c.pin_id, g.c.lever_mdeg)
     return {row[0]: Gauging(*row[1:]) for row in connection.execute(query)}
+
+
+def read_newest(connection: sa.Connection) -> dict[int, Newest]:
+    """The newest clamping of each series, by its id; of those that ``read_figures`` reads, in doubt or not."""
+    f, g = schema.figure, schema.gauging
+    usable = [f.c.recalled == 0, g.c.lever_mdeg <= STEEP_LEVER_MDEG]
+    newest = (
+        sa.select(f.c.series_id, sa.func.max(f.c.taken_order).label("at"))
+        .join(g, g.c.id == f.c.gauging_id)
+        .where(*usable)
+        .group_by(f.c.series_id)
+        .subquery()
+    )
+    query = (
+        sa.select(f.c.series_id, f.c.taken_order, g.c.instrument_id, g.c.pin_id)
+        .join(newest, sa.and_(newest.c.series_id == f.c.series_id, newest.c.at == f.c.taken_order))
+        .join(g, g.c.id == f.c.gauging_id)
+        .where(*usable)
+        .order_by(f.c.clamping_id)
+    )
+    return {row[0]: Newest(times.day_of(row[1]), row[2], row[3]) for row in connection.execute(query)}
 
 
 def count_left_out(connection: sa.Connection, series: Sequence[int] | None = None) -> dict[int, tuple[int, int]]:

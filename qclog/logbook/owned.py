@@ -9,36 +9,66 @@ import sqlalchemy as sa
 
 from qclog.logbook import schema
 from qclog.logbook.lookup import Limit
+from qclog.logbook.recalls import read_recalls
 
 
 @dataclass(frozen=True, slots=True)
 class Owned:
-    """An item as it is now. Worked on in place, it is married to that setup and position."""
+    """An item as it is now. Worked on in place, it is married to that setup and position.
+
+    ``nominal_pm``: the size it was bought as; ``worked_to_pm``: the one it was worked to since, None where it was not.
+    ``price``: what a new one costs, as typed; ``restricted_pm``: the run-out it is restricted to.
+    """
 
     id: int
     code: str
     kind: str
+    system: str
     size_pm: int | None
+    nominal_pm: int | None
+    worked_to_pm: int | None
+    material: str
+    place: str
+    price: str
     modification: int
     modified_at: str
     what: str
     married_setup: str
     married_position: str
     state: str
+    restricted_pm: int | None
     findings: tuple[str, ...]
     limits: tuple[Limit, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class OwnedSetup:
-    """A setup as it is now: its newest revision and its own limits."""
+    """A setup as it is now: its newest revision, in force ``since`` then ('': always), and its own limits."""
 
     id: int
     code: str
     revision: int
     revision_id: int
+    since: str
     reason: str
     limits: tuple[Limit, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptGauge:
+    """An indicator or a pin, and its newest calibration: when it was done and is due again, '' where not known.
+
+    ``size_pm``: the diameter of a pin, None for an indicator. ``wrong_since``: when it was found wrong, '' if it never
+    was or was calibrated since.
+    """
+
+    id: int
+    code: str
+    kind: str
+    size_pm: int | None
+    calibrated_on: str
+    due_on: str
+    wrong_since: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,12 +95,12 @@ def read_owned(connection: sa.Connection, items: Sequence[int] | None = None) ->
     codes = {row.id: row.text for row in connection.execute(_only(query, name.c.id, items))}
     cards = _newest(connection, schema.item_card, "item_id", items)
     states = _newest(connection, schema.item_state, "item_id", items)
-    changes = {
-        row.item_id: row
-        for row in connection.execute(
-            _only(sa.select(modification), modification.c.item_id, items).order_by(modification.c.number)
-        )
-    }
+    work = _only(sa.select(modification), modification.c.item_id, items).order_by(modification.c.number)
+    changes, worked_to = {}, {}
+    for row in connection.execute(work):
+        changes[row.item_id] = row
+        if row.number and row.size_pm is not None:
+            worked_to[row.item_id] = row.size_pm
     findings = _findings(connection, items)
     limits = _limits(connection, items)
     owned = {}
@@ -81,13 +111,20 @@ def read_owned(connection: sa.Connection, items: Sequence[int] | None = None) ->
             id=item_id,
             code=code,
             kind=card.kind if card else "other",
+            system=card.system if card else "",
             size_pm=size,
+            nominal_pm=card.nominal_pm if card else None,
+            worked_to_pm=worked_to.get(item_id),
+            material=card.material if card else "",
+            place=card.place if card else "",
+            price=card.price if card else "",
             modification=change.number,
             modified_at=change.done_at,
             what=change.what,
             married_setup=change.holder,
             married_position=change.position,
             state=state.state if state else "in service",
+            restricted_pm=state.limit_pm if state else None,
             findings=tuple(findings.get(item_id, ())),
             limits=tuple(limits.get(item_id, ())),
         )
@@ -98,16 +135,76 @@ def read_setups(connection: sa.Connection) -> dict[int, OwnedSetup]:
     """Setups by id, in the order of their codes."""
     name, revision = schema.name, schema.setup_revision
     rows = connection.execute(
-        sa.select(name.c.id, name.c.text, revision.c.number, revision.c.id.label("revision_id"), revision.c.reason)
+        sa.select(
+            name.c.id,
+            name.c.text,
+            revision.c.number,
+            revision.c.id.label("revision_id"),
+            revision.c.since,
+            revision.c.reason,
+        )
         .join(revision, revision.c.setup_id == name.c.id)
         .order_by(name.c.folded, revision.c.number)
     )
     newest = {row.id: row for row in rows}
     limits = _limits(connection, list(newest))
     return {
-        row.id: OwnedSetup(row.id, row.text, row.number, row.revision_id, row.reason, tuple(limits.get(row.id, ())))
+        row.id: OwnedSetup(
+            id=row.id,
+            code=row.text,
+            revision=row.number,
+            revision_id=row.revision_id,
+            since=row.since,
+            reason=row.reason,
+            limits=tuple(limits.get(row.id, ())),
+        )
         for row in newest.values()
     }
+
+
+def read_kept_gauges(connection: sa.Connection) -> dict[int, KeptGauge]:
+    """Indicators and pins by id, in the order of their codes."""
+    name, calibration = schema.name, schema.calibration
+    sizes = {i: card.diameter_pm for i, card in _newest(connection, schema.pin_card, "pin_id", None).items()}
+    calibrated = {
+        row.gauge_id: row
+        for row in connection.execute(sa.select(calibration).order_by(calibration.c.done_on, calibration.c.id))
+    }
+    wrong = {recall.gauge_id: recall.found_at for recall in read_recalls(connection) if recall.still_wrong}
+    rows = connection.execute(
+        sa.select(name.c.id, name.c.text, name.c.kind)
+        .where(name.c.kind.in_(("instrument", "pin")))
+        .order_by(name.c.folded)
+    )
+    return {
+        row.id: KeptGauge(
+            id=row.id,
+            code=row.text,
+            kind=row.kind,
+            size_pm=sizes.get(row.id),
+            calibrated_on=calibrated[row.id].done_on if row.id in calibrated else "",
+            due_on=calibrated[row.id].due_on if row.id in calibrated else "",
+            wrong_since=wrong.get(row.id, ""),
+        )
+        for row in rows
+    }
+
+
+def read_parts(connection: sa.Connection) -> dict[int, tuple[str, ...]]:
+    """The items that are parts of setups as they are now, by id, and the codes of those setups."""
+    link, revision, name = schema.setup_link, schema.setup_revision, schema.name
+    newest = sa.select(sa.func.max(revision.c.id)).group_by(revision.c.setup_id)
+    query = (
+        sa.select(link.c.item_id, name.c.text)
+        .join(revision, revision.c.id == link.c.revision_id)
+        .join(name, name.c.id == revision.c.setup_id)
+        .where(revision.c.id.in_(newest))
+        .order_by(name.c.folded)
+    )
+    found: dict[int, tuple[str, ...]] = {}
+    for item_id, setup in connection.execute(query):
+        found[item_id] = (*found.get(item_id, ()), setup)
+    return found
 
 
 def read_gauges(connection: sa.Connection) -> dict[int, GaugeCard]:

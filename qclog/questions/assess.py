@@ -329,6 +329,11 @@ def _caveats(one: Series, item: Owned, left_out: tuple[int, int]) -> list[Caveat
     return found
 
 
+def unmeasured(item: Owned) -> Answer:
+    """What there is to say of an item that was not measured as it is now, and has no finding."""
+    return Answer(item.code, "", item.modification, item.what, (), (), item.state)
+
+
 def waits_for_doubt(group: Group) -> bool:
     """Whether nothing can be said of a group before what is in doubt is measured again or cleared."""
     left_out = Caveat.IN_DOUBT_LEFT_OUT in group.caveats and group.next_clampings == CANNOT_TELL

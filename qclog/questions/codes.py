@@ -131,3 +131,29 @@ FINDINGS = {
 """The flag of each finding of an inspection."""
 LOCKING = frozenset({"crack", "blue"})
 """Findings that put an item out of service whatever its run-out."""
+PUT_AWAY = ("out", "scrap")
+"""States of what a person decided not to use any more."""
+
+
+class Wanted(StrEnum):
+    """Why something is to be ordered."""
+
+    SCRAP = "scrap"
+    OUT_OF_SERVICE = "out of service"
+    WORN = "worn"
+    MISSING = "missing"
+
+
+class Due(StrEnum):
+    """Why something is due, the most urgent first."""
+
+    IN_DOUBT = "in_doubt"
+    MODIFIED = "modified"
+    SETUP_CHANGED = "setup_changed"
+    NEVER_MEASURED = "never_measured"
+    MEETS_LIMIT = "meets_limit"
+    UNDECIDED = "undecided"
+    GAUGE_WRONG = "gauge_wrong"
+    GAUGE_OVERDUE = "gauge_overdue"
+    GAUGE_NEVER = "gauge_never_calibrated"
+    GAUGE_SOON = "gauge_soon"

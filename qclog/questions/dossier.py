@@ -120,7 +120,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
     return [
         Dossier(
             life=lives[item.code],
-            assessed=(answer := assessed.get(item.code) or _unmeasured(item)),
+            assessed=(answer := assessed.get(item.code) or assess.unmeasured(item)),
             places=tuple(_with_groups(place, answer.groups) for place in places[item.code]),
             compared=tuple(one for one in compared if one.item == item.code),
             worn=tuple(one for one in worn if one.item == item.code),
@@ -130,10 +130,6 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
         )
         for item in owned.values()
     ]
-
-
-def _unmeasured(item: Owned) -> assess.Answer:
-    return assess.Answer(item.code, "", item.modification, item.what, (), ())
 
 
 def _with_groups(place: Place, groups: Sequence[assess.Group]) -> Place:

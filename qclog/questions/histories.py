@@ -118,7 +118,7 @@ def _history(one: Series, figures: Figures, used: Used) -> History | None:
         series=one,
         swings=figures.value_um[start:end],
         x=in_work if axis == WORK else np.array([_day_number(int(at)) for at in order]),
-        dates=tuple(_date(int(at)) for at in order),
+        dates=tuple(times.day_of(int(at)) for at in order),
         sitting=figures.sitting[start:end],
         clamping=figures.clamping[start:end],
         step_um=float(figures.step_um[start:end].min()),
@@ -142,11 +142,6 @@ def _clampings_in_work(
         if at >= times.order(owned[item_id].modified_at):
             found.setdefault(item_id, []).append((at, clampings))
     return {item_id: sorted(noted) for item_id, noted in found.items()}
-
-
-def _date(order: int) -> str:
-    digits = f"{order:014d}"
-    return f"{digits[:4]}-{digits[4:6]}-{digits[6:8]}"
 
 
 def _day_number(order: int) -> float:

@@ -15,9 +15,10 @@ from qclog.logbook import schema
 from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import VECTORS, Group, answers_in
+from qclog.questions.assess import Answer as Assessed
 from qclog.questions.by_chance import by_chance, marks
 from qclog.questions.changes import Changes, Tested, changes_of
-from qclog.questions.codes import ByCost, Caveat, Sign, Worth
+from qclog.questions.codes import PUT_AWAY, ByCost, Caveat, Sign, Worth
 from qclog.questions.histories import DATE, WORK, place_of, read_histories
 from qclog.questions.outlook import Crosses, crosses, good_for, held, next_check
 from qclog.questions.replacing import Costs, Replacing, replacing
@@ -31,8 +32,6 @@ _PER: Final = {DATE: 365.25, WORK: 1_000.0}
 
 _PAST_LIMIT: Final = {Sign.DOES_NOT_HOLD, Sign.SETUP_LIMIT}
 _RETIRING: Final = {Sign.DOES_NOT_HOLD, Sign.CRACK, Sign.BLUE, Sign.SLIPPED_AGAIN}
-_PUT_AWAY: Final = ("out", "scrap")
-"""A drawer's list leaves out what a person decided not to use any more; asked for by name it is answered."""
 _LOCKED: Final = {Sign.CRACK, Sign.BLUE}
 """Whatever else there is to say of an item, it is out of service."""
 _ALL_WELL: Final = {Sign.HOLDS, Sign.NO_LIMIT}
@@ -43,10 +42,11 @@ _SEEN: Final = {
     "lost spring": Sign.LOST_SPRING,
 }
 _NOT_OF_WEAR: Final = {Caveat.LOOKED_AGAIN}
-_PLACE: Final = (
+PLACE: Final = (
     *("item", "setup", "setup_revision", "position", "clocking"),
     *("distance_mm", "diameter_mm", "characteristic"),
 )
+"""What a place is known by in the answers of ``assess`` and in those given here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,8 @@ class Answer:
 
     ``worked``: clampings in work noted since the last modification. ``tests``: those for a change, with their marks
     among all that were asked about together. ``single_hint``: the advice to watch rests on single hints alone.
-    ``more_days``: sittings missing before anything can be said of a trend. ``more_clampings``: days with one
+    ``next_check``: where on the axis the next check will be if it is made when the others were, None before a line can
+    be drawn. ``more_days``: sittings missing before anything can be said of a trend. ``more_clampings``: days with one
     clamping each that would tell whether it holds. ``good_for_um``: with "does not hold", the smallest round limit it
     would still be found to hold, None if unknown. ``cost``: None unless asked for.
     """
@@ -98,6 +99,7 @@ class Answer:
     step: Step | None
     signal: str | None
     crosses: Crosses | None
+    next_check: str | None
     tests: tuple[Tested, ...]
     decision: str
     because: tuple[Sign, ...]
@@ -118,26 +120,36 @@ def wear(store: Store, codes: Sequence[str] = (), costs: Costs | None = None) ->
     with store.reading() as connection:
         register = Register(connection)
         items = [register.need(code, "item").id for code in codes] or None
-        measured = read_histories(connection, items)
-        slips = _slips(connection, items)
-        groups = {
-            tuple(getattr(group, key) for key in _PLACE): group
-            for answer in answers_in(connection, items)
-            if answer.item
-            for group in answer.groups
-        }
-        drafts = []
-        for changes in changes_of(measured.histories):
-            one = changes.history.series
-            if items is None and measured.items[one.item_id].state in _PUT_AWAY:
-                continue
-            seen = _seen(measured.items[one.item_id].findings, slips.get(one.item_id, 0))
-            place = place_of(one)
-            group = groups[tuple(place[key] for key in _PLACE)]
-            draft = _answer(changes, group, seen)
-            if costs is not None:
-                draft = dataclasses.replace(draft, cost=_cost(connection, draft, changes, group, seen, costs))
-            drafts.append(draft)
+        return advice_in(connection, items, answers_in(connection, items), costs)
+
+
+def advice_in(
+    connection: sa.Connection, items: Sequence[int] | None, assessed: Iterable[Assessed], costs: Costs | None = None
+) -> list[Answer]:
+    """What ``wear`` answers about some items or, with None, about all, as they were ``assessed``; within a transaction.
+
+    A drawer's list leaves out what a person decided not to use any more; asked for by name it is answered.
+    """
+    measured = read_histories(connection, items)
+    slips = _slips(connection, items)
+    groups = {
+        tuple(getattr(group, key) for key in PLACE): group
+        for answer in assessed
+        if answer.item
+        for group in answer.groups
+    }
+    drafts = []
+    for changes in changes_of(measured.histories):
+        one = changes.history.series
+        if items is None and measured.items[one.item_id].state in PUT_AWAY:
+            continue
+        seen = _seen(measured.items[one.item_id].findings, slips.get(one.item_id, 0))
+        place = place_of(one)
+        group = groups[tuple(place[key] for key in PLACE)]
+        draft = _answer(changes, group, seen)
+        if costs is not None:
+            draft = dataclasses.replace(draft, cost=_cost(connection, draft, changes, group, seen, costs))
+        drafts.append(draft)
     return _marked(drafts)
 
 
@@ -188,6 +200,7 @@ def _answer(changes: Changes, group: Group, seen: list[Sign]) -> Answer:
         step=Step(changes.points.dates[step.before], step.change_um) if step is not None and step.proven else None,
         signal=changes.signal,
         crosses=crosses(changes, group.limit_um),
+        next_check=None if changes.line is None else history.written(next_check(changes)),
         tests=changes.tests,
         decision=decision,
         because=tuple(signs),

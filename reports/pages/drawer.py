@@ -1,22 +1,24 @@
-"""The drawer's index: every item with its verdict, the worst first, each leading to its own page."""
+"""The drawer's page: every item with its verdict, the worst first, each leading to its own page; then what is due,
+sizes, married items, what is out, what to order."""
 
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Answer, Group
-from qclog.questions.dossier import Dossier
-from qclog.questions.wear import KEEP
-from reports import wording
+from qclog.logbook.figures import Newest
+from qclog.questions.assess import Group
+from qclog.questions.drawer import Drawer, Entry
+from qclog.questions.due import Due
+from qclog.questions.wear import KEEP, PLACE
+from reports import due, wording
 from reports.cards import whereabouts
-from reports.numbers import METRIC, NumberStyle, count, date, length, micrometres
+from reports.drawer import Told, above, entry_stamp, restricted, sections, setups_flagged
+from reports.numbers import METRIC, NumberStyle, length, micrometres
 from reports.pages.render import rendered
 from reports.pages.stamps import stamp_of
 
-_WORST_FIRST = (DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT, HOLDS)
 _KEPT_FREE = re.compile("index|con|prn|aux|nul|(com|lpt)[0-9¹²³]", re.IGNORECASE)
 """The index beside the pages, and the names of devices that Windows knows in every folder."""
-_OUT, _FLAGGED, _UNMEASURED, _PUT_AWAY = 0, 1, 4, 9
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,18 +39,25 @@ class Row:
 @dataclass(frozen=True, slots=True)
 class Page:
     what: str
+    flags: tuple[str, ...]
     rows: tuple[Row, ...]
+    due: tuple[Told, ...]
+    sections: tuple[Told, ...]
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
 
 
-def drawer_page(found: Sequence[Dossier], style: NumberStyle = METRIC) -> str:
-    """The whole index as HTML; item pages are expected beside it, named by ``file_name``."""
-    rows = tuple(row for dossier in sorted(found, key=_rank) for row in _rows(dossier, style))
-    flagged = sum(bool(dossier.assessed.reasons) for dossier in found)
-    told = f"{flagged} flagged" if flagged else "none flagged"
-    notes = ("Figures are the full swing over a turn (TIR).", wording.GAUGES)
-    page = Page(f"{count(len(found), 'item')}, {told}; the worst first.", rows, notes, wording.CAUTIONS)
+def drawer_page(found: Drawer, is_due: Sequence[Due] = (), style: NumberStyle = METRIC) -> str:
+    """The whole page as HTML; item pages are expected beside it, named by ``file_name``."""
+    page = Page(
+        what=above(found),
+        flags=tuple(setups_flagged(found)),
+        rows=tuple(row for entry in found.entries for row in _rows(entry, style)),
+        due=tuple(due.sections(is_due, style)),
+        sections=tuple(sections(found, style)),
+        notes=("Figures are the full swing over a turn (TIR).", wording.GAUGES),
+        cautions=wording.CAUTIONS,
+    )
     return rendered("drawer.html", page=page)
 
 
@@ -62,81 +71,52 @@ def _spelt(character: str) -> str:
     return character if character.isalnum() or character in "-_" else f"~{ord(character):x}"
 
 
-def _rank(dossier: Dossier) -> tuple[int, int, str]:
-    answer = dossier.assessed
-    if wording.locked(answer):
-        place = _OUT
-    elif wording.is_put_away(answer):
-        place = _PUT_AWAY
-    elif answer.reasons:
-        place = _FLAGGED
-    elif not answer.groups:
-        place = _UNMEASURED
-    else:
-        place = 2 + min(_WORST_FIRST.index(group.next_clampings) for group in answer.groups)
-    worst = min((_WORST_FIRST.index(group.next_clampings) for group in answer.groups), default=len(_WORST_FIRST))
-    return place, worst, answer.item.casefold()
+def _rows(entry: Entry, style: NumberStyle) -> list[Row]:
+    if not entry.assessed.groups:
+        return [_row(entry, None, None, style)]
+    return [
+        _row(entry, group, newest, style) for group, newest in zip(entry.assessed.groups, entry.newest, strict=True)
+    ]
 
 
-def _rows(dossier: Dossier, style: NumberStyle) -> list[Row]:
-    answer = dossier.assessed
-    if not answer.groups:
-        return [_row(dossier, None, style)]
-    return [_row(dossier, group, style) for group in answer.groups]
-
-
-def _row(dossier: Dossier, group: Group | None, style: NumberStyle) -> Row:
-    answer, now = dossier.assessed, dossier.life.modifications[-1]
-    size = dossier.life.card.get("bore_pm") or dossier.life.card.get("nominal_pm")
-    out = dossier.life.out
-    what = [str(dossier.life.card.get("kind") or ""), length(size, style=style) if size else "", now.what]
-    what.append("" if out is None else f"out: {whereabouts(out)}")
-    stamp, look = "NOT MEASURED", "none"
-    if group is not None:
-        stamp, look = stamp_of(dossier, group, style)
-    if wording.locked(answer):
-        stamp, look = "OUT OF SERVICE", "no"
-    elif wording.is_put_away(answer):
-        stamp, look = answer.state.upper(), "none"
+def _row(entry: Entry, group: Group | None, newest: Newest | None, style: NumberStyle) -> Row:
+    item = entry.item
+    what = [
+        item.kind,
+        length(item.size_pm, style=style) if item.size_pm else "",
+        item.what,
+        item.place,
+        restricted(entry, style),
+        "" if entry.out is None else f"out: {whereabouts(entry.out)}",
+    ]
+    stamp, look = entry_stamp(entry) or ("", "")
+    if not stamp and group is not None:
+        stamp, look = stamp_of(entry.worn, group, style)
+    bound = None if group is None or group.bound is None or not wording.is_useful(group) else group.bound.value_um
     step = 0.1 if group is None else wording.shown_step(group)
-    useful = group is not None and group.bound is not None and wording.is_useful(group)
     return Row(
-        code=answer.item,
-        file=file_name(answer.item),
-        flagged=_is_flagged(answer, group),
+        code=item.code,
+        file=file_name(item.code),
+        flagged=_is_flagged(entry, group),
         what=", ".join(part for part in what if part),
         where="" if group is None else wording.place(group),
         clampings=str(group.clampings) if group else "0",
-        last=_last(dossier, group),
-        bound=micrometres(group.bound.value_um, step_um=step, style=style, round_up=True)
-        if useful and group is not None and group.bound is not None
-        else "–",
+        last="–" if newest is None else newest.day,
+        bound="–" if bound is None else micrometres(bound, step_um=step, style=style, round_up=True),
         stamp=stamp,
         look=look,
-        wear="" if group is None or wording.is_put_away(answer) else _wear(dossier, group),
+        wear="" if group is None else _wear(entry, group),
     )
 
 
-def _is_flagged(answer: Answer, group: Group | None) -> bool:
+def _is_flagged(entry: Entry, group: Group | None) -> bool:
     """Whether the item is flagged for what was seen on it, or for what was measured here."""
     place = None if group is None else (group.setup, group.position, group.distance_mm)
-    return any(not why.setup or (why.setup, why.position, why.distance_mm) == place for why in answer.reasons)
+    return any(not why.setup or (why.setup, why.position, why.distance_mm) == place for why in entry.assessed.reasons)
 
 
-def _last(dossier: Dossier, group: Group | None) -> str:
-    if group is None:
-        return "–"
-    days = [
-        date(point.taken_at) for place in dossier.places if group in place.groups for point in place.points_of(group)
-    ]
-    return max(days, default="–")
-
-
-def _wear(dossier: Dossier, group: Group) -> str:
-    place = (group.setup, group.position, group.distance_mm, group.characteristic)
-    told = {
-        answer.decision
-        for answer in dossier.worn
-        if (answer.setup, answer.position, answer.distance_mm, answer.characteristic) == place
-    }
+def _wear(entry: Entry, group: Group) -> str:
+    """What wear advises here, '' where nothing is advised."""
+    here = [one for one in entry.worn if all(getattr(one, key) == getattr(group, key) for key in PLACE)]
+    told = {one.decision for one in here}
     return ", ".join(sorted(told - {KEEP})) or ("keep" if told else "")

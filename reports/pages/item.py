@@ -81,8 +81,8 @@ def _unsaid(reasons: Sequence[Reason]) -> list[Reason]:
 
 
 def _verdict(dossier: Dossier, group: Group, style: NumberStyle) -> Verdict:
-    stamp, look = stamp_of(dossier, group, style)
-    says, worn = wording.grounds(group, style), changing(dossier, group)
+    stamp, look = stamp_of(dossier.worn, group, style)
+    says, worn = wording.grounds(group, style), changing(dossier.worn, group)
     if worn is not None:
         says = wording.CHANGING if worn.decision == RETIRE else f"{says} {wording.CHANGING}"
     place = (group.setup, group.setup_revision, group.position, group.clocking, group.distance_mm)

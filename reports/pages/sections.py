@@ -43,7 +43,7 @@ def place_sections(dossier: Dossier) -> list[Section]:
     outermost = _outermost(dossier)
     found = []
     for i, place in enumerate(dossier.places):
-        steady = not any(changing(dossier, group) for group in place.groups)
+        steady = not any(changing(dossier.worn, group) for group in place.groups)
         picture = over_time(place, changes, f"time {i}", bounds_hold=steady)
         shown = [Shown("Over time", picture, _caption_over_time(place, steady=steady))]
         for k, group in enumerate(place.groups):

@@ -1,8 +1,9 @@
 """The stamp of a verdict on a page: its words, and how it looks."""
 
+from collections.abc import Sequence
+
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Group
 from qclog.questions.codes import Sign
-from qclog.questions.dossier import Dossier
 from qclog.questions.wear import RETIRE
 from qclog.questions.wear import Answer as Worn
 from reports import wording
@@ -12,9 +13,9 @@ _LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
 _CHANGING = {Sign.LEVEL_RISES, Sign.STEPPED}
 
 
-def changing(dossier: Dossier, group: Group) -> Worn | None:
+def changing(worn: Sequence[Worn], group: Group) -> Worn | None:
     """What wear says of a group whose level rises or went up in a step; None where nothing is shown to change."""
-    for answer in dossier.worn:
+    for answer in worn:
         place = (answer.setup, answer.position, answer.clocking, answer.distance_mm, answer.diameter_mm)
         here = (group.setup, group.position, group.clocking, group.distance_mm, group.diameter_mm)
         if place == here and answer.characteristic == group.characteristic and _CHANGING.intersection(answer.because):
@@ -22,10 +23,10 @@ def changing(dossier: Dossier, group: Group) -> Worn | None:
     return None
 
 
-def stamp_of(dossier: Dossier, group: Group, style: NumberStyle = METRIC) -> tuple[str, str]:
+def stamp_of(worn: Sequence[Worn], group: Group, style: NumberStyle = METRIC) -> tuple[str, str]:
     """Words and look. What wears and is to be retired is stamped so: its clampings together say little of it now."""
-    worn = changing(dossier, group)
-    if worn is not None and worn.decision == RETIRE and group.limit_um is not None:
+    advice = changing(worn, group)
+    if advice is not None and advice.decision == RETIRE and group.limit_um is not None:
         limit = micrometres(group.limit_um, step_um=wording.exact_step(group.limit_um), style=style)
         return f"RETIRE FROM {limit} WORK".replace(" µm", "\u00a0µm"), "no"
     return wording.stamp(group, style).replace(" µm", "\u00a0µm"), _LOOKS.get(group.next_clampings, "none")

@@ -103,6 +103,21 @@ def test_a_recall_and_a_history_read_as_readme_says(
 
 
 @needs_readme
+def test_what_is_due_is_what_readme_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["demo", "--keep", "demo.sqlite"]) == 0
+    blocks = _blocks(_section("Everything owned, and what is due"))
+    printed = ""
+    for command in _commands(blocks[0][1]):
+        capsys.readouterr()
+        assert main(command) == 0, (command, capsys.readouterr().err)
+        printed = capsys.readouterr().out
+    assert blocks[1][1] in printed
+
+
+@needs_readme
 def test_every_command_is_named_in_readme(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--help"]) == 0
     listed = capsys.readouterr().out.split("Commands:")[1]

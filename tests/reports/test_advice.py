@@ -35,6 +35,7 @@ PLACE = Answer(
     step=None,
     signal=None,
     crosses=None,
+    next_check=None,
     tests=(),
     decision=KEEP,
     because=(Sign.HOLDS,),

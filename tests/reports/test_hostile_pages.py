@@ -9,6 +9,8 @@ import pytest
 from qclog.cli.main import main
 from qclog.logbook.engine import open_store
 from qclog.questions.dossier import dossiers
+from qclog.questions.drawer import drawer
+from qclog.questions.due import due
 from reports.pages.drawer import drawer_page
 from reports.pages.item import item_page
 
@@ -66,7 +68,7 @@ def hostile(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def test_no_text_becomes_an_element_an_attribute_or_a_formula(hostile: Path) -> None:
     store = open_store(str(hostile))
     found = dossiers(store)
-    page, index = (_Elements(text) for text in (item_page(found[0]), drawer_page(found)))
+    page, index = (_Elements(text) for text in (item_page(found[0]), drawer_page(drawer(store), due(store))))
     store.close()
     for elements in (page, index):
         assert not elements.names & {"evil", "on", "evil/"}

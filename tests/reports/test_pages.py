@@ -10,6 +10,8 @@ from qclog.cli.main import main
 from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook.engine import Store, open_store
 from qclog.questions.dossier import dossiers
+from qclog.questions.drawer import drawer as everything
+from qclog.questions.due import due
 from reports.pages.drawer import drawer_page, file_name
 from reports.pages.item import item_page
 from reports.pages.render import write
@@ -128,7 +130,7 @@ def test_pictures_say_in_words_what_they_show(drawer: Store) -> None:
 
 def test_the_drawer_lists_every_item_the_worst_first_and_links_to_its_page(drawer: Store) -> None:
     found = dossiers(drawer)
-    page = drawer_page(found)
+    page = drawer_page(everything(drawer), due(drawer))
     structure = _parsed(page)
     assert (structure.faults, structure.open) == ([], [])
     assert set(structure.references) == {file_name(dossier.assessed.item) for dossier in found}
@@ -184,7 +186,7 @@ def test_what_was_decided_stands_on_the_page_and_last_in_the_drawer(
     store = open_store(str(tmp_path / "book.sqlite"))
     found = dossiers(store)
     assert "SCRAP by decision." in item_page(found[0])
-    page = drawer_page(found)
+    page = drawer_page(everything(store))
     assert page.index(">C-2</b>") < page.index(">C-1</b>")
     store.close()
     capsys.readouterr()

@@ -8,6 +8,8 @@ from playwright.sync_api import Page, sync_playwright
 
 from qclog.logbook.engine import Store
 from qclog.questions.dossier import dossiers
+from qclog.questions.drawer import drawer as everything
+from qclog.questions.due import due
 from reports.pages.drawer import drawer_page, file_name
 from reports.pages.item import item_page
 from reports.pages.render import write
@@ -35,7 +37,7 @@ def pages(drawer: Store, tmp_path_factory: pytest.TempPathFactory) -> list[Path]
     found = dossiers(drawer)
     for dossier in found:
         write(folder / file_name(dossier.assessed.item), item_page(dossier))
-    write(folder / "index.html", drawer_page(found))
+    write(folder / "index.html", drawer_page(everything(drawer), due(drawer)))
     return sorted(folder.iterdir())
 
 

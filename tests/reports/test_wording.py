@@ -7,7 +7,19 @@ import pytest
 
 from qclog.logbook import schema
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Answer, Bound, Group, Reason, Swing
-from qclog.questions.codes import FINDINGS, ByCost, Caveat, Flag, KeyStatement, NextStep, SenseState, Sign, Worth
+from qclog.questions.codes import (
+    FINDINGS,
+    ByCost,
+    Caveat,
+    Due,
+    Flag,
+    KeyStatement,
+    NextStep,
+    SenseState,
+    Sign,
+    Wanted,
+    Worth,
+)
 from qclog.questions.doubts import Doubt, Doubtful
 from reports import wording
 from reports.assessment import WIDTH, assessment
@@ -57,6 +69,8 @@ def _answer(group: Group = GROUP, reasons: tuple[Reason, ...] = ()) -> Answer:
         (Worth, wording.MARKS),
         (ByCost, wording.BY_COST),
         (SenseState, wording.SENSES),
+        (Due, wording.DUE),
+        (Wanted, wording.WANTED),
         (NextStep, wording.NEXT_STEPS),
     ],
 )

@@ -11,6 +11,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
 from qclog.questions.dossier import dossiers
+from qclog.questions.drawer import drawer
 from reports.pages.drawer import drawer_page
 from reports.pages.item import item_page
 
@@ -83,7 +84,7 @@ def test_lists_and_pages_say_where_it_is(sqlite_book: Store, capsys: pytest.Capt
         assert where in capsys.readouterr().out
     (dossier,) = dossiers(sqlite_book, ["C-046"])
     assert f"out: {where}" in item_page(dossier)
-    assert f"out: {where}" in drawer_page([dossier])
+    assert f"out: {where}" in drawer_page(drawer(sqlite_book))
     assert main([*logbook, "back", "C-046", "--on", "2026-03-04"]) == 0
     assert main([*logbook, "item", "show", "C-046"]) == 0
     assert where not in capsys.readouterr().out

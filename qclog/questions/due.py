@@ -1,0 +1,252 @@
+"""What should be measured next, the most urgent first, and which gauges are due.
+
+First what may not be relied on as it is (in doubt, worked on, its setup changed since), then what is not known at all,
+then what changes, then what is not yet decided; then the gauges.
+"""
+
+import dataclasses
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any, Final
+
+import sqlalchemy as sa
+
+from qclog import times
+from qclog.logbook.custody import Out
+from qclog.logbook.engine import Store
+from qclog.logbook.figures import Newest
+from qclog.logbook.owned import KeptGauge, Owned, OwnedSetup, read_kept_gauges, read_setups
+from qclog.questions.assess import CANNOT_TELL, Group, waits_for_doubt
+from qclog.questions.codes import Caveat, Sign
+from qclog.questions.codes import Due as Why
+from qclog.questions.drawer import Entry, entries_in
+from qclog.questions.histories import WORK
+from qclog.questions.wear import PLACE
+from qclog.questions.wear import Answer as Worn
+from qclog.records import EVERY_DISTANCE, RUNOUT
+
+QUESTION: Final = "due"
+SOON_DAYS: Final = 30
+"""A gauge due within so many days is told beforehand."""
+_UNDER_PM: Final = 20_000_000
+"""A pin at most this much below the bore is the one kept for it (common practice)."""
+_ORDER: Final = list(Why)
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """One thing to do: an item to measure in a setup, or a gauge to calibrate.
+
+    ``since``: when it was worked on, its setup changed or the gauge found wrong; ``because``: what was done or why;
+    ``last_measured``: the day, None if it was not. ``until``: when the limit is met (a date, or clampings in work), or
+    when the gauge is due; ``now``: already. ``more_clampings``: days with one clamping each that would decide it. The
+    rest is where it is to be measured and what with, as far as that is known.
+    """
+
+    why: Why
+    code: str
+    kind: str
+    since: str | None = None
+    because: str = ""
+    last_measured: str | None = None
+    until: str | None = None
+    axis: str | None = None
+    now: bool = False
+    limit_um: float | None = None
+    more_clampings: int | None = None
+    setup: str = ""
+    positions: tuple[str, ...] = ()
+    distance_mm: float | None = None
+    pin: str = ""
+    instrument: str = ""
+    place: str = ""
+    out: Out | None = None
+
+
+def due(store: Store) -> list[Due]:
+    """Everything that is due today."""
+    with store.reading() as connection:
+        return due_in(connection)
+
+
+def due_in(connection: sa.Connection) -> list[Due]:
+    """As ``due``, within a transaction."""
+    setups = {setup.code: setup for setup in read_setups(connection).values()}
+    gauges = read_kept_gauges(connection)
+    found: list[Due] = []
+    for entry in entries_in(connection)[0]:
+        if not entry.put_away and not entry.out_of_service:
+            found += _of_item(entry, setups, gauges)
+    found += _of_gauges(gauges.values(), times.day(times.now()))
+    return sorted(found, key=_urgency)
+
+
+def document(found: Iterable[Due]) -> dict[str, Any]:
+    """The answers as plain values for JSON."""
+    return {"question": QUESTION, "answers": [dataclasses.asdict(one) for one in found]}
+
+
+def _urgency(one: Due) -> tuple[Any, ...]:
+    waiting = one.until if one.axis is None else None
+    return (
+        _ORDER.index(one.why),
+        not one.now,
+        one.more_clampings or 0,
+        waiting or one.since or "",
+        one.code.casefold(),
+        one.setup.casefold(),
+    )
+
+
+def _of_item(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int, KeptGauge]) -> list[Due]:
+    """What is due of one item; of each place only the most urgent. A part of a setup is measured by what sits in it."""
+    if not entry.assessed.groups:
+        return [] if entry.part_of else [_unmeasured(entry, setups, gauges)]
+    current = {
+        (group.setup, group.position) for group in entry.assessed.groups if Caveat.SETUP_CHANGED not in group.caveats
+    }
+    worn = {tuple(getattr(one, key) for key in PLACE): one for one in entry.worn}
+    told: dict[tuple[str, Why], Due] = {}
+    seen: dict[tuple[str, str], Why] = {}
+    reasons = [
+        (why, group, newest, worn.get(tuple(getattr(group, key) for key in PLACE)))
+        for group, newest in zip(entry.assessed.groups, entry.newest, strict=True)
+        if (why := _why(group, worn.get(tuple(getattr(group, key) for key in PLACE)), current)) is not None
+    ]
+    for why, group, newest, advice in sorted(reasons, key=lambda reason: _ORDER.index(reason[0])):
+        if seen.setdefault((group.setup, group.position), why) == why:
+            one = _measured(entry, why, group, newest, advice, setups, gauges)
+            known = told.get((group.setup, why))
+            told[group.setup, why] = one if known is None else _together(known, one)
+    return list(told.values())
+
+
+def _why(group: Group, advice: Worn | None, current: set[tuple[str, str]]) -> Why | None:
+    if Caveat.SETUP_CHANGED in group.caveats:
+        return None if (group.setup, group.position) in current else Why.SETUP_CHANGED
+    if waits_for_doubt(group):
+        return Why.IN_DOUBT
+    if advice is not None and _meets_limit(advice):
+        return Why.MEETS_LIMIT
+    if group.next_clampings == CANNOT_TELL and group.more_clampings is not None:
+        return Why.UNDECIDED
+    return None
+
+
+def _meets_limit(advice: Worn) -> bool:
+    """Whether a rise that is shown meets the limit before the next check, or has met it."""
+    rises = any(test.found and test.sign == Sign.LEVEL_RISES for test in advice.tests)
+    if not rises or advice.crosses is None or advice.next_check is None:
+        return False
+    early, check = advice.crosses.early, advice.next_check
+    return advice.crosses.now or (int(early) <= int(check) if advice.axis == WORK else early <= check)
+
+
+def _measured(
+    entry: Entry,
+    why: Why,
+    group: Group,
+    newest: Newest,
+    advice: Worn | None,
+    setups: Mapping[str, OwnedSetup],
+    gauges: Mapping[int, KeptGauge],
+) -> Due:
+    setup = setups.get(group.setup)
+    changed = setup if why == Why.SETUP_CHANGED else None
+    crosses = advice.crosses if advice is not None and why == Why.MEETS_LIMIT else None
+    return Due(
+        why=why,
+        code=entry.item.code,
+        kind=entry.item.kind,
+        since=None if changed is None else times.day(changed.since),
+        because="" if changed is None else changed.reason,
+        last_measured=newest.day,
+        until=None if crosses is None else crosses.early,
+        axis=None if crosses is None or advice is None else advice.axis,
+        now=crosses is not None and crosses.now,
+        limit_um=group.limit_um,
+        more_clampings=group.more_clampings if why == Why.UNDECIDED else None,
+        setup=group.setup,
+        positions=(group.position,) if group.position else (),
+        distance_mm=group.distance_mm,
+        pin=_sound(gauges, newest.pin_id),
+        instrument=_sound(gauges, newest.instrument_id),
+        place=entry.item.place,
+        out=entry.out,
+    )
+
+
+def _sound(gauges: Mapping[int, KeptGauge], gauge_id: int) -> str:
+    """The code of a gauge to measure with again; '' where none was named or it was found wrong."""
+    gauge = gauges.get(gauge_id)
+    return "" if gauge is None or gauge.wrong_since else gauge.code
+
+
+def _together(known: Due, one: Due) -> Due:
+    """Two positions of one setup measured on one occasion."""
+    return dataclasses.replace(
+        known,
+        positions=tuple(dict.fromkeys((*known.positions, *one.positions))),
+        more_clampings=max(known.more_clampings or 0, one.more_clampings or 0) or None,
+        last_measured=max(known.last_measured or "", one.last_measured or "") or None,
+        now=known.now or one.now,
+    )
+
+
+def _unmeasured(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int, KeptGauge]) -> Due:
+    item = entry.item
+    worked_on = item.modification > 0
+    setup = item.married_setup or (next(iter(setups)) if len(setups) == 1 else "")
+    distance, limit_um = _limit_of(item)
+    return Due(
+        why=Why.MODIFIED if worked_on else Why.NEVER_MEASURED,
+        code=item.code,
+        kind=item.kind,
+        since=times.day(item.modified_at) if worked_on else None,
+        because=item.what if worked_on else "",
+        limit_um=limit_um,
+        setup=setup,
+        positions=(item.married_position,) if item.married_position else (),
+        distance_mm=distance,
+        pin=_pin_for(item, gauges.values()),
+        place=item.place,
+        out=entry.out,
+    )
+
+
+def _limit_of(item: Owned) -> tuple[float | None, float | None]:
+    """The distance, mm, and the size, µm, of the limit that an item as it is now has on its run-out."""
+    limits = [x for x in item.limits if x.characteristic == RUNOUT and x.upper_pm is not None]
+    newest = max((x.modification_number for x in limits), default=0)
+    for limit in limits:
+        if limit.modification_number == newest and limit.distance_pm != EVERY_DISTANCE:
+            return limit.distance_pm / 1e9, (limit.upper_pm or 0) / 1e6
+    return None, None
+
+
+def _pin_for(item: Owned, gauges: Iterable[KeptGauge]) -> str:
+    """The pin kept for a bore: the largest not above it and hardly below; '' where there is none."""
+    if item.size_pm is None:
+        return ""
+    kept = [(pin.size_pm, pin.code) for pin in gauges if pin.size_pm is not None and not pin.wrong_since]
+    fitting = [pin for pin in kept if 0 <= item.size_pm - pin[0] <= _UNDER_PM]
+    return max(fitting, key=lambda pin: pin[0], default=(0, ""))[1]
+
+
+def _of_gauges(gauges: Iterable[KeptGauge], today: str) -> Iterable[Due]:
+    """The indicators that are due; of pins, which a card describes, only those that are calibrated at all."""
+    soon = (date.fromisoformat(today) + timedelta(days=SOON_DAYS)).isoformat()
+    for gauge in gauges:
+        why, due_on = None, times.day(gauge.due_on)
+        if gauge.wrong_since:
+            why = Why.GAUGE_WRONG
+        elif due_on and due_on < today:
+            why = Why.GAUGE_OVERDUE
+        elif not gauge.calibrated_on and gauge.kind == "instrument":
+            why = Why.GAUGE_NEVER
+        elif due_on and due_on <= soon:
+            why = Why.GAUGE_SOON
+        if why is not None:
+            since = times.day(gauge.wrong_since) or None
+            yield Due(why=why, code=gauge.code, kind=gauge.kind, since=since, until=due_on or None)

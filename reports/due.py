@@ -1,0 +1,108 @@
+"""What is due, as text: under each reason the items with the command that does it, the most urgent first."""
+
+import itertools
+import textwrap
+from collections.abc import Sequence
+from typing import Final
+
+from qclog.questions.codes import Due as Why
+from qclog.questions.due import SOON_DAYS, Due
+from qclog.questions.histories import WORK
+from reports import wording
+from reports.cards import whereabouts
+from reports.drawer import WIDTH, Told
+from reports.numbers import METRIC, NumberStyle, count, micrometres
+
+NOTHING: Final = "Nothing is due."
+_GAUGES: Final = {Why.GAUGE_WRONG, Why.GAUGE_OVERDUE, Why.GAUGE_NEVER, Why.GAUGE_SOON}
+
+
+def due(found: Sequence[Due], style: NumberStyle = METRIC) -> str:
+    if not found:
+        return NOTHING
+    lines = [f"{count(len(found), 'thing is', 'things are')} due; the most urgent first."]
+    for why, alike in itertools.groupby(found, key=lambda one: one.why):
+        lines += ["", f"{wording.DUE[why]}:"]
+        for one in alike:
+            lines += textwrap.wrap(
+                sentence(one, style), WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
+            )
+            lines.append(f"      {command(one)}")
+    return "\n".join(lines)
+
+
+def sections(found: Sequence[Due], style: NumberStyle = METRIC) -> list[Told]:
+    """The same for a page, without the commands; of what was never measured only the codes."""
+    return [
+        Told(wording.DUE[why], _for_page(list(alike), style))
+        for why, alike in itertools.groupby(found, key=lambda one: one.why)
+    ]
+
+
+def _for_page(alike: Sequence[Due], style: NumberStyle) -> tuple[str, ...]:
+    if alike[0].why == Why.NEVER_MEASURED:
+        return (f"{', '.join(one.code for one in alike)}.",)
+    return tuple(sentence(one, style) for one in alike)
+
+
+def sentence(one: Due, style: NumberStyle = METRIC) -> str:
+    """One thing that is due, and what there is to know of it."""
+    where = " ".join(part for part in (one.setup, " and ".join(one.positions)) if part)
+    name = f"{one.code} in {where}" if where and one.why not in (Why.MODIFIED, Why.NEVER_MEASURED) else one.code
+    told = f"{name}{f' ({one.place})' if one.place else ''}: {_told(one, style)}."
+    return told if one.out is None else f"{told} It is out: {whereabouts(one.out)}."
+
+
+def command(one: Due) -> str:
+    """What to type. Capitals stand for what only you know."""
+    if one.why in _GAUGES:
+        return f"qclog instrument calibrate {_typed(one.code)} --on DATE --due DATE --uncertainty LENGTH"
+    parts = ["qclog measure", _typed(one.code)]
+    for option, value in (
+        ("--setup", one.setup),
+        ("--positions", ",".join(one.positions)),
+        ("--distance", "" if one.distance_mm is None else f"{one.distance_mm:g}"),
+        ("--pin", one.pin),
+        ("--instrument", one.instrument),
+        ("--clampings", "1" if one.why == Why.UNDECIDED else ""),
+    ):
+        if value:
+            parts.append(f"{option} {_typed(value)}")
+    return " ".join(parts)
+
+
+def _told(one: Due, style: NumberStyle) -> str:
+    limit = ""
+    if one.limit_um is not None:
+        limit = micrometres(one.limit_um, step_um=wording.exact_step(one.limit_um), style=style)
+    if one.why == Why.MODIFIED:
+        return f"{one.because} {one.since}" if one.since else one.because
+    if one.why == Why.SETUP_CHANGED:
+        return f"changed {one.since} ({one.because}), last measured {one.last_measured}"
+    if one.why == Why.MEETS_LIMIT:
+        unit = "clamping " if one.axis == WORK else ""
+        since = "even today" if one.now else f"from {unit}{one.until}{' in work' if unit else ''} on"
+        return f"{since} more than one clamping in 20 may go over {limit}"
+    if one.why == Why.UNDECIDED:
+        days = count(one.more_clampings or 1, "more day")
+        return f"one clamping on {'each of ' * (one.more_clampings != 1)}{days} would tell whether it holds {limit}"
+    if one.why == Why.IN_DOUBT:
+        return f"last measured {one.last_measured}"
+    if one.why == Why.NEVER_MEASURED:
+        return one.kind
+    return _gauge_told(one)
+
+
+def _gauge_told(one: Due) -> str:
+    if one.why == Why.GAUGE_WRONG:
+        return f"found wrong {one.since}"
+    if one.why == Why.GAUGE_OVERDUE:
+        return f"was due {one.until}"
+    if one.why == Why.GAUGE_SOON:
+        return f"due {one.until}, within {SOON_DAYS} days"
+    return "until then a cautious uncertainty is assumed for what it reads"
+
+
+def _typed(text: str) -> str:
+    """A code or name as a shell wants it."""
+    return text if all(c.isalnum() or c in "-_.,/+" for c in text) else f'"{text}"'
