@@ -29,9 +29,9 @@ def report(
     """
     from qclog.errors import UsageError
     from qclog.questions.dossier import dossiers
+    from reports.files import write
     from reports.pages.drawer import drawer_page, file_name
     from reports.pages.item import item_page
-    from reports.pages.render import write
 
     if (code is None) == (not everything):
         raise UsageError("Name an item, or say --all.", "As: qclog report C-046, or: qclog report --all")

@@ -8,9 +8,9 @@ from playwright.sync_api import Page, sync_playwright
 
 from qclog.logbook.engine import Store
 from qclog.questions.dossier import dossiers
+from reports.files import write
 from reports.pages.drawer import drawer_page, file_name
 from reports.pages.item import item_page
-from reports.pages.render import write
 
 TOO_WIDE = """() => [...document.querySelectorAll("body *")].filter(e => {
     const box = e.getBoundingClientRect();
