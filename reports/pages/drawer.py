@@ -49,8 +49,13 @@ def drawer_page(found: Sequence[Dossier], style: NumberStyle = METRIC) -> str:
 
 
 def file_name(code: str) -> str:
-    """The name of an item's page: its code, what a file system could take amiss spelt out."""
-    return "".join(c if c.isalnum() or c in "-_" else f"~{ord(c):x}" for c in code) + ".html"
+    """The name of an item's page."""
+    return f"{file_stem(code)}.html"
+
+
+def file_stem(code: str) -> str:
+    """What the files of an item are called: its code, what a file system could take amiss spelt out."""
+    return "".join(c if c.isalnum() or c in "-_" else f"~{ord(c):x}" for c in code)
 
 
 def _rank(dossier: Dossier) -> tuple[int, int, str]:
