@@ -49,6 +49,7 @@ class Line:
 
     text: str
     large: float = 1.0
+    bold: bool = False
     reversed: bool = False
 
     def broken(self, width: float, unit: float) -> list[str] | None:
@@ -90,10 +91,10 @@ def draw(ax: Axes, item: Labelled, left: float, top: float, width: float, height
             f"Take labels with room for a square of {LEAST_MODULE * (len(dark) + 2 * QUIET):.1f} mm beside the text.",
         )
     lines = [
-        Line(item.item, 1.8 if len(item.item) <= _SHORT else 1.0),
+        Line(item.item, 1.8 if len(item.item) <= _SHORT else 1.0, bold=True),
         Line(texts.size(item, style), 1.2),
         Line(texts.married(item)),
-        Line(texts.rating(item), reversed=True),
+        Line(texts.rating(item), bold=True, reversed=True),
     ]
     across = left if box.left else left + (width - side) / 2
     ax.add_patch(_symbol(dark, across + QUIET * module, top + QUIET * module, module))
@@ -135,7 +136,7 @@ def _write(ax: Axes, code: str, lines: list[Line], box: _Box, left: float, top: 
                 at + (_LEADING * i + _BASELINE) * size,
                 row,
                 fontsize=72 / MM_PER_INCH * size,
-                fontweight="bold" if line.reversed or line.large > 1.5 else "normal",
+                fontweight="bold" if line.bold else "normal",
                 color="white" if line.reversed else "black",
                 ha="center" if middle else "left",
                 va="baseline",
