@@ -54,8 +54,8 @@ def _read(image: np.ndarray) -> dict[str, tuple[float, float]]:
     return found
 
 
-@pytest.mark.parametrize("item", [BORED, PLAIN, LONG])
-@pytest.mark.parametrize(("width", "height"), [(64.0, 34.0), (70.0, 37.0), (40.0, 60.0), (100.0, 30.0)])
+@pytest.mark.parametrize("item", [BORED, PLAIN, dataclasses.replace(PLAIN, item="CHUCK-123456"), LONG])
+@pytest.mark.parametrize(("width", "height"), [(48.0, 20.0), (64.0, 34.0), (40.0, 60.0), (100.0, 30.0)])
 @styled
 def test_nothing_on_a_label_runs_over_its_edge_or_into_the_quiet_zone(
     item: Labelled, width: float, height: float
@@ -63,7 +63,7 @@ def test_nothing_on_a_label_runs_over_its_edge_or_into_the_quiet_zone(
     page, ax = blank(width, height)
     draw(ax, item, 0.0, 0.0, width, height, METRIC)
     boxes = _lettering(page, ax)
-    assert all(left > 0 and right < width and top > 0 and bottom < height for left, top, right, bottom in boxes)
+    assert all(left > 0 and right < width - 1 and top > 0 and bottom < height for left, top, right, bottom in boxes)
     ordered = sorted(boxes, key=lambda box: box[1])
     assert all(upper[3] <= lower[1] + 1e-6 for upper, lower in itertools.pairwise(ordered))
     (symbol,) = [patch for patch in ax.patches if len(patch.get_path()) > 100]
@@ -113,9 +113,10 @@ def test_labels_stand_where_the_sheet_has_them_at_true_size() -> None:
     items = [dataclasses.replace(PLAIN, item=f"C-{number:03}") for number in range(25)]
     first, second = _pages(sheets(items, sheet, start=5))
     assert first.shape[:2] == (round(297 / MM_PER_INCH * DPI), round(210 / MM_PER_INCH * DPI))
-    found = _read(first)
+    found, after = _read(first), _read(second)
     assert set(found) == {item.item for item in items[:23]}
-    assert set(_read(second)) == {"C-023", "C-024"}
+    assert set(after) == {"C-023", "C-024"}
+    assert after["C-023"] == pytest.approx((7.2 + 15, 13.5 + 15), abs=0.3)
     for number in (0, 1, 22):
         row, column = divmod(number + 4, 3)
         x, y = found[f"C-{number:03}"]
@@ -126,6 +127,8 @@ def test_labels_stand_where_the_sheet_has_them_at_true_size() -> None:
 def test_without_a_grid_as_many_labels_as_fit_stand_in_the_middle() -> None:
     a4, letter = laid_out("A4", (48.0, 20.0)), laid_out("letter", (48.0, 20.0))
     assert (a4.columns, a4.rows, letter.columns, letter.rows) == (4, 14, 4, 13)
+    wide = laid_out("A4", (50.0, 24.0), gaps=(1.0, 1.0))
+    assert (wide.columns, wide.rows) == (3, 11)  # of 210 mm 8 are kept free at each edge
     assert a4.margins == pytest.approx((9.0, 8.5))
     assert a4.place(0) == a4.margins
     assert a4.place(5) == pytest.approx((57.0, 28.5))

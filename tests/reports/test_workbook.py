@@ -15,6 +15,7 @@ from qclog.cli.main import main
 from qclog.logbook import items
 from qclog.logbook.engine import open_store
 from qclog.logbook.entries import new_entry
+from qclog.logbook.life import LoggedTurn
 from qclog.logbook.lookup import Register
 from qclog.records import Card
 from reports import workbook
@@ -127,12 +128,19 @@ def test_readings_are_numbers_in_their_unit_and_dates_are_dates(book: openpyxl.W
 def test_clampings_that_are_struck_out_stay_and_say_why(book: openpyxl.Workbook) -> None:
     rows = [_values(row) for row in _rows(book, "clampings")]
     assert len(rows) == 6
+    assert [row["TIR (µm)"] for row in rows[1:4]] == [4.2, 5, 4.4]
+    assert not any("value (µm)" in row for row in rows)
     struck = [row for row in rows if "struck out because" in row]
     assert [(row["struck out because"], row["readings as typed (struck out)"]) for row in struck] == [
         ("-misread", "0.008in")
     ]
     numbers = {row["clamping"] for row in rows}
     assert {_values(row)["clamping"] for row in _rows(book, "readings")} < numbers
+
+
+def test_a_reading_that_is_struck_out_stands_in_brackets() -> None:
+    turn = LoggedTurn(0, "runout", "point", 5.0, None, None, ("4", "9", "-3"), "", (2,))
+    assert workbook._as_typed(turn) == "4 (9) -3"
 
 
 def test_items_and_verdicts_say_what_the_logbook_answers(book: openpyxl.Workbook) -> None:

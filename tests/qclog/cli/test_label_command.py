@@ -30,6 +30,8 @@ def logbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
         "item add X-3 --kind collet --size 6",
         "state X-3 scrap --reason worn",
         "item add B-105",
+        "item add B-106 --kind sleeve",
+        "modify B-106 ground --on 2026-03-03",
     ):
         assert main(["--logbook", str(folder / "book.sqlite"), *line.split()]) == 0, line
     return folder
@@ -67,10 +69,17 @@ def test_all_that_may_have_a_label_get_one_and_the_others_are_named(
         assert why in said
     assert "actual size" in said
     codes, lettering = _on_pages(workshop / "labels.pdf")
-    assert codes == [{"B-105", "C-735", "C-640", "S-9", "N-6"}]
-    for text in ("7.35 mm", "in L2 at A", "BORED: NOT RATED", "BORED, ANNEALED: NOT RATED", "SOFT: NOT RATED"):
+    assert codes == [{"B-105", "B-106", "C-735", "C-640", "S-9", "N-6"}]
+    for text in (
+        "7.35 mm",
+        "in L2 at A",
+        "BORED: NOT RATED",
+        "BORED, ANNEALED: NOT RATED",
+        "SOFT: NOT RATED",
+        "MODIFIED: NOT RATED",
+    ):
         assert text in lettering.replace("\u00a0", " ")
-    assert lettering.count("RATED") == 3
+    assert lettering.count("RATED") == 4
 
 
 @pytest.mark.parametrize(("code", "why"), [("X-1", "cracked"), ("X-2", "temper is gone"), ("X-3", "scrap")])
@@ -138,6 +147,6 @@ def test_a_code_that_looks_like_a_known_one_is_warned_about(
 ) -> None:
     assert main([*command[:2], "8-iOs", *command[2:]]) == 0
     assert "on a label 8-iOs is easily read as B-105, which is a code already (item)" in capsys.readouterr().err
-    assert main([*command[:2], "B-106", *command[2:]]) == 0
+    assert main([*command[:2], "B-107", *command[2:]]) == 0
     assert "Take care" not in capsys.readouterr().err
     assert workshop.exists()
