@@ -16,7 +16,7 @@ from reports.pages.item import item_page
 from reports.pages.pictures import write_pictures
 
 
-@pytest.mark.parametrize("code", ["P-0", "P-6", "P/C, 7+"])
+@pytest.mark.parametrize("code", ["P-0", "P/C, 7+"])
 def test_every_picture_of_the_page_is_written_as_svg_and_png(drawer: Store, code: str, tmp_path: Path) -> None:
     (dossier,) = dossiers(drawer, [code])
     drawn = write_pictures(tmp_path, dossier)
