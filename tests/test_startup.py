@@ -5,7 +5,19 @@ import subprocess
 import sys
 from pathlib import Path
 
-HEAVY = ("scipy", "pandas", "matplotlib", "alembic", "serial", "jinja2", "rich", "psycopg", "demo_readings")
+HEAVY = (
+    "scipy",
+    "pandas",
+    "matplotlib",
+    "alembic",
+    "serial",
+    "jinja2",
+    "rich",
+    "psycopg",
+    "segno",
+    "xlsxwriter",
+    "demo_readings",
+)
 PROBE = """
 import sys
 from qclog.cli.main import main

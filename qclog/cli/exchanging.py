@@ -46,14 +46,18 @@ def import_(
 
 def export(
     context: typer.Context,
-    to: Annotated[Path, typer.Option("--to", metavar="PATH", help="FILE.csv for readings, or a new FOLDER for all.")],
+    to: Annotated[
+        Path,
+        typer.Option("--to", metavar="PATH", help="FILE.csv for readings, FILE.xlsx to look at, a new FOLDER for all."),
+    ],
     items: Annotated[
-        list[str] | None, typer.Argument(metavar="[ITEM]...", help="Only readings of these items.")
+        list[str] | None, typer.Argument(metavar="[ITEM]...", help="Only what is known of these items.")
     ] = None,
 ) -> None:
-    """Write readings, or the whole logbook, as CSV.
+    """Write readings, or the whole logbook, as CSV; or a spreadsheet workbook.
 
-    A name that ends in .csv gets readings in the exchange form; any other is a new folder, one file a table.
+    A name that ends in .csv gets readings in the exchange form, one in .xlsx a workbook of readings, clampings, items
+    and verdicts (to look at: it cannot be imported); any other is a new folder, one file a table.
     """
     from qclog.errors import UsageError
     from qclog.logbook.exchange import export_folder, export_readings
@@ -63,6 +67,10 @@ def export(
         say("A newer qclog wrote this logbook: what this one does not know of it is left out.")
     if to.suffix.casefold() == ".csv":
         say(f"{export_readings(store, to, items=items)} readings written to {to}.")
+    elif to.suffix.casefold() == ".xlsx":
+        from reports.workbook import write_workbook
+
+        say(f"{write_workbook(store, to, items or ())} readings, with clampings, items and verdicts, written to {to}.")
     elif items:
         raise UsageError("A folder holds the whole logbook.", "Give --to FILE.csv for the readings of some items.")
     else:

@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from qclog.cli.common import angle, error_size, say, size, target, tell, tell_json
+from qclog.cli.common import angle, error_size, say, size, target, tell, tell_json, warn_of_look_alikes
 from qclog.cli.parameters import By, Code, Json
 
 pins = typer.Typer(help="Test pins, mandrels, rings.", no_args_is_help=True)
@@ -43,6 +43,7 @@ def pin_add(
             grade=grade,
         )
         say(f"Pin {pin.text} entered.")
+        warn_of_look_alikes(register, pin)
 
 
 @pins.command("list")
@@ -91,6 +92,7 @@ def instrument_add(
             serial=serial,
         )
         say(f"Indicator {instrument.text} entered. Its calibration: qclog instrument calibrate {instrument.text} ...")
+        warn_of_look_alikes(register, instrument)
 
 
 @instruments.command("calibrate")

@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from qclog.cli.common import limits_of, say, size, target, tell, tell_json
+from qclog.cli.common import limits_of, say, size, target, tell, tell_json, warn_of_look_alikes
 from qclog.cli.parameters import By, Code, Json, MadeTo
 
 commands = typer.Typer(help="Items: collets, sleeves, chucks, jaws and the like.", no_args_is_help=True)
@@ -73,6 +73,7 @@ def item_add(
         else:
             item = items.add_item(entry, register, code, card, limits_of(register, made_to))
             say(f"{item.text} entered as received.")
+            warn_of_look_alikes(register, item)
 
 
 @commands.command("list")

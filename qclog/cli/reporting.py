@@ -1,11 +1,17 @@
 """The command that writes pages."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from qclog.cli.common import number_style, say, target
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from qclog.questions.dossier import Dossier
+    from reports.numbers import NumberStyle
 
 
 def add_to(app: typer.Typer) -> None:
@@ -22,6 +28,10 @@ def report(
         Path | None,
         typer.Option(metavar="PATH", help="The file to write; with --all the folder. Without it: here, named by code."),
     ] = None,
+    pictures: Annotated[
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Put every picture into this folder too, as SVG and as PNG."),
+    ] = None,
 ) -> None:
     """Write a page: verdict, run-out over time, key positions, wear, and the readings behind them.
 
@@ -31,9 +41,9 @@ def report(
     from qclog.questions.dossier import dossiers
     from qclog.questions.drawer import drawer
     from qclog.questions.due import due
+    from reports.files import write
     from reports.pages.drawer import drawer_page, file_name
     from reports.pages.item import item_page
-    from reports.pages.render import write
 
     if (code is None) == (not everything):
         raise UsageError("Name an item, or say --all.", "As: qclog report C-046, or: qclog report --all")
@@ -45,6 +55,7 @@ def report(
         path = path / file_name(dossier.assessed.item) if path.is_dir() else path
         write(path, item_page(dossier, style))
         say(f"Written: {path}")
+        _write_pictures(pictures, [dossier], style)
         return
     folder = to or Path("drawer")
     found = dossiers(store)
@@ -52,3 +63,13 @@ def report(
         write(folder / file_name(dossier.assessed.item), item_page(dossier, style))
     write(folder / "index.html", drawer_page(drawer(store), due(store), style))
     say(f"Written: {folder / 'index.html'}, and {len(found)} pages beside it.")
+    _write_pictures(pictures, found, style)
+
+
+def _write_pictures(folder: Path | None, found: "Sequence[Dossier]", style: "NumberStyle") -> None:
+    from reports.numbers import count
+    from reports.pages.pictures import write_pictures
+
+    if folder is not None:
+        drawn = sum(write_pictures(folder, dossier, style) for dossier in found)
+        say(f"Written: {count(drawn, 'picture')} in {folder}, each as SVG and as PNG.")

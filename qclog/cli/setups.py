@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from qclog.cli.common import limits_of, listed, say, target, tell, tell_json
+from qclog.cli.common import limits_of, listed, say, target, tell, tell_json, warn_of_look_alikes
 from qclog.cli.parameters import By, Code, Json, MadeTo
 
 commands = typer.Typer(help="Setups: named chains from the spindle outward.", no_args_is_help=True)
@@ -55,6 +55,7 @@ def setup_add(
         )
         at = f", key positions {', '.join(register.positions(setup.id))}" if positions else ""
         say(f"Setup {setup.text} entered{at}.")
+        warn_of_look_alikes(register, setup)
 
 
 @commands.command("list")

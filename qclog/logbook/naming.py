@@ -15,6 +15,8 @@ _SPREADSHEET_DAMAGES: Final = re.compile(
     rf"(\d+e\d+|0\d+|({_MONTHS})[- ]?\d{{1,4}}|\d{{1,2}}[- ]?({_MONTHS})|\d{{1,4}}[/-]\d{{1,2}}([/-]\d{{1,4}})?)",
     re.IGNORECASE,
 )
+_LOOKS_LIKE: Final = str.maketrans("0158", "oisb")
+"""A figure and the letter it is read for on an oily label."""
 
 
 def checked_code(code: str) -> str:
@@ -48,6 +50,17 @@ def add_name(entry: Entry, register: Register, code: str, kind: str) -> Name:
     name_id = entry.add(schema.name, folded=checked.casefold(), text=checked, kind=kind)
     register.forget()
     return Name(name_id, checked, kind)
+
+
+def look_alikes(register: Register, code: Name) -> list[Name]:
+    """What is registered under a code that differs from this one only by 0 and O, 1 and I, 5 and S, 8 and B."""
+    read = _as_read(code.text)
+    known = (name for kind in schema.NAME_KINDS for name in register.names(kind))
+    return [name for name in known if name.id != code.id and _as_read(name.text) == read]
+
+
+def _as_read(code: str) -> str:
+    return code.casefold().translate(_LOOKS_LIKE)
 
 
 def _a(kind: str) -> str:

@@ -62,9 +62,15 @@ def drawer_page(found: Drawer, is_due: Sequence[Due] = (), style: NumberStyle = 
 
 
 def file_name(code: str) -> str:
-    """The name of an item's page: its code, what a file system could take amiss spelt out. No two codes share one."""
+    """The name of an item's page."""
+    return f"{file_stem(code)}.html"
+
+
+def file_stem(code: str) -> str:
+    """What the files of an item are called: its code, what a file system could take amiss spelt out. No two codes
+    share one."""
     first = f"~{ord(code[0]):x}" if _KEPT_FREE.fullmatch(code) else _spelt(code[:1])
-    return f"{first}{''.join(map(_spelt, code[1:]))}.html"
+    return f"{first}{''.join(map(_spelt, code[1:]))}"
 
 
 def _spelt(character: str) -> str:

@@ -13,7 +13,7 @@ from reports.numbers import METRIC, NumberStyle, micrometres
 from reports.pages.history import history, is_what
 from reports.pages.readings import Table, anchor_of, tables
 from reports.pages.render import rendered
-from reports.pages.sections import Section, compared_section, place_sections, turns_section, worn_section
+from reports.pages.sections import Section, sections
 from reports.pages.stamps import changing, stamp_of
 
 _HEAD = ("where", "clampings", "sittings", "mean", "sd", "least", "most", "19 in 20 under", "limit", "more days")
@@ -48,12 +48,6 @@ class Page:
 def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
     """The whole page as HTML."""
     answer = dossier.assessed
-    sections = [
-        *place_sections(dossier),
-        turns_section(dossier, style),
-        compared_section(dossier, style),
-        worn_section(dossier, style),
-    ]
     page = Page(
         code=answer.item,
         what=is_what(dossier.life, style),
@@ -67,7 +61,7 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
         figures_head=_HEAD,
         figures=tuple(_figures(group, answer.groups, style) for group in answer.groups),
         notes=tuple(_notes(answer.groups, style)),
-        sections=tuple(section for section in sections if section is not None),
+        sections=tuple(sections(dossier, style)),
         history=tuple(history(dossier.life, style)),
         readings=tuple(tables(dossier, style)),
         cautions=wording.CAUTIONS,

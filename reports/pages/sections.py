@@ -37,18 +37,29 @@ class Section:
     notes: tuple[str, ...] = ()
 
 
+def sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
+    """All of an item's page, in its order."""
+    found = [
+        *place_sections(dossier),
+        turns_section(dossier, style),
+        compared_section(dossier, style),
+        worn_section(dossier, style),
+    ]
+    return [section for section in found if section is not None]
+
+
 def place_sections(dossier: Dossier) -> list[Section]:
     """One section a place: run-out over time, and where the high spots are known which way."""
     changes = [(change.done_at, change.what) for change in dossier.life.modifications if change.number]
     outermost = _outermost(dossier)
     found = []
-    for i, place in enumerate(dossier.places):
+    for i, place in enumerate(dossier.places, start=1):
         steady = not any(changing(dossier.worn, group) for group in place.groups)
-        picture = over_time(place, changes, f"time {i}", bounds_hold=steady)
+        picture = over_time(place, changes, f"over time {i}", bounds_hold=steady)
         shown = [Shown("Over time", picture, _caption_over_time(place, steady=steady))]
-        for k, group in enumerate(place.groups):
+        for k, group in enumerate(place.groups, start=1):
             if group.eccentricity is not None:
-                picture = polar(group, place.points_of(group), outermost, f"polar {i} {k}")
+                picture = polar(group, place.points_of(group), outermost, f"high spots {i} {k}")
                 shown.append(Shown("Which way, facing the nose", picture, _caption_polar(place, group)))
         found.append(Section(f"Run-out: {_place_name(place)}", (), tuple(shown)))
     return found
@@ -109,7 +120,7 @@ def compared_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     if not dossier.compared:
         return None
     shown, lines = [], []
-    for i, answer in enumerate(dossier.compared):
+    for i, answer in enumerate(dossier.compared, start=1):
         swings = _swings_of(dossier, answer)
         limits = {place.stretches[-1].limit_um for place in _places_of(dossier, answer)}
         limit_um = limits.pop() if len(limits) == 1 else None
@@ -118,7 +129,7 @@ def compared_section(dossier: Dossier, style: NumberStyle) -> Section | None:
         caption = "Dots: clampings. Tall stroke: their mean. Dashed stroke: 19 in 20 stay under."
         if limit_um is not None:
             caption += " Heavy line: the limit."
-        shown.append(Shown(title, positions(answer, swings, limit_um, f"positions {i}"), caption))
+        shown.append(Shown(title, positions(answer, swings, limit_um, f"key positions {i}"), caption))
     codes = dict.fromkeys(code for answer in dossier.compared for code in answer.caveats)
     notes = tuple(wording.CAVEATS[code] for code in codes)
     return Section("Key positions compared", tuple(lines), tuple(shown), notes)
@@ -149,8 +160,8 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
         return None
     limits = {_place_of(answer): answer.limit_um for answer in dossier.worn}
     shown = tuple(
-        Shown(_place_name(course), course_picture(course, limits.get(_place_of(course)), f"course {i}"), caption)
-        for i, course in enumerate(dossier.courses)
+        Shown(_place_name(course), course_picture(course, limits.get(_place_of(course)), f"wear {i}"), caption)
+        for i, course in enumerate(dossier.courses, start=1)
         if (caption := _caption_course(course)) and course.band
     )
     several = len(dossier.worn) > 1

@@ -8,7 +8,7 @@ colour alone: lines differ by dash and weight, marks by shape, so that black and
 import html
 import io
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 import matplotlib as mpl
@@ -24,6 +24,7 @@ _ON_A_PAGE: Final = {INK: "ink", SOFT: "soft", FAINT: "faint", MARK: "mark", PAP
 WIDTH_IN: Final = 3.7
 """As wide as a phone's page, at 96 dots an inch."""
 LETTERING: Final = 7.6
+_DOTS: Final = 300
 BEYOND: Final = "////"
 """Hatching of what lies beyond a limit, as a section is hatched on a drawing."""
 _STYLE: Final[Any] = {
@@ -49,10 +50,13 @@ _STYLE: Final[Any] = {
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A finished picture: as SVG to stand in a page, and what it shows in a sentence for who cannot see it."""
+    """A finished picture: what it is called on its page, as SVG to stand there, and what it shows in a sentence for
+    who cannot see it."""
 
+    name: str
     svg: str
     says: str
+    drawn: Figure = field(repr=False, compare=False)
 
     def standing_alone(self) -> str:
         """The picture as an SVG file of its own: dark on white, its lettering named."""
@@ -64,6 +68,13 @@ class Picture:
         style = ' font-family="Helvetica, Arial, sans-serif" role="img"'
         named = f"{svg[: opening - 1]}{style}>\n<title>{html.escape(self.says)}</title>\n{ground}"
         return f"{named}{svg[opening:]}\n"
+
+    def png(self) -> bytes:
+        """The picture as a PNG file, dark on white, fine enough for print."""
+        buffer = io.BytesIO()
+        with mpl.rc_context(_STYLE):
+            self.drawn.savefig(buffer, format="png", dpi=_DOTS, facecolor="white", metadata={"Title": self.says})
+        return buffer.getvalue()
 
 
 styled: Final = mpl.rc_context(_STYLE)
@@ -89,7 +100,7 @@ def finished(drawn: Figure, name: str, says: str) -> Picture:
     buffer = io.StringIO()
     with mpl.rc_context({"svg.hashsalt": name}):
         drawn.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None, "Type": None, "Format": None})
-    return Picture(_for_a_page(buffer.getvalue()), says)
+    return Picture(name, _for_a_page(buffer.getvalue()), says, drawn)
 
 
 def hatched(colour: str = SOFT) -> dict[str, Any]:

@@ -66,12 +66,12 @@ def test_readme_opens_with_the_job_and_its_first_two_code_blocks_are_one_line_ea
 
 
 @needs_readme
-def test_the_three_questions_are_answered_as_readme_says(
+def test_the_three_questions_are_answered_and_their_answers_handed_on_as_readme_says(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
     answered, printed = 0, ""
-    for kind, block in _blocks(_section("Three questions")):
+    for kind, block in _blocks(_section("Three questions") + _section("Labels")):
         if kind == "text":
             assert printed.startswith(block)
             answered += 1
@@ -79,9 +79,12 @@ def test_the_three_questions_are_answered_as_readme_says(
             capsys.readouterr()
             assert main(command) == 0, (command, capsys.readouterr().err)
             printed = capsys.readouterr().out
-    assert answered == 3
+    assert answered == 4
     assert "<svg" in (tmp_path / "B-860.html").read_text(encoding="utf-8")
     assert 'href="B-945.html"' in (tmp_path / "drawer" / "index.html").read_text(encoding="utf-8")
+    assert (tmp_path / "labels.pdf").read_bytes().startswith(b"%PDF")
+    assert len(list((tmp_path / "pictures").iterdir())) == 4
+    assert (tmp_path / "readings.xlsx").stat().st_size > 10_000
 
 
 @needs_readme

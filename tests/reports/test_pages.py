@@ -12,9 +12,9 @@ from qclog.logbook.engine import Store, open_store
 from qclog.questions.dossier import dossiers
 from qclog.questions.drawer import drawer as everything
 from qclog.questions.due import due
+from reports.files import write
 from reports.pages.drawer import drawer_page, file_name
 from reports.pages.item import item_page
-from reports.pages.render import write
 
 LONG = "COLLET WITH A NAME AS LONG AS IT MAY BE1"
 EVERY_ITEM = ("P-0", "P-1", "P-2", "P-6", "P-500", LONG, "P/C, 7+")

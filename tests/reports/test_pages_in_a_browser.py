@@ -10,9 +10,9 @@ from qclog.logbook.engine import Store
 from qclog.questions.dossier import dossiers
 from qclog.questions.drawer import drawer as everything
 from qclog.questions.due import due
+from reports.files import write
 from reports.pages.drawer import drawer_page, file_name
 from reports.pages.item import item_page
-from reports.pages.render import write
 
 TOO_WIDE = """() => [...document.querySelectorAll("body *")].filter(e => {
     const box = e.getBoundingClientRect();

@@ -1,7 +1,7 @@
 """Texts that a spreadsheet would compute, and how they stand in a file so that it does not.
 
 A cell that begins with = + - or @ is a formula to a spreadsheet, whoever wrote it, unless it is a number. A text like
-that is written with an apostrophe before it, as one types it in a spreadsheet, and loses it again when the file is read.
+that is written with an apostrophe before it, as one types it there, and loses it again when the file is read.
 A text that begins with apostrophes and then such a sign gets one more, so that every text comes back as it was.
 """
 
