@@ -13,7 +13,7 @@ from typing import Final
 from instruments.records import Outcome, Reading, Refused, Why
 from instruments.units import picometres
 
-FASTER_THAN_A_HAND: Final = 1.0
+FASTER_THAN_A_HAND: Final = 2.0
 """Turns a second from which on a machine turns, not a hand."""
 
 LONG_GAP: Final = 5.0

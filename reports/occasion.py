@@ -43,6 +43,7 @@ MANY_NOT_TAKEN: Final = (
     "So many lines that are no readings: does it talk as its profile says? A stream read as a button does this. "
     "Hear it: qclog listen PORT. All of them are kept, few are shown."
 )
+ONCE_MORE: Final = "  Not taken yet. Enter, and turn once more, slowly; the second time counts."
 TOO_FAST: Final = "Too fast to be read: turn on, past zero, more slowly."
 RIGHT: Final = "y: it is right. n: read this clamping again."
 RIGHT_OR_AGAIN: Final = (
@@ -67,7 +68,7 @@ FROZEN: Final = "The reading has not moved for a while: is the indicator on hold
 
 CAUTION_OF: Final = {
     "uneven_hand": "The hand was uneven, or there are lobes: turn more evenly if the swing matters to a tenth.",
-    "levels_differ": "The high or low spots differ: did the stand move, or the hand turn back? Better read it again.",
+    "levels_differ": "The high or low spots differ: did the stand move, or the hand turn back, or too fast?",
     "no_movement": "Nothing moved: is the indicator on hold, or does it not touch?",
     "marks_not_used": "The marks did not fit the turn; the swing is kept without its high spot.",
     "one_mark": "With one mark only the direction is rough.",

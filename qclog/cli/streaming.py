@@ -45,7 +45,7 @@ class Stream:
         self._widest_um = 1.0
         self._capture: SlowTurnCapture | EncodedTurnCapture | None = None
         self._quarters = 0
-        self._by_angles = False
+        self._by_angles = self._doubted = False
         self._wanted_since = 0.0
         self._looked = self._watched_at = self._begun = float("-inf")
         self._power_on = False
@@ -145,8 +145,13 @@ class Stream:
         if reading.time - self._begun < _LEAST_SECONDS or not capture.enough():
             return None
         captured, self._capture = capture.captured(), None
+        doubtful = "levels_differ" in captured.caveats and not self._doubted
+        self._doubted = doubtful
         for line in occasion.captured(captured):
-            self._screen.say(line)
+            self._screen.say(line, bells=2 * doubtful)
+        if doubtful:
+            self._screen.say(occasion.ONCE_MORE)
+            return None
         return captured.text
 
     def _stop_for_power(self) -> None:

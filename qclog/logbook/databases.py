@@ -158,10 +158,10 @@ def explained(target: str) -> Iterator[None]:
         raise _translated(error, target) from error
     except OverflowError as error:
         raise RefusedError("A number is too large for the logbook.", "Check it and try again.") from error
-    except UnicodeEncodeError as error:
-        raise RefusedError(f"The logbook {shown(target)} cannot take this text.", "Type it again.") from error
     except UnicodeDecodeError as error:  # SQLite quotes names of a damaged catalogue
         raise _damaged(target, "there is text that is no UTF-8") from error
+    except UnicodeError as error:
+        raise RefusedError(f"The logbook {shown(target)} cannot take this text.", "Type it again.") from error
 
 
 def _damaged(target: str, message: str) -> DamagedError:

@@ -47,8 +47,10 @@ def prepared(store: Store, plan: Plan, key: str, whole: Whole, bare: Unit) -> Pr
 
 def _alike(texts: tuple[str, ...], bare: Unit) -> tuple[str, ...]:
     """The readings of a turn, all with their unit or none."""
+    if len(texts) == 1:
+        return texts
     units = [split_number(text)[2] for text in texts]
-    if len(texts) == 1 or all(units) or not any(units):
+    if all(units) or not any(units):
         return texts
     return tuple(text if unit else f"{text} {as_unit(bare)}" for text, unit in zip(texts, units, strict=True))
 

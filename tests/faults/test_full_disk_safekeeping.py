@@ -74,8 +74,8 @@ def modify_with_a_long_story(path: Path) -> None:
     store = open_store(str(path))
     with new_entry(store, "modify") as entry:
         register = Register(entry.connection)
-        for _ in range(40):
-            work = Work("ground", "2026-03-04", note="n" * 5_000)
+        for _ in range(400):
+            work = Work("ground", "2026-03-04", note="n" * 500)
             items.modify(entry, register, register.need("K-1", "item"), work)
 
 

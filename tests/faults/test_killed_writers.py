@@ -29,8 +29,8 @@ pytestmark = [
 Say = Callable[[str], None]
 Killed = Callable[[Callable[[Say], None], float], list[str]]
 
-LOGGING_KILLS = 70
-IMPORT_KILLS = 30
+LOGGING_KILLS = 30
+IMPORT_KILLS = 12
 FILES = 2
 ROWS_A_FILE = 1_200  # several of the batches an import is written in
 MM = 1_000_000_000

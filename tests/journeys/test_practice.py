@@ -56,7 +56,7 @@ def test_a_slow_turn_in_a_stream_recovers_the_swing(program: Any, capsys: pytest
         "measure", "C-735", "--positions", "A", "--steps", "1", "--clampings", "1", "--instrument", "I-1",
         "--profile", "ascii-lines", "--port", port,
     )  # fmt: skip
-    measure.wait_for("Turn once round")
+    measure.wait_for("Enter, then turn")
     time.sleep(1.5)
     measure.type("\n")
     assert measure.ended() == 0, measure.said

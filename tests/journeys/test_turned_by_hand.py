@@ -31,7 +31,7 @@ class Foot:
         self.stop = threading.Event()
 
     def hear(self, text: str) -> None:
-        if text.startswith(("Turn once round", "Spindle's mark")):
+        if text.startswith(("Enter, then turn", "Spindle's mark")):
             time.sleep(0.3)  # the stream is heard by then
             self.press()
             if self._marks:

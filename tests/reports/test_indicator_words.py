@@ -25,7 +25,7 @@ def test_a_refusal_says_why_and_which_part_was_not_understood() -> None:
         "its unit is none the profile knows (kg). If it is a length, write it below [units] in the profile, "
         'as MM = "mm".'
     )
-    assert "'+0.012 kg\\\\r\\\\n' NOT taken" in occasion.not_taken(found.text, indicators.refused(found))
+    assert r"+0.012 kg\r\n NOT taken" in occasion.not_taken(found.text, indicators.refused(found))
 
 
 def test_every_refusal_but_a_second_press_says_what_to_do_in_whole_sentences() -> None:

@@ -25,8 +25,8 @@ FORMULAS = Card(
     place="+1+1",
     price="-180",
     acquired="@SUM(A1)",
-    mark="\t=1",
-    material="\r=1",
+    mark="=1",
+    material="@1",
     system="=cmd|' /C calc'!A0",
 )
 SHEETS = ["readings", "clampings", "items", "verdicts"]

@@ -9,7 +9,7 @@ import re
 from typing import Final
 
 _SIGNS: Final = "=+@\uff1d\uff0b\uff0d\uff20-"
-_COMPUTED: Final = re.compile(rf"'+[{_SIGNS}]|[{_SIGNS}](?![0-9]+([.,][0-9]+)?\Z)")
+_COMPUTED: Final = re.compile(rf"'+[{_SIGNS}]|(?![+-][0-9]+([.,][0-9]+)?\Z)[{_SIGNS}]")
 _GUARDED: Final = re.compile(f"'+[{_SIGNS}]")
 
 
