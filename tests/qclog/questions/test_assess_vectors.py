@@ -10,7 +10,12 @@ import pytest
 from scipy.stats import rice
 
 from qclog.cli.main import main
+from qclog.logbook import items
+from qclog.logbook.entries import Entry
+from qclog.logbook.lookup import Register
+from qclog.questions.assess import assess
 from qclog.questions.codes import Caveat
+from qclog.records import Card, Limit
 
 Ask = Callable[[], dict[str, Any]]
 
@@ -86,30 +91,27 @@ def test_high_spots_by_the_clock_serve_only_where_they_help(ask: Ask) -> None:
     assert "vectors" not in ask()["bound"]["method"]
 
 
-def test_bounds_from_three_clampings_cover_and_are_narrow(ask: Ask) -> None:
+def test_bounds_from_three_clampings_cover_and_are_narrow(shop: Any) -> None:
     """60 items of known truth at a signal-to-repeat ratio of 3, three clampings on three days; own simulation."""
     rng = np.random.default_rng(20260603)
     scatter, offset = 1.0, 3.0
     point = 2 * scatter * rice.ppf(0.95, offset / scatter)
+    codes = [f"S-{i:02d}" for i in range(60)]
+
+    def enter(entry: Entry, register: Register) -> None:
+        for code in codes:
+            items.add_item(entry, register, code, Card(kind="collet"), [Limit(20_000_000, text="20um")])
+
+    shop.do(enter)
+    for code in codes:
+        vectors = [offset + complex(*rng.normal(size=2)) * scatter for _ in range(3)]
+        shop.log_vectors(vectors, item=code, days=("2026-03-02", "2026-03-03", "2026-03-04"))
     bounds = []
-    for i in range(60):
-        code = f"S-{i:02d}"
-        assert main(["item", "add", code, "--made-to", "20um@25mm"]) == 0
-        for day in range(2, 5):
-            vector = offset + complex(*rng.normal(size=2)) * scatter
-            place = ["--setup", "L2", "--instrument", "I-1", "--distance", "25", "--on", f"2026-03-{day:02d}T10:00"]
-            assert main(["log", code, "--quarters", _quarters(vector), *place, "--accept"]) == 0
-    del ask
-    import os
-
-    from qclog import open as open_logbook
-
-    with open_logbook(os.environ["QCLOG_LOGBOOK"]) as logbook:
-        for answer in logbook.assess():
-            if answer.item.startswith("S-"):
-                (group,) = answer.groups
-                assert group.bound is not None
-                bounds.append(group.bound.value_um)
+    for answer in assess(shop.store):
+        if answer.item in codes:
+            (group,) = answer.groups
+            assert group.bound is not None
+            bounds.append(group.bound.value_um)
     assert len(bounds) == 60
     assert np.mean(np.array(bounds) >= point) >= 0.85
     assert np.median(bounds) <= 1.8 * point
