@@ -268,7 +268,11 @@ def test_without_a_keyboard_what_needs_no_hand_goes_on(
         threading.Timer(1.0, interrupt).start()
         return nothing(address)
 
-    code, told = simulated(monkeypatch, capsys, nothing_and_then_ctrl_c, *arguments)
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)  # a program in the background is given none
+    try:
+        code, told = simulated(monkeypatch, capsys, nothing_and_then_ctrl_c, *arguments)
+    finally:
+        signal.signal(signal.SIGINT, before)
     assert (code, interrupts, len(served)) == (0, [True], 1), "it goes on until somebody ends it"
     assert ("pressed: clamping 1, 0°" in told) is (arguments[0] == "--every")
     assert "The truth: " in told
@@ -327,6 +331,11 @@ def test_what_cannot_be_simulated_is_one_clear_line_before_anything_speaks(
     assert words in err
 
 
+def _hears_ctrl_c() -> None:
+    """As at a terminal: what is started from a program in the background ignores it."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 @posix
 @pytest.mark.parametrize(("name", "code"), [("SIGTERM", 143), ("SIGHUP", 129), ("SIGINT", 0)])
 def test_whoever_ends_it_from_outside_leaves_no_line_behind(tmp_path: Path, name: str, code: int) -> None:
@@ -337,6 +346,7 @@ def test_whoever_ends_it_from_outside_leaves_no_line_behind(tmp_path: Path, name
         stderr=subprocess.PIPE,
         text=True,
         env={**os.environ, "TMPDIR": str(tmp_path)},
+        preexec_fn=_hears_ctrl_c,
     )
     assert running.stderr is not None
     told = ""
