@@ -3,7 +3,7 @@
 import contextlib
 import dataclasses
 import math
-from collections.abc import Callable, Container, Iterator
+from collections.abc import Callable, Container, Generator
 from enum import StrEnum
 from itertools import islice
 from typing import Any, Final
@@ -123,7 +123,7 @@ def verified(
 ) -> Verified:
     """The same within a transaction. ``before``: the last entries of the stations at an earlier time."""
     heads: list[Head] = []
-    checks: dict[Check, Callable[[_Counter], Iterator[Finding]]] = {
+    checks: dict[Check, Callable[[_Counter], Generator[Finding, None, None]]] = {
         Check.FILE: lambda counter: _structure(connection, counter),
         Check.RULE: lambda counter: _triggers(connection, counter),
         Check.LINKS: lambda counter: _links(connection, counter),
@@ -168,13 +168,13 @@ class _Counter:
     last_digits: int = 0
 
 
-def _run(check: Check, find: Callable[[_Counter], Iterator[Finding]], target: str) -> Checked:
+def _run(check: Check, find: Callable[[_Counter], Generator[Finding, None, None]], target: str) -> Checked:
     """One check. What cannot be read is a finding too, and the end of it."""
     counter = _Counter()
     kept: list[Finding] = []
     wrong = 0
     try:
-        with explained(target), contextlib.closing(find(counter)) as found:  # type: ignore[type-var]
+        with explained(target), contextlib.closing(find(counter)) as found:
             kept += islice(found, _MOST_KEPT)
             wrong = len(kept) + sum(1 for _ in found)
     except BusyError:
@@ -185,14 +185,14 @@ def _run(check: Check, find: Callable[[_Counter], Iterator[Finding]], target: st
     return Checked(check, counter.looked_at, wrong, tuple(kept), counter.last_digits)
 
 
-def _structure(connection: sa.Connection, counter: _Counter) -> Iterator[Finding]:
+def _structure(connection: sa.Connection, counter: _Counter) -> Generator[Finding, None, None]:
     counter.looked_at = 1
     for (line,) in connection.exec_driver_sql("PRAGMA integrity_check"):
         if line != "ok":
             yield Finding(Fault.STRUCTURE, {"what": line})
 
 
-def _triggers(connection: sa.Connection, counter: _Counter) -> Iterator[Finding]:
+def _triggers(connection: sa.Connection, counter: _Counter) -> Generator[Finding, None, None]:
     declared = append_only.triggers(connection.dialect.name, schema.FACTS)
     found = append_only.found(connection)
     counter.looked_at = len(declared)
@@ -205,7 +205,7 @@ def _triggers(connection: sa.Connection, counter: _Counter) -> Iterator[Finding]
             yield Finding(Fault.TRIGGER_CHANGED, {"trigger": name})
 
 
-def _links(connection: sa.Connection, counter: _Counter) -> Iterator[Finding]:
+def _links(connection: sa.Connection, counter: _Counter) -> Generator[Finding, None, None]:
     for table in schema.FACTS:
         for key in table.foreign_keys:
             counter.looked_at += 1
@@ -218,7 +218,7 @@ def _links(connection: sa.Connection, counter: _Counter) -> Iterator[Finding]:
                 yield Finding(Fault.NO_OWNER, {"table": table.name, "row": first, "rows": rows, "column": column})
 
 
-def _entries(connection: sa.Connection, counter: _Counter, heads: list[Head]) -> Iterator[Finding]:
+def _entries(connection: sa.Connection, counter: _Counter, heads: list[Head]) -> Generator[Finding, None, None]:
     """Sequences without gaps and digests, entry by entry; fills ``heads``."""
     columns = [column.name for column in schema.entry.columns]
     last: dict[str, Head] = {}
@@ -245,7 +245,7 @@ def _entries(connection: sa.Connection, counter: _Counter, heads: list[Head]) ->
     heads += [last[station] for station in sorted(last)]
 
 
-def _figures(connection: sa.Connection, counter: _Counter) -> Iterator[Finding]:
+def _figures(connection: sa.Connection, counter: _Counter) -> Generator[Finding, None, None]:
     f, s, g = schema.figure, schema.series, schema.gauging
     series, gauging = list(s.columns)[1:], list(g.columns)[1:]
     query: sa.Select[Any] = sa.select(f, *series, *gauging)
@@ -288,7 +288,7 @@ def _place(connection: sa.Connection, turn_id: int) -> dict[str, Any]:
     return {"turn": turn_id, "item": row[0] if row else "", "clamping": row[1] if row else None}
 
 
-def _earlier(connection: sa.Connection, counter: _Counter, before: list[Head]) -> Iterator[Finding]:
+def _earlier(connection: sa.Connection, counter: _Counter, before: list[Head]) -> Generator[Finding, None, None]:
     """Whether everything that an earlier backup has is still there as it was."""
     entry, sealed = schema.entry, schema.entry_digest
     for head in before:

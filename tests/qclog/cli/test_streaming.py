@@ -33,8 +33,8 @@ mm = "mm"
 """
 
 
-def _readings(profile: Profile, spindle: Spindle = SPINDLE, **how: float) -> Iterator[Reading]:
-    for saying in SimulatedIndicator(profile, spindle, **how).stream():  # type: ignore[arg-type]
+def _readings(profile: Profile, spindle: Spindle = SPINDLE, *, per_second: float = 10.0) -> Iterator[Reading]:
+    for saying in SimulatedIndicator(profile, spindle, per_second=per_second).stream():
         reading = interpret(Frame(saying.data, saying.data.decode().strip(), saying.seconds), profile)
         assert isinstance(reading, Reading)
         yield reading
