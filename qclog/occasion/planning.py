@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from pathlib import Path
 
+from instruments.opening import is_recording
 from qclog import config, times
 from qclog.errors import RefusedError
 from qclog.logbook.engine import Store
@@ -40,7 +41,7 @@ def planned(
         instrument = instrument or before.instrument
         if pin:
             _refuse_too_large(register, owner, pin)
-        replayed = port.endswith(".jsonl")
+        replayed = is_recording(port)
         return Plan(
             item=owner.text,
             setup=place.text,
