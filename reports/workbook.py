@@ -37,6 +37,7 @@ _FIRST_YEAR: Final = 1901
 """Spreadsheets count days from 1900, and not all of them that year alike."""
 
 TEXT, WHOLE, FIGURE, MEASURED, TIME = "text", "whole", "figure", "measured", "time"
+_A4: Final = 9
 _FORMATS: Final = {WHOLE: "0", FIGURE: "0.00", MEASURED: "General"}
 
 
@@ -303,6 +304,10 @@ def _sheet(book: Any, name: str, columns: Sequence[Column], rows: Iterable[Seque
     cells = _Cells(book, sheet)
     heading = book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1})
     sheet.freeze_panes(1, 1)
+    sheet.set_landscape()
+    sheet.set_paper(_A4)
+    sheet.fit_to_pages(1, 0)  # as wide as the paper, as many pages as it takes
+    sheet.repeat_rows(0)
     for at, column in enumerate(columns):
         sheet.set_column(at, at, max(column.width, _NARROWEST))
         sheet.write_string(0, at, column.heading, heading)
