@@ -121,6 +121,24 @@ class NextStep(StrEnum):
     NONE_WORKED_ON = "none_worked_on"
 
 
+class NotForIssue(StrEnum):
+    """Why a statement of conformity may not be issued."""
+
+    LOCKED_OUT = "locked_out"
+    SCRAP = "scrap"
+    NO_LIMIT = "no_limit"
+    SETUP_CHANGED = "setup_changed"
+    IN_DOUBT = "in_doubt"
+    NO_INDICATOR = "no_indicator"
+    NOT_CALIBRATED = "not_calibrated"
+    OVERDUE = "overdue"
+    NOT_SUITED = "not_suited"
+    PIN_UNKNOWN = "pin_unknown"
+    ONE_SITTING = "one_sitting"
+    OTHERS_REPEAT = "others_repeat"
+    CANNOT_TELL = "cannot_tell"
+
+
 FINDINGS = {
     "crack": Flag.CRACK,
     "blue": Flag.BLUE,
