@@ -47,13 +47,14 @@ class Read:
 
 @dataclass(frozen=True, slots=True)
 class Struck:
-    """What was struck out of a series: a whole "clamping", a "turn" or a "reading" of it."""
+    """What was struck out of a series: a whole "clamping", a "turn" or a "reading" of it; ``entry``: written in."""
 
     clamping: int
     part: str
     taken_at: str
     reason: str
     who: str
+    entry: int
 
 
 def read_clampings_of(connection: sa.Connection, clampings: Sequence[int], one: Series) -> list[Read]:
@@ -111,7 +112,7 @@ def read_struck_of(connection: sa.Connection, one: Series) -> list[Struck]:
         )
         if (part, key) in here:
             clamping, taken_at = here[part, key]
-            found.append(Struck(clamping, part, taken_at, row.reason, row.who))
+            found.append(Struck(clamping, part, taken_at, row.reason, row.who, row.entry_id))
     return found
 
 

@@ -23,12 +23,14 @@ class Issued:
     """
 
     id: int
+    entry: int
     number: int
     revision: int
     issued_at: str
     receiver: str
     issuer: str
     who: str
+    item_id: int
     item: str
     modification: int
     setup: str
@@ -182,12 +184,14 @@ def _read(connection: sa.Connection, *where: sa.ColumnElement[bool]) -> list[Iss
     return [
         Issued(
             id=row.id,
+            entry=row.entry_id,
             number=row.number,
             revision=row.revision,
             issued_at=row.issued_at,
             receiver=row.receiver,
             issuer=row.issuer,
             who=row.who,
+            item_id=row.item_id,
             item=row.item,
             modification=row.modification,
             setup=row.setup,
