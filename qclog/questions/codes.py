@@ -139,6 +139,27 @@ class NotForIssue(StrEnum):
     CANNOT_TELL = "cannot_tell"
 
 
+class Differs(StrEnum):
+    """What is not as it was when a statement was issued. ``reports.statement_check`` has a sentence for every one."""
+
+    NOT_ISSUED = "not_issued"
+    CONTENT_ALTERED = "content_altered"
+    READINGS_ALTERED = "readings_altered"
+    FILE_ALTERED = "file_altered"
+    REPLACED = "replaced"
+    LOCKED_OUT = "locked_out"
+    STRUCK = "struck"
+    IN_DOUBT = "in_doubt"
+    WORKED_ON = "worked_on"
+    SETUP_CHANGED = "setup_changed"
+    ADDED = "added"
+    LIMIT = "limit"
+    VERDICT = "verdict"
+    STILL = "still"
+    PARTS = "parts"
+    FIGURES = "figures"
+
+
 FINDINGS = {
     "crack": Flag.CRACK,
     "blue": Flag.BLUE,

@@ -21,8 +21,10 @@ TEXT, SMALL, HEADING = 9.2, 7.8, 11.0
 LINE: Final = 4.6
 _LABEL: Final = 42.0
 _PAGE: Final = 21.0
-_BETWEEN: Final = 7.0
+_BETWEEN: Final = 3.0
 """Between the blocks of a list that stands in several across."""
+_GAP: Final = 4.5
+"""Between columns."""
 _HAIR: Final = 165
 """How dark a hairline is, 0 black to 255 white."""
 _WHOLE: Final = 5
@@ -122,24 +124,45 @@ class Paper(FPDF):
         for name, text in pairs:
             self._row((name, text), (_LABEL, WIDTH - _LABEL), "LL")
 
-    def listed(self, head: Sequence[str], body: Sequence[Sequence[str]], widths: Sequence[float], align: str) -> None:
-        """A list with its head on every page. ``widths`` in mm, the last is what is left; ``align``: L or R for each.
+    def listed(self, head: Sequence[str], body: Sequence[Sequence[str]], align: str) -> None:
+        """A list with its head on every page. ``align``: L or R for each column.
 
-        A narrow list stands in several blocks beside each other, to be read down each.
+        Columns are as wide as their texts, where there is room for that; a narrow list stands in several blocks beside
+        each other, each to be read downward.
         """
-        across = int((WIDTH + _BETWEEN) / (sum(widths) + _BETWEEN))
+        widths = self._fitted([self._natural(column) for column in zip(head, *body, strict=True)])
+        across = int((WIDTH + _BETWEEN + 0.01) / (sum(widths) + _BETWEEN))
         if across > 1:
             self._blocks(head, body, widths, align, across)
             return
-        widths = [*widths[:-1], WIDTH - sum(widths[:-1])]
         self.keep(3 * LINE)
         self._row(head, widths, align, bold=True)
         for cells in body:
-            tall = LINE * len(max(self._lines(cells, widths), key=len)) + 2 * _PAD
-            if self.get_y() + tall > 297 - BOTTOM:
+            self.letters()
+            lines = [self.broken(cell, width - _GAP) for cell, width in zip(cells, widths, strict=True)]
+            if self.get_y() + LINE * len(max(lines, key=len)) + 2 * _PAD > 297 - BOTTOM:
                 self.add_page()
                 self._row(head, widths, align, bold=True)
             self._row(cells, widths, align)
+
+    def _natural(self, column: Sequence[str]) -> float:
+        """The width of a column whose head is the first of these texts."""
+        self.letters(bold=True)
+        head = self.get_string_width(shown(column[0]))
+        self.letters()
+        return max([head, *(self.get_string_width(shown(text)) for text in column[1:])]) + _GAP
+
+    @staticmethod
+    def _fitted(widths: Sequence[float]) -> list[float]:
+        """Widths that fit on the page together: the widest ones are narrowed to one width."""
+        found = list(widths)
+        while sum(found) > WIDTH + 0.01:
+            widest = max(found)
+            next_ = max((width for width in found if width < widest - 0.01), default=0.0)
+            many = sum(width > widest - 0.01 for width in found)
+            least = widest - (sum(found) - WIDTH) / many
+            found = [max(next_, least) if width > widest - 0.01 else width for width in found]
+        return found
 
     def _blocks(
         self, head: Sequence[str], body: Sequence[Sequence[str]], widths: Sequence[float], align: str, across: int
@@ -164,15 +187,11 @@ class Paper(FPDF):
         found: Any = self.multi_cell(width, LINE, shown(text), dry_run=True, output="LINES", align=Align.L)
         return list(found) or [""]
 
-    def _lines(self, cells: Sequence[str], widths: Sequence[float]) -> list[list[str]]:
-        self.letters()
-        return [self.broken(cell, width - 2 * _PAD) for cell, width in zip(cells, widths, strict=True)]
-
     def _row(
         self, cells: Sequence[str], widths: Sequence[float], align: str, *, bold: bool = False, left: float = LEFT
     ) -> None:
         self.letters(bold=bold)
-        lines = [self.broken(cell, width - 2 * _PAD) for cell, width in zip(cells, widths, strict=True)]
+        lines = [self.broken(cell, width - _GAP) for cell, width in zip(cells, widths, strict=True)]
         most = max(map(len, lines))
         self.keep(min(most, 3) * LINE + 2 * _PAD)
         for number in range(most):
@@ -182,7 +201,7 @@ class Paper(FPDF):
             for broken, width, side in zip(lines, widths, align, strict=True):
                 if number < len(broken):
                     self.set_xy(across + _PAD, at)
-                    self.cell(width - 2 * _PAD, LINE, broken[number], align=Align.R if side == "R" else Align.L)
+                    self.cell(width - _GAP, LINE, broken[number], align=Align.R if side == "R" else Align.L)
                 across += width
             self.set_xy(LEFT, at + LINE)
         self.gap(_PAD)

@@ -20,6 +20,7 @@ _LATER: Final = "A draft: it has no number and is not kept in the logbook."
 _EPOCH: Final = datetime.datetime(2000, 1, 1, tzinfo=datetime.UTC)
 _VERDICT: Final = 17.0
 _SIGNATURE: Final = 30.0
+_DECIDED: Final = 46.0
 
 
 def pdf(statement: Statement, readings: str, style: NumberStyle = METRIC) -> bytes:
@@ -64,7 +65,7 @@ def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequ
     paper.heading("Results", keeps=picture.HEIGHT + 10)
     picture.draw(paper, statement)
     paper.rows(texts.results(statement, style))
-    paper.heading("How it was decided")
+    paper.heading("How it was decided", keeps=_DECIDED)
     paper.rows(texts.decision(statement, style))
     _closing(paper, statement, known)
     paper.heading("Every clamping")

@@ -24,6 +24,7 @@ _HATCH: Final = 2.2
 _APART: Final = 4.2
 _DATE: Final = 19.0
 HEIGHT: Final = _TALL + _BELOW + 6.0
+_SOFT: Final = 110
 _STEPS: Final = (1, 2, 5)
 
 
@@ -84,9 +85,11 @@ def _sittings(paper: Paper, statement: Statement, left: float, wide: float, top:
         found = list(together)
         start, end = (left + wide * place / count for place in (begun, begun + len(found)))
         if begun and wide / count * len(found) > 0.5:
+            paper.set_draw_color(_SOFT)
             paper.set_dash_pattern(dash=0.4, gap=0.8)
             paper.line(start, top, start, top + _TALL)
             paper.set_dash_pattern()
+            paper.set_draw_color(0)
         middle = (start + end) / 2
         if middle - _DATE / 2 >= free:
             paper.line(middle, top + _TALL, middle, top + _TALL + 1)

@@ -41,8 +41,8 @@ NOT_FOR_ISSUE: Final = {
 }
 """Why a statement is not issued, and what to do. ``reports.statement`` prints them on a draft."""
 
-Listed = tuple[list[str], list[list[str]], list[float], str]
-"""A list: its head, its rows, the widths of its columns in mm, and L or R for each."""
+Listed = tuple[list[str], list[list[str]], str]
+"""A list: its head, its rows, and L or R for each column."""
 
 _HINT: Final = re.compile(r" \((?:--|qclog )[^)]*\)")
 _METHODS: Final = {
@@ -297,7 +297,9 @@ def _bound(group: Group) -> str:
     assert group.bound is not None
     method_, vectors = group.bound.method.removesuffix(_OF_VECTORS), group.bound.method.endswith(_OF_VECTORS)
     scale = (
-        "from the once-per-turn vectors" if vectors else "on the scale of T to the power 2/3, where swings are normal"
+        "from the once-per-turn vectors"
+        if vectors
+        else "on the scale of T to the power 2/3, on which swings are close to normal"
     )
     content, confidence = percent(group.bound.content), percent(group.bound.confidence)
     share = f"with {confidence} confidence {content} of all clampings stay under it"
@@ -352,14 +354,14 @@ def caveats(statement: Statement) -> list[str]:
 
 def validity(statement: Statement) -> list[str]:
     it, at, signed = statement.item, statement.place, statement.signed
-    issued = f" as the logbook stood on {date(signed.issued_at)}" if signed.issued_at else ""
+    issued = f", as the logbook stood on {date(signed.issued_at)}" if signed.issued_at else ""
     where = f" in {at.setup}, revision {at.revision}" if at.setup else ""
     position = f", key position {at.position}" if at.position else ""
     pins = sorted({pin.diameter_mm for pin in statement.pins if pin.diameter_mm is not None})
     on = f", on a pin of about {statement.result.diameter_mm:g} mm" if pins and statement.result.diameter_mm else ""
     return [
         f"Valid for {it.code} at modification {it.modification}{where}{position}, {at.distance_mm:g} mm from its front "
-        f"face{on},{issued}: not for another setup, position, distance or size, nor after further work, a refit, a "
+        f"face{on}{issued}: not for another setup, position, distance or size, nor after further work, a refit, a "
         "crash or damage.",
         "The results relate only to the item measured. This report may not be reproduced except in full. "
         "No accreditation is claimed; the indicator's traceability is that of its certificate.",
@@ -377,32 +379,29 @@ def attached(statement_digest: str) -> str:
 def clampings(statement: Statement, style: NumberStyle) -> Listed:
     """All clampings; a column only for what is not the same for all of them."""
     read, step = statement.clampings, _step_read(statement)
-    wide = 38.0 if style.inch else 22.0
-    columns: list[tuple[str, list[str], float, str]] = [
-        ("no.", [str(one.number) for one in read], 14.0, "R"),
-        ("taken", [one.taken_at.replace("T", " ")[:16] for one in read], 32.0, "L"),
-        ("full swing", [_um(one.swing_um, step, style) for one in read], wide, "R"),
+    columns: list[tuple[str, list[str], str]] = [
+        ("no.", [str(one.number) for one in read], "R"),
+        ("taken", [one.taken_at.replace("T", " ")[:16] for one in read], "L"),
+        ("full swing", [_um(one.swing_um, step, style) for one in read], "R"),
     ]
-    if not any(one.taken_at[10:] for one in read):
-        columns[1] = (*columns[1][:2], 21.0, "L")
     if any(one.high_spot_deg is not None for one in read):
         fine = wording.shown_step(statement.result)
         once = ["-" if x.once_per_turn_um is None else _um(x.once_per_turn_um, fine, style) for x in read]
         spots = ["-" if one.high_spot_deg is None else angle(one.high_spot_deg) for one in read]
-        columns += [("once per turn", once, max(wide, 29.0), "R"), ("high spot", spots, 21.0, "R")]
+        columns += [("once per turn", once, "R"), ("high spot", spots, "R")]
     sittings = [one.sitting for one in read]
     if sittings != [date(one.taken_at) for one in read]:
-        columns.append(("sitting", sittings, 32.0, "L"))
-    names = [statement.indicators[one.indicator].code or "-" for one in read]
+        columns.append(("sitting", sittings, "L"))
+    named = [statement.indicators[one.indicator].code or "-" for one in read]
     for head, told in (
         ("pin", [one.pin or "-" for one in read]),
-        ("indicator", names),
-        ("by", [x.operator for x in read]),
+        ("indicator", named),
+        ("read by", [one.operator or "-" for one in read]),
     ):
         if len(set(told)) > 1:
-            columns.append((head, told, 26.0, "L"))
-    heads, cells, widths, sides = zip(*columns, strict=True)
-    return list(heads), [list(row) for row in zip(*cells, strict=True)], list(widths), "".join(sides)
+            columns.append((head, told, "L"))
+    heads, cells, sides = zip(*columns, strict=True)
+    return list(heads), [list(row) for row in zip(*cells, strict=True)], "".join(sides)
 
 
 def _step_read(statement: Statement) -> float:
@@ -423,7 +422,7 @@ def struck(statement: Statement) -> Listed:
         ]
         for one in statement.struck
     ]
-    return ["no.", "taken", "struck out", "because", "by"], body, [13, 24, 27, 80, 28], "RLLLL"
+    return ["no.", "taken", "struck out", "because", "by"], body, "RLLLL"
 
 
 def cautions() -> Sequence[str]:

@@ -32,6 +32,7 @@ from qclog.records import EVERY_DISTANCE
 
 _ROWS_AT_ONCE: Final = 5_000
 _PM_PER_MM: Final = 10**9
+_CLAMPING: Final = COLUMNS.index("clamping")
 _VALUE: Final = COLUMNS.index("value")
 """From here on a row holds numbers and units only."""
 _CLOCKING_ANGLE: Final = re.compile(r"=([0-9.]+)(?=\s|$)")
@@ -57,14 +58,12 @@ def export_readings(store: Store, path: Path, *, items: Sequence[str] | None = N
 def readings_of_series(connection: sa.Connection, one: Series, clampings: Container[int]) -> str:
     """The readings behind the figures of one series, of some of its clampings, in the exchange form.
 
-    Raises RefusedError where two clampings cannot be told apart in it.
+    Each clamping is labelled with its number in the logbook.
     """
-    register = Register(connection)
-    _refuse_same_labels(connection, register, [one.item_id])
     turns = sa.select(schema.figure.c.turn_id).where(schema.figure.c.series_id == one.id)
     where = sa.and_(_standing([one.item_id]), _turn.c.id.in_(turns))
     made = io.StringIO(newline="")
-    _write(made, _rows(connection, register, where, clampings))
+    _write(made, _rows(connection, Register(connection), where, clampings))
     return made.getvalue()
 
 
@@ -135,8 +134,9 @@ def _rows(
     connection: sa.Connection,
     register: Register,
     where: sa.ColumnElement[bool],
-    clampings: Container[int] | None = None,
+    numbered: Container[int] | None = None,
 ) -> Iterator[list[str]]:
+    """The rows of readings. ``numbered``: of these clampings only, with their numbers for labels."""
     struck_turns = sa.select(_strike.c.turn_id).where(_strike.c.turn_id.is_not(None))
     struck_readings = sa.select(_strike.c.reading_id).where(_strike.c.reading_id.is_not(None))
     query = (
@@ -180,8 +180,12 @@ def _rows(
     )
     found: Any = connection.execute(query, execution_options={"yield_per": _ROWS_AT_ONCE})
     for clamping_id, rows in groupby(found, key=lambda row: row.clamping_id):
-        if clampings is None or clamping_id in clampings:
+        if numbered is None:
             yield from _rows_of_clamping(register, list(rows))
+        elif clamping_id in numbered:
+            for row in _rows_of_clamping(register, list(rows)):
+                row[_CLAMPING] = str(clamping_id)
+                yield row
 
 
 def _rows_of_clamping(register: Register, rows: list[sa.Row[Any]]) -> Iterator[list[str]]:
