@@ -4,6 +4,7 @@ A statement is a file that others keep. Here stands that it was issued, and the 
 one that was. What it was about, changed since, is issued again as the next revision of the same number.
 """
 
+import dataclasses
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -45,6 +46,10 @@ class Issued:
     digest: str
     file_digest: str
     newest: bool
+
+    def plain(self) -> dict[str, Any]:
+        """As plain values, without what only the database needs."""
+        return {key: value for key, value in dataclasses.asdict(self).items() if key not in ("id", "entry", "item_id")}
 
 
 @dataclass(frozen=True, slots=True)

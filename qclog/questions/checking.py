@@ -79,7 +79,8 @@ def check(store: Store, handed: Handed) -> Answer:
 
 def answer_document(answer: Answer) -> dict[str, Any]:
     """The answer as plain values for JSON."""
-    return {"question": QUESTION, "answers": [dataclasses.asdict(answer)]}
+    issued = None if answer.issued is None else answer.issued.plain()
+    return {"question": QUESTION, "answers": [dataclasses.asdict(answer) | {"issued": issued}]}
 
 
 def _read(content: bytes) -> dict[str, Any]:
