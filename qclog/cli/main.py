@@ -25,6 +25,7 @@ from qclog.cli import (
     safekeeping,
     setups,
     simulating,
+    statements,
 )
 from qclog.cli.common import Target, say
 from qclog.errors import QclogError, RefusedError
@@ -43,6 +44,7 @@ for part in (
     questions,
     recalling,
     reporting,
+    statements,
     labels,
     items,
     setups,
