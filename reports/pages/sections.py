@@ -1,15 +1,17 @@
 """The sections of an item's page with pictures: run-out at each place, those compared, wear."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from qclog.questions.assess import Group
 from qclog.questions.compare import Answer as Compared
 from qclog.questions.course import Course
-from qclog.questions.dossier import Dossier, Place
+from qclog.questions.dossier import Dossier, Place, Point
 from qclog.questions.wear import Answer as Worn
 from reports import comparison, wear, wording
 from reports.advice import told
 from reports.numbers import NumberStyle, angle, micrometres
+from reports.pages.readings import Link, anchor_of, link_to
 from reports.pages.stamps import changing
 from reports.pictures.canvas import Picture
 from reports.pictures.course import course_picture
@@ -24,9 +26,17 @@ _ALL_CAVEATS = frozenset(wording.CAVEATS.values())
 
 @dataclass(frozen=True, slots=True)
 class Shown:
+    """A picture with its title and caption, and what leads to the readings in it."""
+
     title: str
     picture: Picture
     caption: str
+    readings: tuple[Link, ...]
+
+    @property
+    def anchor(self) -> str:
+        """The name of its caption."""
+        return f"about-{self.picture.name.replace(' ', '-')}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +66,13 @@ def place_sections(dossier: Dossier) -> list[Section]:
     for i, place in enumerate(dossier.places, start=1):
         steady = not any(changing(dossier.worn, group) for group in place.groups)
         picture = over_time(place, changes, f"over time {i}", bounds_hold=steady)
-        shown = [Shown("Over time", picture, _caption_over_time(place, steady=steady))]
+        readings = tuple(link_to(place, stretch) for stretch in place.stretches)
+        shown = [Shown("Over time", picture, _caption_over_time(place, steady=steady), readings)]
         for k, group in enumerate(place.groups, start=1):
             if group.eccentricity is not None:
-                picture = polar(group, place.points_of(group), outermost, f"high spots {i} {k}")
-                shown.append(Shown("Which way, facing the nose", picture, _caption_polar(place, group)))
+                picture = polar(place, group, outermost, f"high spots {i} {k}")
+                caption = _caption_polar(place, group)
+                shown.append(Shown("Which way, facing the nose", picture, caption, (_behind(dossier, group),)))
         found.append(Section(f"Run-out: {_place_name(place)}", (), tuple(shown)))
     return found
 
@@ -121,7 +133,7 @@ def compared_section(dossier: Dossier, style: NumberStyle) -> Section | None:
         return None
     shown, lines = [], []
     for i, answer in enumerate(dossier.compared, start=1):
-        swings = _swings_of(dossier, answer)
+        clampings = _clampings_of(dossier, answer)
         limits = {place.stretches[-1].limit_um for place in _places_of(dossier, answer)}
         limit_um = limits.pop() if len(limits) == 1 else None
         title = f"{answer.setup}, {answer.distance_mm:g} mm out"
@@ -129,7 +141,14 @@ def compared_section(dossier: Dossier, style: NumberStyle) -> Section | None:
         caption = "Dots: clampings. Tall stroke: their mean. Dashed stroke: 19 in 20 stay under."
         if limit_um is not None:
             caption += " Heavy line: the limit."
-        shown.append(Shown(title, positions(answer, swings, limit_um, f"key positions {i}"), caption))
+        picture = positions(answer, clampings, limit_um, f"key positions {i}")
+        readings = tuple(
+            replace(_behind(dossier, group), text=f"position {place.position}")
+            for place in _places_of(dossier, answer)
+            for group in place.groups
+            if group.diameter_mm == answer.diameter_mm
+        )
+        shown.append(Shown(title, picture, caption, readings))
     codes = dict.fromkeys(code for answer in dossier.compared for code in answer.caveats)
     notes = tuple(wording.CAVEATS[code] for code in codes)
     return Section("Key positions compared", tuple(lines), tuple(shown), notes)
@@ -145,9 +164,9 @@ def _places_of(dossier: Dossier, answer: Compared) -> list[Place]:
     ]
 
 
-def _swings_of(dossier: Dossier, answer: Compared) -> dict[str, list[float]]:
+def _clampings_of(dossier: Dossier, answer: Compared) -> dict[str, tuple[Place, Sequence[Point]]]:
     return {
-        place.position: [point.swing_um for point in place.points_of(group)]
+        place.position: (place, place.points_of(group))
         for place in _places_of(dossier, answer)
         for group in place.groups
         if group.diameter_mm == answer.diameter_mm
@@ -160,9 +179,16 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
         return None
     limits = {_place_of(answer): answer.limit_um for answer in dossier.worn}
     shown = tuple(
-        Shown(_place_name(course), course_picture(course, limits.get(_place_of(course)), f"wear {i}"), caption)
+        Shown(
+            _place_name(course),
+            course_picture(course, limits.get(_place_of(course)), f"wear {i}"),
+            caption,
+            tuple(
+                _behind(dossier, group) for group in dossier.assessed.groups if _place_of(group) == _place_of(course)
+            ),
+        )
         for i, course in enumerate(dossier.courses, start=1)
-        if (caption := _caption_course(course)) and course.band
+        if (caption := _caption_course(course, limits.get(_place_of(course)))) and course.band
     )
     several = len(dossier.worn) > 1
     notes = tuple(
@@ -174,13 +200,21 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     return Section("Is it getting worse?", tuple(told(dossier.worn, style)), shown, notes)
 
 
-def _place_of(one: Worn | Course) -> tuple[object, ...]:
+def _behind(dossier: Dossier, group: Group) -> Link:
+    """What leads to the readings of a group."""
+    return Link(wording.counted(group), anchor_of(dossier, group))
+
+
+def _place_of(one: Worn | Course | Group) -> tuple[object, ...]:
     return (one.setup, one.position, one.clocking, one.distance_mm, one.diameter_mm, one.characteristic)
 
 
-def _caption_course(course: Course) -> str:
-    parts = ["Rings: clampings. Diamonds: means of sittings, with the line through them, dashed where it lies ahead."]
-    parts.append("The line above it: 19 clampings in 20 stay under.")
+def _caption_course(course: Course, limit_um: float | None) -> str:
+    parts = ["Rings: clampings. Diamonds: means of sittings, with the line through them."]
+    parts.append("Upper edge of the band: with 95 % confidence 19 clampings in 20 stay under.")
+    parts.append("Dashed: ahead, to where the next check will be if it comes as those before.")
+    if limit_um is not None:
+        parts.append("Heavy line, hatched beyond: the limit.")
     if course.step is not None:
         parts.append("Thick stroke: a step.")
     return " ".join(parts)
