@@ -20,6 +20,7 @@ from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions import assess, compare, sense, turns, wear
 from qclog.questions.course import Course, courses
 from qclog.questions.limits import governing
+from qclog.questions.newest_turns import NewestTurn, newest_turns
 from qclog.questions.systematic import Systematic, systematic
 from qclog.records import SWINGS
 
@@ -99,6 +100,7 @@ class Dossier:
     worn: tuple[wear.Answer, ...]
     courses: tuple[Course, ...]
     turns: turns.Answer
+    newest_turns: tuple[NewestTurn, ...]
     senses: tuple[sense.Answer, ...]
 
 
@@ -125,7 +127,8 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
             compared=tuple(one for one in compared if one.item == item.code),
             worn=tuple(one for one in worn if one.item == item.code),
             courses=tuple(one for one in went if one.item == item.code),
-            turns=turns.turns(store, item.code),
+            turns=(read := turns.turns(store, item.code)),
+            newest_turns=newest_turns(read.turns),
             senses=senses,
         )
         for item in owned.values()

@@ -7,9 +7,11 @@ from qclog.questions.assess import Group
 from qclog.questions.compare import Answer as Compared
 from qclog.questions.course import Course
 from qclog.questions.dossier import Dossier, Place, Point
+from qclog.questions.turns import ReadTurn
 from qclog.questions.wear import Answer as Worn
 from reports import comparison, wear, wording
 from reports.advice import told
+from reports.anchors import row_of
 from reports.numbers import NumberStyle, angle, micrometres
 from reports.pages.readings import Link, anchor_of, link_to
 from reports.pages.stamps import changing
@@ -18,7 +20,8 @@ from reports.pictures.course import course_picture
 from reports.pictures.over_time import over_time
 from reports.pictures.polar import polar
 from reports.pictures.positions import positions
-from reports.turns import turn_notes
+from reports.pictures.turn import turn_picture
+from reports.turns import lobes_of, turn_notes
 
 _ALL_CAVEATS = frozenset(wording.CAVEATS.values())
 """Said once, beside the figures at the top."""
@@ -73,6 +76,11 @@ def place_sections(dossier: Dossier) -> list[Section]:
                 picture = polar(place, group, outermost, f"high spots {i} {k}")
                 caption = _caption_polar(place, group)
                 shown.append(Shown("Which way, facing the nose", picture, caption, (_behind(dossier, group),)))
+        shown += [
+            Shown("The newest turn", turn_picture(turn, f"turn {i} {k}"), _caption_turn(turn.read), _row_of(turn.read))
+            for k, turn in enumerate(dossier.newest_turns, start=1)
+            if any(_is_of(turn.read, group) for group in place.groups)
+        ]
         found.append(Section(f"Run-out: {_place_name(place)}", (), tuple(shown)))
     return found
 
@@ -115,6 +123,31 @@ def _caption_polar(place: Place, group: Group) -> str:
         parts.append("Heavy circle: the limit.")
     if group.bound is not None and wording.is_useful(group):
         parts.append("Dashed circle: 19 clampings in 20 stay inside.")
+    return " ".join(parts)
+
+
+def _is_of(turn: ReadTurn, group: Group) -> bool:
+    """Whether a turn was read where a group was."""
+    place = (turn.setup, turn.setup_revision, turn.position, turn.clocking, turn.characteristic)
+    here = (group.setup, group.setup_revision, group.position, group.clocking, group.characteristic)
+    return place == here and round(turn.distance_mm, 1) == group.distance_mm
+
+
+def _row_of(turn: ReadTurn) -> tuple[Link, ...]:
+    row = row_of(turn.clamping, round(turn.distance_mm, 1), turn.characteristic)
+    return (Link(f"clamping {turn.clamping}, {turn.taken_at[:10]}", row),)
+
+
+def _caption_turn(turn: ReadTurn) -> str:
+    """What the signs in the picture of a turn mean, and what its lobes are."""
+    parts = [f"Dots: {turn.readings} readings. Line: the curve through them; dashed: its once-per-turn part."]
+    parts.append("Below, on a scale of its own: what the once-per-turn part leaves, lobes and noise.")
+    if turn.noise_um:
+        parts.append(f"Dotted: twice the noise of a reading ({_um(turn.noise_um)}); within it may be nothing else.")
+    if told := lobes_of(turn):
+        parts.append(f"Seen: {told}.")
+    elif turn.noise_um:
+        parts.append("No lobes are seen.")
     return " ".join(parts)
 
 

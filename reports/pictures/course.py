@@ -79,8 +79,16 @@ def course_picture(course: Course, limit_um: float | None, name: str) -> Picture
 def _marked(ax: Axes, x: float, text: str, side: Literal["left", "right"]) -> None:
     """A dotted line upright, its name above at one side of it."""
     ax.axvline(x, color=SOFT, linewidth=0.8, dashes=(1, 1.5), zorder=1)
-    above = {"xycoords": ("data", "axes fraction"), "textcoords": "offset points", "va": "bottom", "color": SOFT}
-    ax.annotate(text, (x, 1.0), xytext=(3 if side == "right" else -3, 3), ha=side, **above)
+    ax.annotate(
+        text,
+        (x, 1.0),
+        xycoords=("data", "axes fraction"),
+        xytext=(3 if side == "right" else -3, 3),
+        textcoords="offset points",
+        ha=side,
+        va="bottom",
+        color=SOFT,
+    )
 
 
 def _dashed_ahead(ax: Axes, x: np.ndarray, y: np.ndarray, now: float, *, linewidth: float) -> None:
