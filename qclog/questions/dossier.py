@@ -23,6 +23,7 @@ from qclog.questions.limits import governing
 from qclog.questions.newest_turns import NewestTurn, newest_turns
 from qclog.questions.systematic import Systematic, systematic
 from qclog.records import SWINGS
+from qclog.statistics.gaining import Gain, gain
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +81,24 @@ class Place:
             if point.counts
         )
 
+    def gained_of(self, group: assess.Group) -> "Gained | None":
+        """What the last modification gained at the place of a group; None where nothing was read here before it, or
+        some of it is in doubt. Of several pins before, the one read last."""
+        since, number = self.points_of(group), max(stretch.modification for stretch in self.stretches)
+        older = [stretch for stretch in self.stretches if stretch.modification < number and _sound(stretch)]
+        if not since or not older or any(point.in_doubt for point in since):
+            return None
+        before = max(older, key=lambda stretch: (stretch.modification, stretch.revision, stretch.points[-1].taken_at))
+        points = _sound(before)
+        found = gain(
+            [point.swing_um for point in points],
+            [point.sitting for point in points],
+            [point.swing_um for point in since],
+            [point.sitting for point in since],
+            resolution_um=group.resolution_um,
+        )
+        return Gained(before, points, since, found, setup_changed=before.revision != group.setup_revision)
+
     def systematic_of(self, group: assess.Group) -> Systematic | None:
         """How well the mean vector of a group is known; None where a clamping has no direction."""
         points = self.points_of(group)
@@ -87,6 +106,18 @@ class Place:
         if group.eccentricity is None or len(vectors) < len(points):
             return None
         return systematic(vectors, [point.sitting for point in points], group.resolution_um)
+
+
+@dataclass(frozen=True, slots=True)
+class Gained:
+    """The clampings before a modification and those since, and what it gained. ``setup_changed``: the setup was too,
+    so that the gain is not of the modification alone."""
+
+    stretch: Stretch
+    before: tuple[Point, ...]
+    since: tuple[Point, ...]
+    gain: Gain
+    setup_changed: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +197,11 @@ def _places(connection: sa.Connection, item: Owned, life: Life, setups: dict[int
             )
             found.setdefault(place, []).append(stretch)
     return [Place(*place, tuple(stretches), ()) for place, stretches in found.items()]
+
+
+def _sound(stretch: Stretch) -> tuple[Point, ...]:
+    """The clampings that count and are not in doubt."""
+    return tuple(point for point in stretch.points if point.counts and not point.in_doubt)
 
 
 def _point(one: LaidOut) -> Point:

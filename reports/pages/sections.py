@@ -6,15 +6,17 @@ from dataclasses import dataclass, replace
 from qclog.questions.assess import Group
 from qclog.questions.compare import Answer as Compared
 from qclog.questions.course import Course
-from qclog.questions.dossier import Dossier, Place, Point
+from qclog.questions.dossier import Dossier, Gained, Place, Point
 from qclog.questions.turns import ReadTurn
 from qclog.questions.wear import Answer as Worn
 from reports import comparison, wear, wording
 from reports.advice import told
 from reports.anchors import row_of
+from reports.gained import told as gained_told
 from reports.numbers import NumberStyle, angle, micrometres
 from reports.pages.readings import Link, anchor_of, link_to
 from reports.pages.stamps import changing
+from reports.pictures.before_after import before_after
 from reports.pictures.canvas import Picture
 from reports.pictures.course import course_picture
 from reports.pictures.over_time import over_time
@@ -53,7 +55,7 @@ class Section:
 def sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     """All of an item's page, in its order."""
     found = [
-        *place_sections(dossier),
+        *place_sections(dossier, style),
         turns_section(dossier, style),
         compared_section(dossier, style),
         worn_section(dossier, style),
@@ -61,7 +63,7 @@ def sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     return [section for section in found if section is not None]
 
 
-def place_sections(dossier: Dossier) -> list[Section]:
+def place_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     """One section a place: run-out over time, and where the high spots are known which way."""
     changes = [(change.done_at, change.what) for change in dossier.life.modifications if change.number]
     outermost = _outermost(dossier)
@@ -76,6 +78,12 @@ def place_sections(dossier: Dossier) -> list[Section]:
                 picture = polar(place, group, outermost, f"high spots {i} {k}")
                 caption = _caption_polar(place, group)
                 shown.append(Shown("Which way, facing the nose", picture, caption, (_behind(dossier, group),)))
+        for k, group in enumerate(place.groups, start=1):
+            if (gained := place.gained_of(group)) is not None:
+                picture = before_after(place, gained, group.limit_um, f"before and after {i} {k}")
+                readings = (link_to(place, gained.stretch), _behind(dossier, group))
+                caption = _caption_gained(dossier, group, gained, style)
+                shown.append(Shown("Before and after", picture, caption, readings))
         shown += [
             Shown("The newest turn", turn_picture(turn, f"turn {i} {k}"), _caption_turn(turn.read), _row_of(turn.read))
             for k, turn in enumerate(dossier.newest_turns, start=1)
@@ -123,6 +131,14 @@ def _caption_polar(place: Place, group: Group) -> str:
         parts.append("Heavy circle: the limit.")
     if group.bound is not None and wording.is_useful(group):
         parts.append("Dashed circle: 19 clampings in 20 stay inside.")
+    return " ".join(parts)
+
+
+def _caption_gained(dossier: Dossier, group: Group, gained: Gained, style: NumberStyle) -> str:
+    what = dossier.life.modifications[-1].what
+    parts = [gained_told(gained, what, style), "Rings: before. Filled: since. Long strokes: the means."]
+    if group.limit_um is not None:
+        parts.append("Heavy line, hatched beyond: the limit since.")
     return " ".join(parts)
 
 
