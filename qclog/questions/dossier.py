@@ -17,7 +17,7 @@ from qclog.logbook.figures import LaidOut, read_laid_out, read_series
 from qclog.logbook.life import Life, read_life
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
-from qclog.questions import assess, compare, sense, turns, wear
+from qclog.questions import assess, compare, due, sense, turns, wear
 from qclog.questions.course import Course, courses
 from qclog.questions.limits import governing
 from qclog.questions.newest_turns import NewestTurn, newest_turns
@@ -122,7 +122,8 @@ class Gained:
 
 @dataclass(frozen=True, slots=True)
 class Dossier:
-    """One item: its life as logged, the answers about it, and its clampings by place."""
+    """One item: its life as logged, the answers about it, and its clampings by place. ``due``: what is due of it and of
+    the gauges it was measured with as it is now."""
 
     life: Life
     assessed: assess.Answer
@@ -133,6 +134,7 @@ class Dossier:
     turns: turns.Answer
     newest_turns: tuple[NewestTurn, ...]
     senses: tuple[sense.Answer, ...]
+    due: tuple[due.Due, ...]
 
 
 def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
@@ -142,6 +144,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
         items = [register.need(code, "item").id for code in codes] or None
         owned, setups = read_owned(connection, items), read_setups(connection)
         lives = {item.code: read_life(connection, item.code) for item in owned.values()}
+        waiting = due.due_in(connection, items)
         places = {item.code: _places(connection, item, lives[item.code], setups) for item in owned.values()}
     names = list(lives)
     answers = [a for code in names for a in assess.assess(store, code)] if codes else assess.assess(store)
@@ -161,9 +164,22 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
             turns=(read := turns.turns(store, item.code)),
             newest_turns=newest_turns(read.turns),
             senses=senses,
+            due=tuple(one for one in waiting if one.code in {item.code, *_gauges(lives[item.code])}),
         )
         for item in owned.values()
     ]
+
+
+def _gauges(life: Life) -> set[str]:
+    """The codes of what an item was measured with as it is now."""
+    now = life.modifications[-1].number
+    return {
+        code
+        for clamping in life.clampings
+        if clamping.modification == now and not clamping.struck
+        for code in (clamping.instrument, clamping.pin)
+        if code
+    }
 
 
 def _with_groups(place: Place, groups: Sequence[assess.Group]) -> Place:

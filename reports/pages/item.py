@@ -10,6 +10,7 @@ from qclog.questions.wear import RETIRE
 from reports import wording
 from reports.advice import told
 from reports.anchors import row_of, verdict_of
+from reports.next_steps import Step, next_steps
 from reports.numbers import METRIC, NumberStyle, micrometres
 from reports.pages.history import history, is_what
 from reports.pages.readings import Link, Table, anchor_of, tables
@@ -37,6 +38,7 @@ class Page:
     flags: tuple[str, ...]
     verdicts: tuple[Verdict, ...]
     empty: tuple[str, ...]
+    next_steps: tuple[Step, ...]
     figures_head: tuple[str, ...]
     figures: tuple[tuple[Link, ...], ...]
     notes: tuple[str, ...]
@@ -59,6 +61,7 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
         ),
         verdicts=() if wording.locked(answer) else tuple(_verdict(dossier, group, style) for group in answer.groups),
         empty=() if answer.groups else (wording.not_measured(answer),),
+        next_steps=tuple(next_steps(dossier, style)),
         figures_head=_HEAD,
         figures=tuple(_figures(dossier, group, style) for group in answer.groups),
         notes=tuple(_notes(answer.groups, style)),

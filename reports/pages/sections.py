@@ -8,6 +8,7 @@ from qclog.questions.compare import Answer as Compared
 from qclog.questions.course import Course
 from qclog.questions.dossier import Dossier, Gained, Place, Point
 from qclog.questions.turns import ReadTurn
+from qclog.questions.wear import RETIRE
 from qclog.questions.wear import Answer as Worn
 from reports import comparison, wear, wording
 from reports.advice import told
@@ -246,7 +247,9 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
         for figure in wear.figures(answer, style)
         if figure not in _ALL_CAVEATS
     )
-    return Section("Is it getting worse?", tuple(told(dossier.worn, style)), shown, notes)
+    lines = told(dossier.worn, style)
+    said = any(answer.decision == RETIRE for answer in dossier.worn)  # at the top of the page
+    return Section("Is it getting worse?", tuple(lines[1:] if said else lines), shown, notes)
 
 
 def _behind(dossier: Dossier, group: Group) -> Link:
