@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from qclog.questions.codes import PUT_AWAY, Sign
+from qclog.questions.codes import PUT_AWAY, Sign, Worth
 from qclog.questions.dossier import Dossier
 from qclog.questions.wear import KEEP, RETIRE, WATCH
 from qclog.questions.wear import Answer as Worn
@@ -73,7 +73,10 @@ def _watching(dossier: Dossier) -> Iterable[Step]:
 
 
 def _cures(worn: Worn) -> list[str]:
-    return list(dict.fromkeys(wording.CURES[sign] for sign in worn.because if sign in wording.CURES))
+    """What to do about each sign that is more than a single hint."""
+    hints = {test.sign for test in worn.tests if test.mark == Worth.SINGLE_HINT}
+    told = (wording.CURES[sign] for sign in worn.because if sign in wording.CURES and sign not in hints)
+    return list(dict.fromkeys(told))
 
 
 def _when_again(dossier: Dossier) -> list[Step]:

@@ -83,7 +83,7 @@ def _marked(ax: Axes, x: float, text: str, side: Literal["left", "right"]) -> No
         text,
         (x, 1.0),
         xycoords=("data", "axes fraction"),
-        xytext=(3 if side == "right" else -3, 3),
+        xytext=(-2 if side == "right" else 2, 3),
         textcoords="offset points",
         ha=side,
         va="bottom",
