@@ -5,7 +5,7 @@ together, never an item for itself.
 """
 
 import dataclasses
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -142,13 +142,15 @@ def drawer_in(connection: sa.Connection) -> Drawer:
     )
 
 
-def entries_in(connection: sa.Connection) -> tuple[tuple[Entry, ...], tuple[Answer, ...]]:
-    """Everything owned, the worst first, and the answers about setups with a limit of their own."""
-    owned, parts = read_owned(connection), read_parts(connection)
-    answers = answers_in(connection, None)
+def entries_in(
+    connection: sa.Connection, items: Sequence[int] | None = None
+) -> tuple[tuple[Entry, ...], tuple[Answer, ...]]:
+    """Everything owned or some items of it, the worst first, and the answers about setups with a limit of their own."""
+    owned, parts = read_owned(connection, items), read_parts(connection)
+    answers = answers_in(connection, items)
     assessed = {answer.item: answer for answer in answers if answer.item}
     worn: dict[str, list[Worn]] = {}
-    for advice in advice_in(connection, None, answers):
+    for advice in advice_in(connection, items, answers):
         worn.setdefault(advice.item, []).append(advice)
     newest, out = _newest_by_place(connection), read_out(connection)
     entries = [
