@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from qclog.cli.common import say, target, tell, tell_json
+from qclog.cli.common import point_to, say, target, tell, tell_json
 
 
 def add_to(app: typer.Typer) -> None:
@@ -31,6 +31,7 @@ def verify(
     from qclog.errors import DamagedError
     from qclog.logbook.engine import open_as_it_is
     from qclog.logbook.safekeeping import verifying
+    from reports import words_used
     from reports.safekeeping import looked_through
 
     store = target(context).open()
@@ -39,6 +40,7 @@ def verify(
         tell_json(verifying.document(found))
     else:
         tell(looked_through(found))
+        point_to(words_used.of_verify(found))
     if not found.sound:
         raise typer.Exit(DamagedError.exit_code)
 
