@@ -32,6 +32,7 @@ _UNITS: Final = (" um", " deg", " mm")
 """Ends of keys in JSON documents: ``tir_um`` is the TIR."""
 _NEAREST: Final = 3
 _LONGEST_WORD: Final = 64
+_FIRST_UNKNOWN: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,9 +101,9 @@ def asked_for(words: Sequence[str]) -> list[tuple[str, list[Page]]]:
     """
     found: list[tuple[str, list[Page]]] = []
     unknown = []
-    rest = list(words)
+    rest, longest = list(words), max(word.count(" ") + 1 for word in _by_word())
     while rest:
-        ends = (end for end in range(len(rest), 0, -1) if pages(" ".join(rest[:end])))
+        ends = (end for end in range(min(len(rest), longest), 0, -1) if pages(" ".join(rest[:end])))
         end = next(ends, 0)
         if end:
             word = " ".join(rest[:end])
@@ -111,7 +112,7 @@ def asked_for(words: Sequence[str]) -> list[tuple[str, list[Page]]]:
             unknown.append(rest[0])
         rest = rest[max(end, 1) :]
     if unknown:
-        raise NotFoundError(" ".join(_nothing_on(word) for word in unknown), "All words: qclog explain")
+        raise NotFoundError(" ".join(map(_nothing_on, unknown[:_FIRST_UNKNOWN])), "All words: qclog explain")
     return found
 
 
