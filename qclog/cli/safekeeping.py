@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from qclog.cli.common import number_style, say, target, tell, tell_json
+from qclog.cli.common import number_style, point_to, say, target, tell, tell_json
 
 
 def add_to(app: typer.Typer) -> None:
@@ -34,6 +34,7 @@ def verify(
     from qclog.errors import DamagedError, UsageError
     from qclog.logbook.engine import open_as_it_is
     from qclog.logbook.safekeeping import verifying
+    from reports import words_used
     from reports.safekeeping import looked_through
 
     if file is not None:
@@ -47,6 +48,7 @@ def verify(
         tell_json(verifying.document(found))
     else:
         tell(looked_through(found))
+        point_to(words_used.of_verify(found))
     if not found.sound:
         raise typer.Exit(DamagedError.exit_code)
 
