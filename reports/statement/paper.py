@@ -4,6 +4,7 @@ Written as PDF/A-3b: lettering embedded, nothing from outside, files attached. T
 """
 
 import datetime
+import functools
 import html
 from collections.abc import Sequence
 from pathlib import Path
@@ -14,7 +15,7 @@ from fpdf import FPDF
 from fpdf.enums import Align, XPos, YPos
 from matplotlib.ft2font import FT2Font
 
-FACE, MONO = "text", "mono"
+_FACE: Final = "text"
 LEFT, RIGHT, TOP, BOTTOM = 20.0, 18.0, 24.0, 20.0
 WIDTH: Final = 210.0 - LEFT - RIGHT
 TEXT, SMALL, HEADING = 9.2, 7.8, 11.0
@@ -35,7 +36,8 @@ _HEADING_KEEPS: Final = 24.0
 """Millimetres that have to be left below a heading on its page."""
 NO_SIGN: Final = "\u25a1"
 """Stands for what the lettering has no sign for."""
-_FILES: Final = {(FACE, ""): "DejaVuSans.ttf", (FACE, "B"): "DejaVuSans-Bold.ttf", (MONO, ""): "DejaVuSansMono.ttf"}
+_FILES: Final = {False: "DejaVuSans.ttf", True: "DejaVuSans-Bold.ttf"}
+"""The lettering, plain and bold, as matplotlib ships it."""
 
 
 class Paper(FPDF):
@@ -45,8 +47,8 @@ class Paper(FPDF):
         super().__init__(format="A4", enforce_compliance="PDF/A-3B")
         self._head, self._foot, self._against = head, foot, tuple(against)
         folder = Path(mpl.get_data_path()) / "fonts" / "ttf"
-        for (family, style), name in _FILES.items():
-            self.add_font(family, "B" if style else "", folder / name)
+        for bold, name in _FILES.items():
+            self.add_font(_FACE, "B" if bold else "", folder / name)
         self.set_lang("en")
         self.set_margins(LEFT, TOP, RIGHT)
         self.set_auto_page_break(False)
@@ -80,8 +82,8 @@ class Paper(FPDF):
         self.letters(SMALL)
         self.cell(WIDTH, 4, self._foot)
 
-    def letters(self, size: float = TEXT, *, bold: bool = False, family: str = FACE) -> None:
-        self.set_font(family, "B" if bold else "", size)
+    def letters(self, size: float = TEXT, *, bold: bool = False) -> None:
+        self.set_font(_FACE, "B" if bold else "", size)
 
     def rule(self, at: float, thick: float = _THIN, left: float = LEFT, wide: float = WIDTH) -> None:
         """A line across; the thinnest is grey."""
@@ -233,21 +235,17 @@ class Paper(FPDF):
         self.gap(1.5)
 
 
+@functools.cache
 def signs() -> frozenset[int]:
-    """The characters that the lettering has a sign for, in all its styles."""
-    if not _SIGNS:
-        folder = Path(mpl.get_data_path()) / "fonts" / "ttf"
-        known = [frozenset(FT2Font(str(folder / name)).get_charmap()) for name in _FILES.values()]
-        _SIGNS.append(frozenset.intersection(*known))
-    return _SIGNS[0]
-
-
-_SIGNS: Final[list[frozenset[int]]] = []
+    """The characters that the lettering has a sign for, plain and bold."""
+    folder = Path(mpl.get_data_path()) / "fonts" / "ttf"
+    return frozenset.intersection(*(frozenset(FT2Font(str(folder / name)).get_charmap()) for name in _FILES.values()))
 
 
 def shown(text: str) -> str:
     """``text`` with a box for each character that the lettering has no sign for."""
-    return "".join(character if ord(character) in signs() else NO_SIGN for character in text)
+    known = signs()
+    return "".join(character if ord(character) in known else NO_SIGN for character in text)
 
 
 _XMP: Final = """<x:xmpmeta xmlns:x="adobe:ns:meta/">
