@@ -17,6 +17,14 @@ def lobes_of(turn: ReadTurn, style: NumberStyle = METRIC) -> str:
     return ", ".join(f"{lobe.count} lobes, {_um(lobe.swing_um, style)}" for lobe in turn.lobes)
 
 
+def without_unit(texts: Sequence[str]) -> tuple[list[str], str]:
+    """The readings of a turn as typed, and apart the unit if each of several has the same: "4", "1" and "um"."""
+    units = {text.partition(" ")[2] for text in texts}
+    if len(texts) > 1 and len(units) == 1 and " " not in (unit := units.pop()):
+        return [text.partition(" ")[0] for text in texts], unit
+    return list(texts), ""
+
+
 def turn_notes(answer: Answer, senses: Sequence[sense.Answer], style: NumberStyle = METRIC) -> list[str]:
     """Notes on all turns of an item; nothing where it has none."""
     notes = []
