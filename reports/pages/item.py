@@ -57,7 +57,7 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
         flags=(
             *((f"{answer.state.upper()} by decision.",) if wording.is_put_away(answer) else ()),
             *(_sentence(reason) for reason in wording.reasons(_unsaid(answer.reasons))),
-            *(told(dossier.worn, style)[:1] if any(one.decision == RETIRE for one in dossier.worn) else ()),
+            *_retired(dossier, style),
         ),
         verdicts=() if wording.locked(answer) else tuple(_verdict(dossier, group, style) for group in answer.groups),
         empty=() if answer.groups else (wording.not_measured(answer),),
@@ -76,6 +76,12 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
 def _unsaid(reasons: Sequence[Reason]) -> list[Reason]:
     """Those that no stamp says already."""
     return [reason for reason in reasons if reason.code != Flag.NEXT_CLAMPINGS]
+
+
+def _retired(dossier: Dossier, style: NumberStyle) -> list[str]:
+    """That it is to be retired, and why."""
+    retired = any(one.decision == RETIRE for one in dossier.worn)
+    return told(dossier.worn, style, cures=False)[:1] if retired else []
 
 
 def _verdict(dossier: Dossier, group: Group, style: NumberStyle) -> Verdict:

@@ -10,7 +10,7 @@ from qclog.questions.dossier import Dossier, Place, Stretch
 from qclog.records import RUNOUT
 from reports.anchors import dot_of, row_of, table_of, verdict_of
 from reports.numbers import METRIC, NumberStyle, angle, count, micrometres
-from reports.turns import lobes_of
+from reports.turns import lobes_of, without_unit
 from reports.wording import locked
 
 
@@ -176,8 +176,10 @@ def _row(clamping: LoggedClamping, turn: LoggedTurn, lobes: str, style: NumberSt
         clamping.note,
     )
     swing = turn.kind != "value" and turn.value_um is not None
+    typed, unit = without_unit(turn.texts)
+    readings = tuple((text, i in turn.struck_readings) for i, text in enumerate(typed, start=1))
     return Row(
-        readings=tuple((text, i in turn.struck_readings) for i, text in enumerate(turn.texts, start=1)),
+        readings=(*readings, (unit, False)) if unit else readings,
         tir=micrometres(turn.value_um or 0.0, step_um=_step(turn), style=style) if swing else "",
         high_spot="" if turn.high_spot_deg is None else angle(turn.high_spot_deg),
         remarks="; ".join(remark for remark in remarks if remark),

@@ -7,6 +7,7 @@ from qclog.questions.assess import Group
 from qclog.questions.compare import Answer as Compared
 from qclog.questions.course import Course
 from qclog.questions.dossier import Dossier, Gained, Place, Point
+from qclog.questions.newest_turns import ENOUGH
 from qclog.questions.turns import ReadTurn
 from qclog.questions.wear import RETIRE
 from qclog.questions.wear import Answer as Worn
@@ -24,7 +25,7 @@ from reports.pictures.over_time import over_time
 from reports.pictures.polar import polar
 from reports.pictures.positions import positions
 from reports.pictures.turn import turn_picture
-from reports.turns import lobes_of, turn_notes
+from reports.turns import as_runout, lobes_of, turn_notes
 
 _ALL_CAVEATS = frozenset(wording.CAVEATS.values())
 """Said once, beside the figures at the top."""
@@ -85,11 +86,13 @@ def place_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
                 readings = (link_to(place, gained.stretch), _behind(dossier, group))
                 caption = _caption_gained(dossier, group, gained, style)
                 shown.append(Shown("Before and after", picture, caption, readings))
-        shown += [
-            Shown("The newest turn", turn_picture(turn, f"turn {i} {k}"), _caption_turn(turn.read), _row_of(turn.read))
-            for k, turn in enumerate(dossier.newest_turns, start=1)
-            if any(_is_of(turn.read, group) for group in place.groups)
-        ]
+        for k, turn in enumerate(dossier.newest_turns, start=1):
+            if any(_is_of(turn.read, group) for group in place.groups):
+                title, picture = (
+                    f"The newest turn of {turn.read.readings} readings",
+                    turn_picture(turn, f"turn {i} {k}"),
+                )
+                shown.append(Shown(title, picture, _caption_turn(turn.read), _row_of(turn.read)))
         found.append(Section(f"Run-out: {_place_name(place)}", (), tuple(shown)))
     return found
 
@@ -161,8 +164,10 @@ def _caption_turn(turn: ReadTurn) -> str:
     parts.append("Below, on a scale of its own: what the once-per-turn part leaves, lobes and noise.")
     if turn.noise_um:
         parts.append(f"Dotted: twice the noise of a reading ({_um(turn.noise_um)}); within it may be nothing else.")
-    if told := lobes_of(turn):
-        parts.append(f"Seen: {told}.")
+    if seen := lobes_of(turn):
+        parts.append(f"Seen: {seen}.")
+    elif turn.readings < ENOUGH and turn.lobes_as_runout:
+        parts.append(as_runout(turn))
     elif turn.noise_um:
         parts.append("No lobes are seen.")
     return " ".join(parts)

@@ -15,6 +15,7 @@ from qclog.questions.due import due
 from reports.files import write
 from reports.pages.drawer import drawer_page, file_name
 from reports.pages.item import item_page
+from reports.turns import without_unit
 
 LONG = "COLLET WITH A NAME AS LONG AS IT MAY BE1"
 EVERY_ITEM = ("P-0", "P-1", "P-2", "P-6", "P-500", LONG, "P/C, 7+")
@@ -108,7 +109,8 @@ def test_every_clamping_of_a_figure_stands_among_the_readings(drawer: Store) -> 
     assert dossier.assessed.groups[0].clampings == 6
     for clamping in dossier.life.clampings:
         assert f'<a href="#dot-c{clamping.number}-25">{clamping.number}</a>' in page
-        assert f'<td class="line">{" ".join(clamping.turns[0].texts)} </td>' in page
+        typed, unit = without_unit(clamping.turns[0].texts)
+        assert f'<td class="line">{" ".join([*typed, unit])} </td>' in page
 
 
 def test_a_cracked_item_is_not_said_to_hold_anything(drawer: Store) -> None:
