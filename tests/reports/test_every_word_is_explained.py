@@ -137,7 +137,8 @@ def test_every_class_of_codes_has_a_subject_or_a_reason_for_having_none() -> Non
 def test_every_code_that_is_shown_has_a_page_in_its_subject(name: str) -> None:
     subjects = SUBJECTS_OF.get(name, set())
     missing = [str(code) for code in CODES[name] if not any(explanations.pages(code, where) for where in subjects)]
-    assert not missing, f"no page in {' or '.join(sorted(subjects))} of reports/explanations on: {', '.join(missing)}"
+    where = " or ".join(sorted(subjects)) or "SUBJECTS_OF (a line is missing)"
+    assert not missing, f"no page in {where} of reports/explanations on: {', '.join(missing)}"
 
 
 def test_every_verdict_and_figure_has_a_page() -> None:
@@ -160,5 +161,4 @@ def test_no_page_explains_what_is_not_shown() -> None:
 def test_no_exception_has_outlived_its_use() -> None:
     keys = _words(_figures() | _heads())
     assert not [name for names in NO_FIGURES.values() for name in names if plain(name) not in keys]
-    assert not _words(TERMS) & (FIGURES | VERDICTS)
     assert not [word for word in TERMS if not explanations.pages(word)]
