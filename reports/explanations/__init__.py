@@ -23,6 +23,7 @@ SUBJECTS: Final = (
     "findings",
     "chuck",
     "due",
+    "statements",
     "slips",
     "indicators",
     "safekeeping",

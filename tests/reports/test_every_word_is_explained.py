@@ -34,6 +34,8 @@ SUBJECTS_OF = {
     "NextStep": {"due"},
     "Wanted": {"due", "verdicts"},
     "Due": {"due", "caveats"},
+    "Differs": {"statements", "due", "caveats", "figures", "safekeeping"},
+    "NotForIssue": {"statements", "verdicts", "due", "caveats"},
     "Doubt": {"slips"},
     "Why": {"indicators"},
     "Puzzle": {"indicators"},
@@ -51,6 +53,24 @@ NO_FIGURES = {
     "where it was measured, which size it has": {
         *("where", "item", "size", "kept_at", "measured_in", "distance_mm", "diameter_mm", "size_mm", "work_to_mm"),
         *("step_mm", "present_mm", "smallest", "largest"),
+    },
+    "as it stands on a card or a certificate": {
+        "bore_mm",
+        "nominal_mm",
+        "worked_to_mm",
+        "division_um",
+        "error_limit_um",
+        "roundness_um",
+        "coverage_factor",
+        "lever_deg",
+        "reads_right_at_deg",
+    },
+    "JSON of a statement, explained in the statement itself": {
+        "centre_um",
+        "guard_um",
+        "decides_um",
+        "upper_um",
+        "clocking_deg",
     },
     "the figure that the key around it names": {"value"},
 }
