@@ -112,6 +112,11 @@ def sense(store: Store, code: str | None = None) -> list[Answer]:
         return [_answer(connection, register, setup, bodies) for setup in setups]
 
 
+def sense_of(found: Sense) -> SenseState:
+    """What a trial shows, as it is told."""
+    return _STATES[found]
+
+
 def document(answers: Iterable[Answer]) -> dict[str, Any]:
     """The answers as plain values for JSON."""
     return {"question": QUESTION, "answers": [dataclasses.asdict(answer) for answer in answers]}
@@ -155,7 +160,7 @@ def turned_bodies(connection: sa.Connection, revisions: Sequence[int]) -> dict[i
     for (revision, body), (parts, used) in misfits.items():
         bodies = sum(other == revision for other, _ in misfits)
         test = judge_sense(parts, risk=RISK / bodies)
-        tried[revision].append(Body(body, _STATES[test.sense], len(used), test.ratio, _logged(used)))
+        tried[revision].append(Body(body, sense_of(test.sense), len(used), test.ratio, _logged(used)))
     return {
         revision: tuple(sorted(told, key=lambda one: (_TELLING.index(one.state), -one.clampings, one.code)))
         for revision, told in tried.items()

@@ -1,11 +1,12 @@
 """How to clock the bodies of a chain so that their run-outs make up for each other, and what that honestly gains.
 
 All allowed settings are tried. The least of many forecasts is too good by its own luck, so that what is expected of
-it is 2 sqrt(|e|² + 2u²) (``Forecast.expected_um``), and turning is advised only where that gains more than twice its
-standard error, 2 x 2u, as a full swing. With six runs and a scatter of 1 µm the forecast of the best setting was
-0.7 µm where 1.6 µm was true; the corrected one was 2.1 (own simulation).
+it is 2 sqrt(|e|² + 2u²) (``Forecast.expected_um``), and turning is advised only where that gains more than the error of
+a full swing at 95 %, 2 t u, t of its degrees of freedom (two-sided, so never below twice its standard error). Own
+simulation in ``tests/qclog/statistics/test_clocking.py``.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, product
@@ -25,8 +26,8 @@ _MANY = 4
 class Clocked:
     """The best setting found: absolute angles of all bodies, the bodies to be turned for it, and the forecasts.
 
-    ``gain_um``: how much less systematic swing to expect than ``now``, corrected for the choice; ``proven``: it exceeds
-    twice its standard error.
+    ``gain_um``: how much less systematic swing to expect than ``now``, corrected for the choice; ``proven``: it is more
+    than the error of the forecast.
     """
 
     angles_deg: tuple[float, ...]
@@ -100,4 +101,10 @@ def _best_of(
     turned = tuple(i for i, angle in enumerate(angles) if (angle - now_deg[i]) % 360.0 != 0.0)
     now, best = chain.forecast(now_deg, left_out), chain.forecast(angles, left_out)
     gain = now.tir_um - best.expected_um
-    return Clocked(tuple(angles), turned, best, now, gain, bool(turned) and gain > 4.0 * best.error_um)
+    return Clocked(tuple(angles), turned, best, now, gain, bool(turned) and gain > _error_um(best))
+
+
+def _error_um(found: Forecast) -> float:
+    from scipy.special import stdtrit
+
+    return 2.0 * float(stdtrit(found.error_df, 0.975)) * found.error_um if found.error_df else math.inf

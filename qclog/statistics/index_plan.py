@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from qclog.errors import NotAnswerableError
 from qclog.statistics.chain import chain_misfit, fit_chain
+from qclog.statistics.factors import SHOWN_RISK
 
 MOST_BODIES = 4
 FEWEST_DF = 6
@@ -54,9 +55,17 @@ class IndexPlan:
         """So many that the scatter is known by ``FEWEST_DF`` degrees of freedom."""
         return 1 + math.ceil(max(FEWEST_DF - self.df, 0) / (2 * len(self.runs)))
 
-    def rounds_for(self, sd_um: float, wanted_um: float) -> int:
-        """Rounds after which no vector has a standard error above the wanted one, per axis like ``sd_um``."""
-        return max(self.fewest_rounds, math.ceil((sd_um * max(self.errors) / wanted_um) ** 2 - 1e-9))
+    def circle(self, rounds: int) -> float:
+        """Radius of the 95 % circle of the worst known vector after so many rounds, over the scatter per axis."""
+        df = 2 * (rounds * len(self.runs) - len(self.errors))
+        return max(self.errors) * math.sqrt(df * (SHOWN_RISK ** (-2 / df) - 1) / rounds) if df else math.inf
+
+    def rounds_within(self, wanted: float, most: int) -> int:
+        """Rounds after which that radius is no more than wanted; ``most`` where it takes more."""
+        rounds = self.fewest_rounds
+        while rounds < most and self.circle(rounds) > wanted:
+            rounds += 1
+        return rounds
 
     def in_order(self, rounds: int) -> tuple[Setting, ...]:
         """All runs: forth and back, so that a steady drift favours none."""
