@@ -14,7 +14,7 @@ from qclog.logbook.figures import Series, read_eccentricities, read_figures, rea
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned
 from qclog.notation import parse_clocking
-from qclog.questions.alike import is_current, size_class
+from qclog.questions.alike import is_as_now, size_class
 from qclog.records import SWINGS
 from qclog.statistics.samples import rounding_sd
 
@@ -98,7 +98,7 @@ def read_chains(connection: sa.Connection, register: Register, code: str | None)
     newest = {one.setup_id: register.revisions(one.setup_id)[-1] for one in series if one.setup_id}
     places: dict[tuple[Any, ...], list[Series]] = defaultdict(list)
     for one in series:
-        if is_current(one, owned) and one.setup_id and newest[one.setup_id].id == one.revision_id:
+        if is_as_now(one, owned) and one.setup_id and newest[one.setup_id].id == one.revision_id:
             bodies = frozenset(body.casefold() for body, _ in parse_clocking(one.clocking))
             place = (one.item_id, one.revision_id, one.position, one.diameter_tenths, one.characteristic)
             places[(*place, bodies)].append(one)
@@ -125,7 +125,7 @@ def repeat_of_shop(
         one.id
         for one in series
         if distance_tenths in (None, one.distance_tenths)
-        and is_current(one, theirs)
+        and is_as_now(one, theirs)
         and theirs[one.item_id].kind == item.kind
         and _class_of(theirs[one.item_id]) == _class_of(item)
     ]

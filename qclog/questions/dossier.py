@@ -142,7 +142,11 @@ def _key_of(one: Place | assess.Group) -> tuple[Any, ...]:
 
 
 def _places(connection: sa.Connection, item: Owned, life: Life, setups: dict[int, OwnedSetup]) -> list[Place]:
-    series = {one.id: one for one in read_series(connection, items=[item.id]) if one.characteristic in SWINGS}
+    series = {
+        one.id: one
+        for one in read_series(connection, items=[item.id])
+        if one.characteristic in SWINGS and not one.tried
+    }
     points: dict[int, list[Point]] = {}
     for laid_out in read_laid_out(connection, list(series)):
         points.setdefault(laid_out.series, []).append(_point(laid_out))

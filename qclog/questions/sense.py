@@ -175,7 +175,7 @@ def _places(clocked: Iterable[Series]) -> list[_Place]:
             clocking = parse_clocking(one.clocking)
             for body, angle in clocking:
                 others = tuple(pair for pair in clocking if pair[0] != body)
-                found[body, others, dataclasses.replace(one, id=0, clocking="")][one] = angle / 1000
+                found[body, others, dataclasses.replace(one, id=0, clocking="", tried=False)][one] = angle / 1000
     places = [
         _Place(place.revision_id, body, tuple(angles), tuple(angles.values()))
         for (body, _, place), angles in found.items()
