@@ -75,6 +75,19 @@ def advice(answer: Answer, style: NumberStyle = METRIC) -> str:
     return said
 
 
+def in_lines(answer: Answer, style: NumberStyle = METRIC) -> list[str]:
+    """Each part in a line."""
+    told = []
+    for part in answer.decisive.parts:
+        left = "" if part.without_um is None else micrometres(part.without_um, step_um=0.1, style=style)
+        name = part_name(answer, part)
+        told.append(
+            f"{name[:1].upper()}{name[1:]}: {NOT_TOLD if part.tir_um is None else size(part, style)}"
+            f"{f'; without it {left} would be left as clocked now' if left else ''}."
+        )
+    return told
+
+
 def named(answer: Answer, body: str) -> str:
     """A body with what it is: "collet C-735"."""
     kind = dict(zip(answer.bodies, answer.kinds, strict=True)).get(body, "")
@@ -88,6 +101,11 @@ def part_name(answer: Answer, part: Part) -> str:
         bodies = [*answer.unturned, *bodies]
         return f"{SPINDLE} with {' and '.join(bodies)}" if bodies else SPINDLE
     return " and ".join(bodies)
+
+
+def short_name(part: Part) -> str:
+    """A part beside its arrow."""
+    return "+".join(part.bodies) if part.bodies and not part.stays else SPINDLE
 
 
 def clock(answer: Answer, degrees: float) -> str:
@@ -116,18 +134,18 @@ def _owner(answer: Answer, style: NumberStyle) -> str:
         return "not told whose it is."
     owner = next((part for part in answer.decisive.parts if part.bodies == answer.decisive.owner), None)
     if answer.decisive.owner is not None and owner is not None:
-        return f"the {part_name(answer, owner)} OWNS most of it, {_size(owner, style)}."
+        return f"the {part_name(answer, owner)} OWNS most of it, {size(owner, style)}."
     told = [part for part in answer.decisive.parts if part.tir_um is not None]
     if len(told) < len(answer.decisive.parts):
         apart = [part_name(answer, part) for part in answer.decisive.parts if part.tir_um is None]
         return f"these cannot be told apart yet: {', '.join(apart)}."
     if answer.decisive.repeat_um is None:
         largest = max(told, key=lambda part: part.tir_um or 0.0)
-        return f"the {part_name(answer, largest)} seems to own most of it, {_size(largest, style)}."
+        return f"the {part_name(answer, largest)} seems to own most of it, {size(largest, style)}."
     return "no part is shown to own more than the others."
 
 
-def _size(part: Part, style: NumberStyle) -> str:
+def size(part: Part, style: NumberStyle) -> str:
     def um(value: float | None) -> str:
         return micrometres(value or 0.0, step_um=0.1, style=style)
 

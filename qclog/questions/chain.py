@@ -23,6 +23,7 @@ from qclog.questions.chain_advice import Advice, advise
 from qclog.questions.chain_distances import (
     FEWEST_RUNS,
     Distance,
+    Part,
     asked,
     both,
     correlation,
@@ -35,10 +36,9 @@ from qclog.questions.chain_distances import (
 )
 from qclog.questions.chain_runs import Measured, Runs, read_chains
 from qclog.questions.codes import Caveat, Clocking, SenseState
-from qclog.questions.sense import sense_of, turned_bodies
-from qclog.statistics.chain import STAYS, Chain, chain_misfit, two_sizes
+from qclog.questions.sense import turned_bodies
+from qclog.statistics.chain import STAYS, Chain, two_sizes
 from qclog.statistics.index_plan import FEWEST_DF, next_run
-from qclog.statistics.sense import judge_sense
 
 QUESTION: Final = "chain"
 CONFIDENCE: Final = 0.95
@@ -159,6 +159,7 @@ def _answer(
         sense = _sense(connection, known[decided])
         advice = advise(measured, known[decided], fits[decided], sense, turn)
         add = _add(measured, known[decided], fits[decided], turn)
+        told[decided] = _as_advised(told[decided], advice)
     return Answer(
         item=measured.item.code,
         modification=measured.item.modification,
@@ -184,6 +185,20 @@ def _answer(
     )
 
 
+def _as_advised(told: Distance, advice: Advice) -> Distance:
+    """With where the high spots come to stand."""
+    if not advice.turn:
+        return told
+    moved = {one.body: one.to_deg - one.from_deg for one in advice.turn}
+
+    def then(part: Part) -> float | None:
+        by = 0.0 if part.stays else moved.get(part.bodies[0], 0.0)
+        return None if part.now_deg is None else (part.now_deg + by) % 360.0
+
+    parts = (dataclasses.replace(part, then_deg=then(part)) for part in told.parts)
+    return dataclasses.replace(told, parts=tuple(parts))
+
+
 def clocking_text(bodies: Sequence[str], angles_deg: Iterable[float]) -> str:
     """A clocking as it is typed."""
     turned = [round(1000 * float(angle)) % 360_000 for angle in angles_deg]
@@ -201,16 +216,10 @@ def _decisive(told: Sequence[Distance], at_mm: float | None) -> int | None:
 
 
 def _sense(connection: sa.Connection, runs: Runs) -> SenseState:
-    """What all trials of the setup show, and the chain's own clampings; a wrong one anywhere outweighs a right one."""
+    """What the trials of the setup show, these clampings among them."""
     revision = runs.series.revision_id
-    states = [bodies[0].state for bodies in turned_bodies(connection, [revision]).values()]
-    own = chain_misfit(runs.vector, runs.angles_deg, runs.sitting, floor_um=runs.floor_um)
-    if own is not None and len(np.unique(runs.angles_deg, axis=0)) > FEWEST_RUNS:
-        states.append(sense_of(judge_sense([own]).sense))
-    for state in (SenseState.OTHER_WAY, SenseState.PROVEN, SenseState.CANNOT_TELL):
-        if state in states:
-            return state
-    return SenseState.NOT_TRIED
+    bodies = turned_bodies(connection, [revision]).get(revision, ())
+    return bodies[0].state if bodies else SenseState.NOT_TRIED
 
 
 def _add(measured: Measured, runs: Runs, fit: Chain, turn: Turnable | None) -> str:

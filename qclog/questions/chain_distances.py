@@ -25,7 +25,8 @@ class Part:
     ``tir_um`` None where the clampings do not tell it; ``low_um`` to ``high_um`` with 95 %, ``circle_um`` the radius of
     the circle in which its vector lies, as TIR, None where no repeat is known. ``without_um``: what would be left of
     the chain as clocked now, were this part perfect. ``tilt_um``: how much its vector changes per 100 mm farther out,
-    as TIR, towards ``tilt_deg``; None with one distance.
+    as TIR, towards ``tilt_deg``; None with one distance. ``now_deg``, ``then_deg``: where its high spot stands as
+    clocked now, and as advised if anything is.
     """
 
     bodies: tuple[str, ...]
@@ -38,6 +39,8 @@ class Part:
     without_um: float | None
     tilt_um: float | None = None
     tilt_deg: float | None = None
+    now_deg: float | None = None
+    then_deg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +174,9 @@ def distance_of(
         rest[number] = 0.0
         without = 2 * abs(fit.forecast_row(rest).vector) if np.isfinite(fit.vectors).all() else None
         radius = 2 * circle(found) if found.error_df else None
-        parts.append(Part(codes, number == STAYS, 2 * abs(vector), low, high, degrees(vector), radius, without))
+        size, stands = 2 * abs(vector), degrees(vector * row[number])
+        told = Part(codes, number == STAYS, size, low, high, degrees(vector), radius, without, now_deg=stands)
+        parts.append(told)
     owner = fit.largest()
     limit = _limit(measured, runs, setups)
     now = fit.forecast_row(row).tir_um

@@ -13,6 +13,7 @@ import sqlalchemy as sa
 from qclog.logbook.figures import Series, read_eccentricities, read_figures, read_series, vectors_of
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned
+from qclog.logbook.trials import same_bodies
 from qclog.notation import parse_clocking
 from qclog.questions.alike import is_as_now, size_class
 from qclog.records import SWINGS
@@ -99,9 +100,8 @@ def read_chains(connection: sa.Connection, register: Register, code: str | None)
     places: dict[tuple[Any, ...], list[Series]] = defaultdict(list)
     for one in series:
         if is_as_now(one, owned) and one.setup_id and newest[one.setup_id].id == one.revision_id:
-            bodies = frozenset(body.casefold() for body, _ in parse_clocking(one.clocking))
             place = (one.item_id, one.revision_id, one.position, one.diameter_tenths, one.characteristic)
-            places[(*place, bodies)].append(one)
+            places[(*place, same_bodies(one.clocking))].append(one)
     chains = [
         _measured(connection, register, owned[here[0].item_id], here, newest[here[0].setup_id].sense)
         for here in places.values()

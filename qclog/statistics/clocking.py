@@ -2,8 +2,8 @@
 
 All allowed settings are tried. The least of many forecasts is too good by its own luck, so that what is expected of
 it is 2 sqrt(|e|² + 2u²) (``Forecast.expected_um``), and turning is advised only where that gains more than the error of
-a full swing at 95 %, 2 t u, t of its degrees of freedom (two-sided, so never below twice its standard error). Own
-simulation in ``tests/qclog/statistics/test_clocking.py``.
+a full swing at 95 %, 2 t u, with the error of the best forecast or of its difference from now, whichever is larger.
+Simulated in ``tests/qclog/statistics/test_clocking.py``.
 """
 
 import math
@@ -27,7 +27,7 @@ class Clocked:
     """The best setting found: absolute angles of all bodies, the bodies to be turned for it, and the forecasts.
 
     ``gain_um``: how much less systematic swing to expect than ``now``, corrected for the choice; ``proven``: it is more
-    than the error of the forecast.
+    than the error of the forecast, and of its difference from now.
     """
 
     angles_deg: tuple[float, ...]
@@ -101,10 +101,13 @@ def _best_of(
     turned = tuple(i for i, angle in enumerate(angles) if (angle - now_deg[i]) % 360.0 != 0.0)
     now, best = chain.forecast(now_deg, left_out), chain.forecast(angles, left_out)
     gain = now.tir_um - best.expected_um
-    return Clocked(tuple(angles), turned, best, now, gain, bool(turned) and gain > _error_um(best))
+    between = chain.forecast_row(chain.row(angles, left_out) - chain.row(now_deg, left_out))
+    proven = bool(turned) and gain > max(_error_um(best), _error_um(between))
+    return Clocked(tuple(angles), turned, best, now, gain, proven)
 
 
 def _error_um(found: Forecast) -> float:
+    """Of a full swing, two-sided at 95 %; inf where not known."""
     from scipy.special import stdtrit
 
     return 2.0 * float(stdtrit(found.error_df, 0.975)) * found.error_um if found.error_df else math.inf
