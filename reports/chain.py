@@ -110,9 +110,10 @@ def short_name(part: Part) -> str:
 
 def clock(answer: Answer, degrees: float) -> str:
     """A clocking angle as the setup types it, with its hour where it is one."""
-    said = (360.0 - degrees) % 360.0 if answer.counted == "counterclockwise" else degrees % 360.0
+    if answer.counted == "counterclockwise":
+        return f"{-degrees % 360.0:g}°"
     hour = f" ({round(degrees / 30) % 12 or 12} o'clock)" if degrees % 30 == 0 else ""
-    return f"{said:g}°{hour}"
+    return f"{degrees % 360.0:g}°{hour}"
 
 
 def _typed(answer: Answer, clocking: str) -> str:

@@ -174,13 +174,11 @@ def prompt(wanted: Wanted, plan: Plan, mode: str) -> list[str]:
 
 
 def turning(turn: Sequence[TurnTo]) -> str:
-    """Where the marks of all bodies go, "Turn: collet C-735 to 120° (4 o'clock); pin P-735 stays at 0°." """
+    """Where the marks of all bodies go: "Marks: collet C-735 to 120°; pin P-735 again at 0°." """
     told = []
     for one in turn:
-        degrees = one.angle_mdeg / 1000
-        hour = f" ({round(degrees / 30) % 12 or 12} o'clock)" if degrees % 30 == 0 else ""
         what = f"{one.kind} {one.body}".strip()
-        told.append(f"{what} {'to' if one.moved else 'again at'} {degrees:g}°{hour}")
+        told.append(f"{what} {'to' if one.moved else 'again at'} {one.angle_mdeg / 1000:g}°")
     return f"Marks: {'; '.join(told)}."
 
 

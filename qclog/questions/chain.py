@@ -59,10 +59,13 @@ class Sizes:
 class Answer:
     """One item in one setup and position, the same bodies clocked.
 
-    ``kinds``: what the bodies are. ``unturned``: what stands in the chain beside them, never clocked. ``now``: the
-    clocking it was clamped at last. ``at_mm``: the distance that owner and ``advice`` are told of.
-    ``between_distances``: correlation of the scatter at the two distances used to extrapolate. ``add``: the clocking
-    that tells most of what is not told yet, to be clamped in one sitting with ``now``; '' where nothing is missing.
+    ``bodies`` were clocked, from the spindle out; ``kinds``: what they are; ``pins``: which of them are test pins;
+    ``unturned``: what stands in the chain beside them, never clocked. ``counted``: the way round the setup types its
+    angles; those here are all clockwise. ``now``: the clocking it was clamped at last. ``at_mm``: the distance that
+    owner and ``advice`` are told of. ``between_distances``: correlation of the scatter at the two distances used to
+    extrapolate. ``add``: the clocking that tells most of what is not told yet, to be clamped in one sitting with
+    ``now``; '' where nothing is missing. ``swings_alone``: what swings without high spots tell, where there are no
+    others. ``caveats``: what limits all that.
     """
 
     item: str

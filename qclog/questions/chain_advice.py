@@ -27,7 +27,7 @@ class Advice:
     ``now_um``: systematic, as clocked now. ``expected_um``: systematic when clocked by ``turn``, corrected for having
     been chosen as the best; ``gain_um`` less than now. ``bound_um``: what the next clamping stays under with 95 %.
     ``with_pin_um``: what the test pin, where it stands now, should then read, its own run-out included. ``least_um``:
-    what no clocking can take away, as found. None where not told.
+    what no clocking can take away, as found. None where not told. ``half_turns_only``: nothing else may be advised.
     """
 
     what: Clocking

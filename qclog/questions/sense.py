@@ -5,6 +5,7 @@ One body clamped at three or more clockings proves it, from clampings logged as 
 """
 
 import dataclasses
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -192,7 +193,8 @@ def _places(clocked: Iterable[Series]) -> list[_Place]:
 
 
 def _as_chains(clocked: Iterable[Series], clampings: dict[int, list[_Clamping]]) -> Iterable[tuple[int, Body]]:
-    """Where several bodies were turned at once, what all their clampings together tell, by setup revision."""
+    """Where several bodies were turned, what all their clampings together tell, by setup revision. Half turns alone fit
+    alike both ways round, and are no trial."""
     chains: dict[tuple[Series, frozenset[str]], list[Series]] = defaultdict(list)
     for one in clocked:
         place = dataclasses.replace(one, id=0, clocking="", tried=False, distance_tenths=0)
@@ -211,7 +213,7 @@ def _as_chains(clocked: Iterable[Series], clampings: dict[int, list[_Clamping]])
         used = [clamping for _, clamping in turned]
         floor = float(np.mean([one.floor for one in used])) ** 0.5
         found = chain_misfit([one.vector for one in used], angles, [one.sitting for one in used], floor_um=floor)
-        if found is not None:
+        if found is not None and not math.isclose(found.as_said_um2, found.other_way_um2, rel_tol=1e-9):
             test = judge_sense([found])
             code = " and ".join(body for body, _ in parse_clocking(series[0].clocking))
             yield place.revision_id, Body(code, sense_of(test.sense), len(used), test.ratio, _logged(used))

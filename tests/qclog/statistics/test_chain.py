@@ -5,6 +5,7 @@ import itertools
 import math
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 
 from qclog.errors import NotAnswerableError
@@ -12,12 +13,12 @@ from qclog.statistics.chain import STAYS, chain_misfit, circle, fit_chain, two_s
 from qclog.statistics.sense import Sense, judge_sense
 
 FLOOR = 1e-6
-SIX = [(k, p) for k in (0, 120, 240) for p in (0, 180)]
+SIX: list[tuple[int, ...]] = [(k, p) for k in (0, 120, 240) for p in (0, 180)]
 # constructed case: three vectors with scatter, read in six runs; figures checked by an independent calculation
 READ = [-0.25 + 0.32j, -0.50 + 3.26j, 0.91 - 3.24j, 0.89 + 0j, 4.33 + 0.51j, 4.48 + 3.42j]
 
 # runs as angles of the bodies, standard errors over sigma of spindle and bodies, condition: least-squares theory
-PLANS = {
+PLANS: dict[str, tuple[list[tuple[int, ...]], list[float], float]] = {
     "0,180": ([(0,), (180,)], [0.707, 0.707], 1.00),
     "0,90": ([(0,), (90,)], [1.0, 1.0], 2.41),
     "0,120": ([(0,), (120,)], [0.816, 0.816], 1.73),
@@ -49,9 +50,9 @@ PLANS = {
 }
 
 
-def _design(angles: object) -> np.ndarray:
+def _design(angles: npt.ArrayLike) -> npt.NDArray[np.complex128]:
     turned = np.exp(1j * np.radians(np.asarray(angles, dtype=float)))
-    return np.column_stack([np.ones(len(turned)), turned])
+    return np.asarray(np.column_stack([np.ones(len(turned)), turned]))
 
 
 def test_three_bodies_come_out_as_in_the_constructed_case() -> None:
@@ -61,7 +62,8 @@ def test_three_bodies_come_out_as_in_the_constructed_case() -> None:
     assert abs(found.vectors[0]) == pytest.approx(1.790814, abs=1e-6)
     assert math.degrees(cmath.phase(found.vectors[1])) == pytest.approx(142.809930, abs=1e-6)
     assert math.degrees(cmath.phase(found.vectors[2])) % 360 == pytest.approx(270.756336, abs=1e-6)
-    assert (found.sd_um, found.df) == (pytest.approx(0.486125, abs=1e-6), 6)
+    assert found.sd_um == pytest.approx(0.486125, abs=1e-6)
+    assert found.df == 6
     assert [found.part(i).error_um for i in range(3)] == pytest.approx([0.198460] * 3, abs=1e-6)
 
 
@@ -184,7 +186,9 @@ def test_the_largest_part_is_named_only_where_it_is_shown() -> None:
         ([(0, 0), (120, 240), (240, 120)] * 2, False),  # the bodies change places when counted the other way round
     ],
 )
-def test_the_clampings_of_a_chain_prove_their_sense_where_a_plan_can(angles: list, proves: bool) -> None:
+def test_the_clampings_of_a_chain_prove_their_sense_where_a_plan_can(
+    angles: list[tuple[int, ...]], proves: bool
+) -> None:
     chance = np.random.default_rng(3)
     k = len(angles[0])
     e = _design(angles) @ (chance.normal(size=k + 1) + 4 * np.exp(1j * np.arange(k + 1)))

@@ -6,6 +6,7 @@ import math
 import os
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 
 from qclog.statistics.chain import fit_chain
@@ -18,8 +19,8 @@ TRIALS = int(os.environ.get("QCLOG_TEST_CHAINS", "200"))
 NO_PIN = frozenset({1})
 
 
-def _turned(angles: object) -> np.ndarray:
-    return np.exp(1j * np.radians(np.asarray(angles, dtype=float)))
+def _turned(angles: object) -> npt.NDArray[np.complex128]:
+    return np.asarray(np.exp(1j * np.radians(np.asarray(angles, dtype=float))))
 
 
 def test_the_best_of_a_grid_is_found() -> None:
@@ -81,8 +82,8 @@ def _simulated(
     angles = np.asarray(runs, dtype=float)
     day = np.repeat(np.arange(days), len(angles) // days)
 
-    def scatter(size: int, of: float) -> np.ndarray:
-        return of * (chance.normal(size=size) + 1j * chance.normal(size=size))
+    def scatter(size: int, of: float) -> npt.NDArray[np.complex128]:
+        return np.asarray(of * (chance.normal(size=size) + 1j * chance.normal(size=size)), dtype=np.complex128)
 
     found = []
     for _ in range(TRIALS):

@@ -28,7 +28,9 @@ THIRDS = (0.0, 120.0, 240.0)
         ((THIRDS, HALVES), 6, 1, True),
     ],
 )
-def test_a_plan_is_short_and_orthogonal(allowed: tuple, runs: int, rounds: int, proves: bool) -> None:
+def test_a_plan_is_short_and_orthogonal(
+    allowed: tuple[tuple[float, ...] | None, ...], runs: int, rounds: int, proves: bool
+) -> None:
     """In an orthogonal plan of n runs every standard error is sigma/sqrt(n) (least squares)."""
     plan = index_plan(allowed)
     assert (len(plan.runs), plan.fewest_rounds, plan.proves_sense) == (runs, rounds, proves)
