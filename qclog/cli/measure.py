@@ -234,12 +234,11 @@ def _stop(guided: "Guided", screen: "Screen") -> None:
 
 def _answer(guided: "Guided", store: "Store") -> None:
     """What was found."""
-    from reports.chain import chains
-
     from qclog.questions.assess import assess
     from qclog.questions.chain import chain
     from qclog.questions.compare import compare
     from reports.assessment import assessment
+    from reports.chain import chains
     from reports.comparison import comparison
 
     plan, style = guided.plan, number_style(store)

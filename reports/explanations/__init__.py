@@ -24,6 +24,7 @@ SUBJECTS: Final = (
     "chuck",
     "due",
     "statements",
+    "clocking",
     "slips",
     "indicators",
     "safekeeping",

@@ -187,7 +187,7 @@ def chain_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
         Section(
             f"Who owns the run-out: {answer.setup}, {answer.at_mm:g} mm out",
             (chain.headline(answer, style), chain.advice(answer, style)),
-            tuple(Shown(*drawn) for drawn in chain_pictures(answer, f"chain {i}")),
+            tuple(Shown(*drawn, readings=()) for drawn in chain_pictures(answer, f"chain {i}")),
             (*chain.in_lines(answer, style), *(wording.CAVEATS[code] for code in answer.caveats)),
         )
         for i, answer in enumerate(dossier.chains, start=1)

@@ -36,6 +36,7 @@ SUBJECTS_OF = {
     "Due": {"due", "caveats"},
     "Differs": {"statements", "due", "caveats", "figures", "safekeeping"},
     "NotForIssue": {"statements", "verdicts", "due", "caveats"},
+    "Clocking": {"clocking", "caveats", "due"},
     "Doubt": {"slips"},
     "Why": {"indicators"},
     "Puzzle": {"indicators"},
@@ -72,6 +73,7 @@ NO_FIGURES = {
         "upper_um",
         "clocking_deg",
     },
+    "angles, from and to which a body is turned": {"at_mm", "from_deg", "to_deg", "then_deg"},
     "the figure that the key around it names": {"value"},
 }
 """Heads and keys without pages, and why."""
