@@ -56,8 +56,8 @@ def sentence(one: Due, style: NumberStyle = METRIC) -> str:
 def command(one: Due) -> str:
     """What to type. Capitals stand for what only you know."""
     if one.why in _GAUGES:
-        return f"qclog instrument calibrate {_typed(one.code)} --on DATE --due DATE --uncertainty LENGTH"
-    parts = ["qclog measure", _typed(one.code)]
+        return f"qclog instrument calibrate {typed(one.code)} --on DATE --due DATE --uncertainty LENGTH"
+    parts = ["qclog measure", typed(one.code)]
     for option, value in (
         ("--setup", one.setup),
         ("--positions", ",".join(one.positions)),
@@ -67,7 +67,7 @@ def command(one: Due) -> str:
         ("--clampings", "1" if one.why == Why.UNDECIDED else ""),
     ):
         if value:
-            parts.append(f"{option} {_typed(value)}")
+            parts.append(f"{option} {typed(value)}")
     return " ".join(parts)
 
 
@@ -103,6 +103,6 @@ def _gauge_told(one: Due) -> str:
     return "until then a cautious uncertainty is assumed for what it reads"
 
 
-def _typed(text: str) -> str:
+def typed(text: str) -> str:
     """A code or name as a shell wants it."""
     return text if all(c.isalnum() or c in "-_.,/+" for c in text) else f'"{text}"'
