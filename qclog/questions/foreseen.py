@@ -27,7 +27,6 @@ NEARBY_TENTHS: Final = 100
 FAR_WEIGHT: Final = 2.0
 """Beyond this weight of the nearer distance a line through two of them is carried too far to be trusted blindly."""
 _FEWEST_IN_COMMON: Final = 2
-_MOST_OTHERS: Final = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +67,7 @@ def at_other_place(own: Read, there: Sequence[Read], where_married: Sequence[Rea
     if not there or where_married == []:
         return None
     others = [*there, *(where_married or ())]
-    sizes = [
-        [float(read.swings.mean()) for read in some[:_MOST_OTHERS]] for some in (there, where_married or ()) if some
-    ]
+    sizes = [[float(read.swings.mean()) for read in some] for some in (there, where_married or ()) if some]
     try:
         grips = grips_of_sum([float(own.swings.mean()), *sizes], own.swings, own.sitting, step_um=own.step_um)
     except NotAnswerableError:

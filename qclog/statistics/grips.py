@@ -7,8 +7,8 @@ weight, and for each the distribution of single clampings. In a given mixture pa
 good one is geometric; over the mixture it is not, since bad days stay bad.
 
 For the next clamping alone the mixture gives the probability of Student's t with the degrees of freedom of the
-scatter, from swings on the scale T^(2/3) (``qclog.statistics.swings``), from vectors that of averaged noncentral
-chi-square (``qclog.statistics.length_interval``). scipy is loaded when called. Sources: the geometric distribution
+scatter, from swings on the scale T^(2/3) (``qclog.statistics.swings``), from vectors that of noncentral chi-square
+averaged over what length and scatter may be. scipy is loaded when called. Sources: the geometric distribution
 and the mixture are any textbook's; sums of vectors whose directions are not known, own work, checked by simulation.
 """
 
@@ -29,11 +29,12 @@ Vectors = npt.NDArray[np.complex128]
 TRIES = 3
 """Grips made before one stops and looks: the first and two more."""
 SHOP_DF_CAP = 6
-_SCALES, _COMMONS = 40, 32
-_FORECAST_SCALES, _FORECAST_COMMONS = 8, 8
-_PHASES = {1: 24, 2: 12}
-_BISECTIONS = 26
+_SCALES, _COMMONS, _FORECAST = (20, 24), (8, 8), (5, 3, 4)
+"""Nodes for what the scatter may be, and for the common part: along a line, or by its size and direction."""
+_PHASES, _LENGTHS = 24, 48
+_BISECTIONS = 24
 _FAR = 50.0
+"""Vectors so many times as long as their scatter have lengths that are normal (noncentral chi-square is slow there)."""
 
 
 class Scale(IntEnum):
@@ -77,8 +78,9 @@ class NextGrips:
         from scipy.special import chndtr, ndtr
 
         if self.scale is Scale.AXES:
-            half = max(limit_um, 0.0) / 2.0
-            return np.asarray(chndtr((half / self.sd) ** 2, 2.0, (self.centre / self.sd) ** 2))
+            half, kappa = max(limit_um, 0.0) / 2.0 / self.sd, self.centre / self.sd
+            near = chndtr(np.minimum(half, 2.0 * _FAR) ** 2, 2.0, np.minimum(kappa, _FAR) ** 2)
+            return np.where(kappa > _FAR, ndtr(half - kappa - 0.5 / np.maximum(kappa, 1.0)), near)
         limit = max(limit_um, 0.0) ** POWER if self.scale is Scale.POWER else limit_um
         return np.asarray(ndtr((limit - self.centre) / self.sd))
 
@@ -136,7 +138,8 @@ def grips_of_vectors(
     deviation per axis of what the place may lie farther off for a reason never measured. The rest as for swings.
     """
     parts = _parts(np.asarray(vectors_um, dtype=np.complex128), np.asarray(sitting), floor_um, shop)
-    return _from_lengths(np.array([abs(complex(parts.centre))]), parts, lean_um, scales=_SCALES, commons=_COMMONS)
+    length = np.sqrt(max(abs(parts.centre) ** 2 - 2.0 * parts.of_centre, 0.0))  # scatter lengthens what it is added to
+    return _from_lengths(np.array([length]), parts, lean_um, (_SCALES[0], *_COMMONS))
 
 
 def grips_of_sum(
@@ -156,22 +159,25 @@ def grips_of_sum(
     """
     parts = _parts(np.asarray(own_swings_um, dtype=np.float64), np.asarray(sitting), step_um / np.sqrt(12.0), None)
     first, *others = (np.atleast_1d(np.asarray(size, dtype=np.float64)) / 2.0 for size in sizes_um)
-    lengths = first.astype(np.complex128)
+    lengths = first
+    turned = np.exp(1j * np.pi * (np.arange(_PHASES) + 0.5) / _PHASES)  # the other half circle gives the same lengths
     for other in others:
-        count = _PHASES[min(len(others), max(_PHASES))]
-        turned = np.exp(2j * np.pi * (np.arange(count) + 0.5) / count)
-        lengths = (lengths[:, None] + (other[:, None] * turned).ravel()).ravel()
-    halved = _Parts(parts.centre / 2.0, parts.common / 4.0, parts.each / 4.0, parts.df, parts.repeat_known)
-    return _from_lengths(np.abs(lengths), halved, lean_um / 2.0, scales=_FORECAST_SCALES, commons=_FORECAST_COMMONS)
+        lengths = _evenly(np.abs(lengths[:, None] + (other[:, None] * turned).ravel()).ravel())
+    halved = _Parts(
+        parts.centre / 2.0, parts.common / 4.0, parts.each / 4.0, parts.of_centre / 4.0, parts.df, parts.repeat_known
+    )
+    return _from_lengths(lengths, halved, lean_um / 2.0, _FORECAST)
 
 
 @dataclass(frozen=True, slots=True)
 class _Parts:
-    """Centre, and the variances of the common part and of a single clamping about it (per axis for vectors)."""
+    """Centre, and variances (per axis for vectors): of the common part, of a single clamping about it, of the centre
+    as found, which is in the common part too."""
 
     centre: complex
     common: float
     each: float
+    of_centre: float
     df: float
     repeat_known: bool
 
@@ -193,11 +199,11 @@ def _parts(
     else:
         if n < 2:
             raise NotAnswerableError("1 clamping given, 2 needed.", "Log another clamping.")
-        return _Parts(complex(sums.centre), within / n, within, float(axes * (n - 1)), True)
+        return _Parts(complex(sums.centre), within / n, within, within / n, float(axes * (n - 1)), True)
     centre_variance = float(spread.centre_variance)
     total = float(spread.between) + float(spread.rest) + centre_variance
     each = min(within, total - centre_variance) if known else total
-    return _Parts(complex(sums.centre), total - each, each, float(spread.prediction_df), known)
+    return _Parts(complex(sums.centre), total - each, each, centre_variance, float(spread.prediction_df), known)
 
 
 def _floored(sums: SittingSums, floor: float) -> SittingSums:
@@ -218,8 +224,8 @@ def _normal(scale: Scale, values: Floats, sitting: npt.ArrayLike, floor: float, 
     from scipy.special import ndtri
 
     parts = _parts(values, np.asarray(sitting), floor, shop)
-    scatter, of_scatter = _scatters(parts.df, _SCALES)
-    at, of_common = _even(_COMMONS)
+    scatter, of_scatter = _scatters(parts.df, _SCALES[0])
+    at, of_common = _even(_SCALES[1])
     common = np.sqrt(parts.common) * scatter[:, None] * ndtri(at)
     return NextGrips(
         scale=scale,
@@ -230,35 +236,34 @@ def _normal(scale: Scale, values: Floats, sitting: npt.ArrayLike, floor: float, 
     )
 
 
-def _from_lengths(lengths: Floats, parts: _Parts, lean_um: float, *, scales: int, commons: int) -> NextGrips:
-    """The mixture about vectors of these lengths (m,), alike likely; the common part is added in the plane."""
-    scatter, of_scatter = _scatters(parts.df, scales)
-    at, of_common = _even(commons)
-    spread = np.sqrt(parts.common * scatter**2 + lean_um**2)[:, None, None]
-    length = lengths[None, None, :]
-    centre = _rice_points(at[None, :, None], length, spread)
-    weight = of_scatter[:, None, None] * of_common[None, :, None] / lengths.size
+def _from_lengths(lengths: Floats, parts: _Parts, lean_um: float, nodes: tuple[int, int, int]) -> NextGrips:
+    """The mixture about vectors of these lengths (m,), alike likely; the common part is added in the plane.
+
+    ``nodes``: of the scatter, of the size of the common part (Rayleigh distributed), of its direction.
+    """
+    scatter, of_scatter = _scatters(parts.df, nodes[0])
+    at, of_size = _even(nodes[1])
+    spread = np.sqrt(parts.common * scatter**2 + lean_um**2)[:, None, None, None]
+    size = spread * np.sqrt(-2.0 * np.log1p(-at))[None, :, None, None]
+    along = np.cos(np.pi * (np.arange(nodes[2]) + 0.5) / nodes[2])[None, None, :, None]
+    centre = np.sqrt(np.maximum(lengths**2 + 2.0 * lengths * size * along + size**2, 0.0))
+    weight = of_scatter[:, None, None, None] * of_size[None, :, None, None] / (nodes[2] * lengths.size)
+    each = (np.sqrt(parts.each) * scatter)[:, None, None, None]
     return NextGrips(
         scale=Scale.AXES,
         centre=centre.ravel(),
-        sd=np.broadcast_to((np.sqrt(parts.each) * scatter)[:, None, None], centre.shape).ravel().copy(),
+        sd=np.broadcast_to(each, centre.shape).ravel().copy(),
         weight=np.broadcast_to(weight, centre.shape).ravel().copy(),
         repeat_known=parts.repeat_known,
     )
 
 
-def _rice_points(probability: Floats, length: Floats, spread: Floats) -> Floats:
-    """Where the length of a vector lies with these probabilities, its mean this long, its spread per axis; broadcasts.
-
-    Beyond 50 times the spread a normal one stands for it (short by less than a thousandth of the spread).
-    """
-    from scipy.special import chndtrix, ndtri
-
-    wide = np.maximum(spread, 1e-9)
-    kappa = length / wide
-    near = np.sqrt(chndtrix(probability, 2.0, np.minimum(kappa, _FAR) ** 2))
-    far = kappa + ndtri(probability) + 0.5 / np.maximum(kappa, 1.0)
-    return np.asarray(wide * np.where(kappa > _FAR, np.maximum(far, 0.0), near))
+def _evenly(lengths: Floats) -> Floats:
+    """As many lengths as are needed to stand for all of these, each for as many of them."""
+    ordered = np.sort(lengths)
+    if ordered.size <= _LENGTHS:
+        return ordered
+    return np.asarray(np.quantile(ordered, (np.arange(_LENGTHS) + 0.5) / _LENGTHS))
 
 
 def _scatters(df: float, nodes: int) -> tuple[Floats, Floats]:
