@@ -39,7 +39,7 @@ _SAYS: Final = {HOLDS: "holds", DOES_NOT_HOLD: "does not hold", CANNOT_TELL: "ca
 def pick(found: Picked, style: NumberStyle = METRIC) -> str:
     lines = [line for sentence in sentences(found, style) for line in _wrapped(sentence, "", "  ")]
     if found.choices:
-        lines += ["", *(f"  {line}" for line in _table(found, style))]
+        lines += ["", *(f"  {line}" for line in _table(found))]
         if len(found.choices) > MOST:
             lines.append(f"  and {len(found.choices) - MOST} more, less likely (--json has all).")
         lines += ["", *(line for note in notes(found) for line in _wrapped(note, "  - ", "    "))]
@@ -51,9 +51,10 @@ def pick(found: Picked, style: NumberStyle = METRIC) -> str:
                 lines.append(f"      {to_measure(one, found)}")
     if found.to_make is not None:
         lines += ["", "To make it:"]
-        lines += [
-            line for sentence in to_make(found.to_make, found, style) for line in _wrapped(sentence, "  ", "    ")
-        ]
+        lines += [line for told in to_make(found.to_make, found, style) for line in _wrapped(told, "  ", "    ")]
+    cautioned = [line for caution in cautions(found) for line in _wrapped(caution, "", "  ")]
+    if cautioned:
+        lines += ["", *cautioned]
     return "\n".join(lines)
 
 
@@ -232,8 +233,8 @@ def _says(choice: Choice, limit: str) -> str:
     }[choice.told]
 
 
-def _table(found: Picked, style: NumberStyle) -> list[str]:
-    rows = [_row(number, one, style) for number, one in enumerate(found.choices[:MOST], start=1)]
+def _table(found: Picked) -> list[str]:
+    rows = [_row(number, one) for number, one in enumerate(found.choices[:MOST], start=1)]
     columns = dict(zip(_COLUMNS, zip(*[_COLUMNS, *rows], strict=True), strict=True))
     for title in _FIRST_LEFT_OUT:
         if len(_laid_out(columns)[0]) + 2 <= TERMINAL:
@@ -250,9 +251,9 @@ def _laid_out(columns: dict[str, tuple[str, ...]]) -> list[str]:
     return ["  ".join(row) for row in zip(*padded, strict=True)]
 
 
-def _row(number: int, one: Choice, style: NumberStyle) -> tuple[str, ...]:
+def _row(number: int, one: Choice) -> tuple[str, ...]:
     def um(value: float | None, *, up: bool = False) -> str:
-        return "-" if value is None else micrometres(value, step_um=_step(one), style=style, round_up=up)
+        return "-" if value is None else micrometres(value, step_um=_step(one), round_up=up)
 
     return (
         str(number),

@@ -45,7 +45,7 @@ def pick(
 
     if sheet is not None and sheet.suffix.casefold() not in (".html", ".htm"):
         raise RefusedError(f"{sheet} is no page.", "Name it FILE.html; any browser prints it, or saves it as a PDF.")
-    texts.note(job, "name of the job")
+    texts.name(job, "name of the job")
     store = target(context).open()
     with store.reading() as connection:
         runout_pm = error_size(runout, Register(connection)) or 0

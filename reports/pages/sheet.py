@@ -8,7 +8,8 @@ from qclog.questions.choices import Choice
 from qclog.questions.codes import Ground
 from qclog.questions.pick import Picked
 from reports import pick, wording
-from reports.numbers import METRIC, NumberStyle, length, micrometres
+from reports.due import typed
+from reports.numbers import METRIC, NumberStyle, count, length, micrometres
 from reports.pages.render import rendered
 
 
@@ -64,15 +65,18 @@ def _facts(found: Picked, first: Choice, style: NumberStyle) -> list[tuple[str, 
     if pin and first.diameter_mm is not None:
         pin = f"{pin}, {first.diameter_mm:g} mm"
     told = [
-        ("item", f"{first.item}, {first.kind} {size}".strip()),
-        ("it is", where),
+        ("what it is", f"{first.kind} {size}".strip()),
+        ("where it lies", where),
         ("setup", first.setup),
         ("key position", first.position),
         ("clocked", first.clocking),
         ("torque, as logged", first.torque),
         ("part runs true", f"{length(round(found.distance_mm * 1e9), style=style)} out from the front face"),
-        ("measured with", " and ".join(part for part in (pin and f"pin {pin}", first.instrument) if part)),
-        ("last measured", f"{first.last_measured}, {first.clampings} clampings on {first.sittings} occasions"),
+        ("measured with", "; ".join(part for part in (pin and f"pin {pin}", first.instrument) if part)),
+        (
+            "last measured",
+            f"{first.last_measured} ({count(first.clampings, 'clamping')} in {count(first.sittings, 'sitting')})",
+        ),
     ]
     return [(name, text) for name, text in told if text]
 
@@ -99,4 +103,4 @@ def _checks(found: Picked, first: Choice, style: NumberStyle) -> list[str]:
     if most is not None and most < found.runout_um:
         figure = micrometres(most, step_um=0.1, style=style, round_up=True)
         told.append(f"Over {figure} it reads higher than 19 grips in 20 did: dirt, a burr, or it has changed.")
-    return [*told, f"Log what it read: qclog log {first.item} ..."]
+    return [*told, f"Log what it read: qclog log {typed(first.item)} ..."]
