@@ -249,7 +249,8 @@ SENSES: Final = {
 
 CLOCKINGS: Final = {
     Clocking.TURN: (
-        "Turn {turn}: expect {expected} in place of {now}; the next clamping then stays under {bound}, 19 times in 20."
+        "Turn {turn}: expect {expected} in place of {now}{pin}; the next clamping then stays "
+        "under {bound}, 19 times in 20."
     ),
     Clocking.NOTHING_BETTER: "No clocking is shown to be better than it stands now, at {now}.",
     Clocking.NOTHING_TO_TURN: "Nothing to clock: only the test pin was turned, and that is not there in the work.",
