@@ -20,6 +20,7 @@ from qclog.questions.codes import (
     PUT_AWAY,
     ByCost,
     Caveat,
+    Clocking,
     Due,
     Flag,
     Ground,
@@ -103,7 +104,6 @@ CAVEATS: Final = {
         "What was read last is in doubt and speaks against the rest, so that nothing is claimed until it is measured "
         "again."
     ),
-    Caveat.FAR_BEYOND: "Carried far beyond where it was read, so that what is small there grows: read it there too.",
     Caveat.AT_WORST: (
         "Read at two distances without the high spots: they are added up as if they lay the worst way to each other."
     ),
@@ -116,6 +116,17 @@ CAVEATS: Final = {
         "directions nobody knows, with the band that goes with it."
     ),
     Caveat.ITEM_CHANGES: "Its run-out changes with time: see how it goes on with qclog wear.",
+    Caveat.PIN_COUNTS: (
+        "The test pin was not turned by itself, so its own run-out stands with what it was never turned against; "
+        "turn it too to tell it apart."
+    ),
+    Caveat.NO_HIGH_SPOT_LEFT_OUT: "Clampings without their high spot tell nothing of who owns it and are left out.",
+    Caveat.FEW_RUNS: "Hardly more clampings than vectors: circles and bounds are wide; one more round narrows them.",
+    Caveat.ONE_CLOCKING_A_DAY: (
+        "Every clocking was clamped on a day of its own, so what changes from day to day counts as scatter; "
+        "in one sitting it would not."
+    ),
+    Caveat.FAR_OUT: "That far beyond where it was read small errors of tilt grow large: read farther out.",
 }
 
 GROUNDS: Final = {
@@ -274,6 +285,34 @@ SENSES: Final = {
     SenseState.CANNOT_TELL: (
         "cannot tell. Either way round, {clampings} of {body} agree about as well: it runs too true for how they "
         "repeat, or they were not all counted alike. Turn a pin with a larger run-out, or log each clocking again."
+    ),
+}
+
+CLOCKINGS: Final = {
+    Clocking.TURN: (
+        "Turn {turn}: expect {expected} in place of {now}{pin}; the next clamping then stays "
+        "under {bound}, 19 times in 20."
+    ),
+    Clocking.NOTHING_BETTER: "No clocking is shown to be better than it stands now, at {now}.",
+    Clocking.NOTHING_TO_TURN: "Nothing to clock: only the test pin was turned, and that is not there in the work.",
+    Clocking.NO_HIGH_SPOTS: (
+        "Who owns it takes the high spots: read clampings clocked differently at quarter turns (--quarters)."
+    ),
+    Clocking.IN_DOUBT: "No clocking is advised: some was read with a gauge found wrong. Clear it or read it again.",
+    Clocking.SENSE_WRONG: (
+        "DO NOT CLOCK by this: readings and clocking are counted in opposite directions, so that all of it is wrong, "
+        "and seems to fit. What to do: qclog sense {setup}"
+    ),
+    Clocking.SENSE_NOT_PROVEN: (
+        "No clocking is advised yet: nothing shows that readings and clocking are counted the same way round, and a "
+        "wrong sense fits perfectly. A body that runs out, clamped at three clockings, proves it: qclog sense {setup}"
+    ),
+    Clocking.NOT_PARTED: "No clocking is advised yet: not all bodies can be told apart by how they were turned.",
+    Clocking.REPEAT_NOT_KNOWN: (
+        "No clocking is advised yet: as many vectors as clampings, so nothing tells how well they repeat."
+    ),
+    Clocking.BY_EYE: (
+        "No clocking is advised: high spots seen by eye are too rough for it; read four quarter turns (--quarters)."
     ),
 }
 

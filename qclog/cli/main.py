@@ -9,6 +9,7 @@ from typer.exceptions import TyperException
 from qclog import texts
 from qclog.addresses import without_passwords
 from qclog.cli import (
+    chaining,
     changes,
     custody,
     drawer,
@@ -42,6 +43,7 @@ for part in (
     measuring,
     measure,
     questions,
+    chaining,
     recalling,
     reporting,
     labels,

@@ -38,11 +38,15 @@ class Caveat(StrEnum):
     IN_DOUBT = "in_doubt"
     IN_DOUBT_LEFT_OUT = "in_doubt_left_out"
     IN_DOUBT_CONTRADICTS = "in_doubt_contradicts"
-    FAR_BEYOND = "far_beyond"
     AT_WORST = "at_worst"
     LEAN_ALLOWED = "lean_allowed"
     DIRECTIONS_UNKNOWN = "directions_unknown"
     ITEM_CHANGES = "item_changes"
+    PIN_COUNTS = "pin_counts"
+    NO_HIGH_SPOT_LEFT_OUT = "no_high_spot_left_out"
+    FEW_RUNS = "few_runs"
+    ONE_CLOCKING_A_DAY = "one_clocking_a_day"
+    FAR_OUT = "far_out"
 
 
 class Ground(StrEnum):
@@ -143,6 +147,21 @@ class SenseState(StrEnum):
     PROVEN = "proven"
     OTHER_WAY = "other way round"
     CANNOT_TELL = "cannot tell"
+
+
+class Clocking(StrEnum):
+    """What a chain's clampings advise on its clocking, or why they advise nothing."""
+
+    TURN = "turn"
+    NOTHING_BETTER = "nothing_better"
+    NOTHING_TO_TURN = "nothing_to_turn"
+    NO_HIGH_SPOTS = "no_high_spots"
+    IN_DOUBT = "in_doubt"
+    SENSE_WRONG = "sense_wrong"
+    SENSE_NOT_PROVEN = "sense_not_proven"
+    NOT_PARTED = "not_parted"
+    REPEAT_NOT_KNOWN = "repeat_not_known"
+    BY_EYE = "by_eye"
 
 
 class NextStep(StrEnum):

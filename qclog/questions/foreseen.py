@@ -94,7 +94,7 @@ def _along_the_line(near: Read, far: Read, distance_tenths: int) -> Foreseen | N
     sitting = near.sitting[at_near]
     caveats = list(_of_one_sitting(near))
     if max(abs(first), abs(second)) > FAR_WEIGHT:
-        caveats.append(Caveat.FAR_BEYOND)
+        caveats.append(Caveat.FAR_OUT)
     e: npt.NDArray[np.complex128] = first * near.vectors[at_near] + second * far.vectors[at_far]
     try:
         if np.isfinite(e.real).all():

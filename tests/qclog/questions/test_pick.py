@@ -43,7 +43,7 @@ def why(shop: Any, item: str, **wanted: Any) -> Unfit | None:
 
 
 def add(shop: Any, code: str, **card: Any) -> None:
-    values = {"kind": "collet", "system": "draw-in 20", "nominal_pm": 9 * MM, "place": f"drawer {code}"} | card
+    values: dict[str, Any] = {"kind": "collet", "system": "draw-in 20", "nominal_pm": 9 * MM, "place": f"drawer {code}"} | card
     shop.do(lambda entry, register: items.add_item(entry, register, code, Card(**values)))
 
 
@@ -173,10 +173,10 @@ def test_two_distances_are_carried_on_clamping_by_clamping(shop: Any) -> None:
     (one,) = picked(shop, distance_mm=56.0).choices
     assert (one.ground, one.told, one.distances_mm) == (Ground.TWO_DISTANCES, FORECAST, (16.0, 36.0))
     assert one.median_um == pytest.approx(8.0, abs=0.3)
-    assert Caveat.FAR_BEYOND not in one.caveats
+    assert Caveat.FAR_OUT not in one.caveats
     (far,) = picked(shop, distance_mm=96.0).choices
     assert far.median_um == pytest.approx(12.0, abs=0.5)
-    assert Caveat.FAR_BEYOND in far.caveats
+    assert Caveat.FAR_OUT in far.caveats
 
 
 def test_two_distances_without_high_spots_are_added_up_the_worst_way(shop: Any) -> None:
