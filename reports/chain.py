@@ -67,6 +67,7 @@ def advice(answer: Answer, style: NumberStyle = METRIC) -> str:
         now=um(told.now_um),
         bound=um(told.bound_um, up=True),
         setup=answer.setup,
+        pin="" if told.with_pin_um is None else ", the test pin left out",
     )
     if told.what is Clocking.TURN and told.with_pin_um is not None:
         said += f" The test pin, with its own run-out, then reads about {um(told.with_pin_um)} where it stands now."
@@ -269,7 +270,8 @@ def plan(found: ChainPlan, style: NumberStyle = METRIC) -> str:
     lines += ["", *_wrapped(_promise(found, style), "  ", "  ")]
     if found.unturned:
         lines += _wrapped(
-            f"Not turned, and so not told from the spindle: {', '.join(found.unturned)}. To turn them too: --turn.",
+            f"Not turned: {', '.join(found.unturned)}. Their marks stay where they are, also when what they sit in is "
+            "turned; what a key carries along is told together with what carries it. To turn them too: --turn.",
             "  ",
             "  ",
         )

@@ -109,7 +109,10 @@ def opening(plan: Plan, done: int, mode: str, unit: str) -> list[str]:
     turn = "the swing of each" if plan.steps == 1 else f"each read in {plan.steps} steps and back at zero"
     what = f"{plan.item} in {plan.setup}{at}, {length(plan.distance_pm)} out: {turn}."
     if plan.clockings:
-        what += " Marks are set from the spindle's mark, the way round the angles of the setup count, to 2° or better."
+        what += (
+            " Marks are set from the spindle's mark, the way round the angles of the setup count, to 2° or better; "
+            "what is not named stays where it is."
+        )
     going_on = f" Going on behind clamping {done}." if done else ""
     how = HELP["turn" if mode == "stream" and plan.steps == 1 else mode].format(unit=shown_unit(unit))
     help_text = f"{how} {ALWAYS}"

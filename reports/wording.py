@@ -23,10 +23,12 @@ from qclog.questions.codes import (
     Clocking,
     Due,
     Flag,
+    Ground,
     KeyStatement,
     NextStep,
     SenseState,
     Sign,
+    Unfit,
     Wanted,
     Worth,
 )
@@ -102,6 +104,18 @@ CAVEATS: Final = {
         "What was read last is in doubt and speaks against the rest, so that nothing is claimed until it is measured "
         "again."
     ),
+    Caveat.AT_WORST: (
+        "Read at two distances without the high spots: they are added up as if they lay the worst way to each other."
+    ),
+    Caveat.LEAN_ALLOWED: (
+        "Read at one distance only: a lean is allowed for as a film of 5 µm under one side of a 30 mm seat gives it "
+        "(common practice). Read it at the distance wanted to know."
+    ),
+    Caveat.DIRECTIONS_UNKNOWN: (
+        "Never read together: what the item showed elsewhere and what the place shows with others are added up in "
+        "directions nobody knows, with the band that goes with it."
+    ),
+    Caveat.ITEM_CHANGES: "Its run-out changes with time: see how it goes on with qclog wear.",
     Caveat.PIN_COUNTS: (
         "The test pin was not turned by itself, so its own run-out stands with what it was never turned against; "
         "turn it too to tell it apart."
@@ -114,6 +128,33 @@ CAVEATS: Final = {
     ),
     Caveat.FAR_OUT: "That far beyond where it was read small errors of tilt grow large: read farther out.",
 }
+
+GROUNDS: Final = {
+    Ground.MEASURED: "read there, on this diameter, at this distance",
+    Ground.TWO_DISTANCES: "read there at two other distances",
+    Ground.ONE_DISTANCE: "read there at another distance",
+    Ground.OTHER_PLACE: "read in another place only",
+}
+"""What stands behind a choice for a part."""
+FOUND: Final = {"crack": "it is cracked", "blue": "it is heat-blued"}
+UNFITS: Final = {
+    Unfit.LOCKED: "{because}: out of service whatever its run-out; mark it and scrap it.",
+    Unfit.SCRAP: "it is scrap.",
+    Unfit.PUT_AWAY: 'it was put away as not needed (back with: qclog state CODE "in service" --reason WHY).',
+    Unfit.LENT: "it is out, {out}. Once it is in the drawer again: qclog back {item}",
+    Unfit.RESTRICTED: "it is restricted to coarser work.",
+    Unfit.GRIP_TOO_LONG: "it grips longer than there is to grip: short work opens its front, and was never measured.",
+    Unfit.MODIFIED: "it was {because} and not measured since. Measure it first.",
+    Unfit.NEVER_MEASURED: "it was never measured. Measure it first.",
+    Unfit.SETUP_CHANGED: "the setup was changed since it was measured there ({because}). Measure it again.",
+    Unfit.IN_DOUBT: "what it was read with was found wrong. Measure it again.",
+    Unfit.OTHER_DIAMETER: "it would close on it, but was read on {diameter} only, and may run otherwise on another.",
+    Unfit.OTHER_DISTANCE: "it was read {distance} out only, too far from where it is wanted. Read it there.",
+    Unfit.PIN_CLOCKED: "it was read there only with its pin turned on purpose, which says nothing of a part.",
+    Unfit.CHANGES: "it was read {distance} out only, and its run-out changes with time. Read it where it is wanted.",
+    Unfit.NEEDS_CHANGE: "the setup does not stand ready (qclog took ITEM --in SETUP says which one does).",
+}
+"""Why something that takes the part is left out, and what to do about it."""
 
 WORTHS: Final = {
     Worth.LIKELY_REAL: "That they differ is likely real.",
@@ -249,7 +290,8 @@ SENSES: Final = {
 
 CLOCKINGS: Final = {
     Clocking.TURN: (
-        "Turn {turn}: expect {expected} in place of {now}; the next clamping then stays under {bound}, 19 times in 20."
+        "Turn {turn}: expect {expected} in place of {now}{pin}; the next clamping then stays "
+        "under {bound}, 19 times in 20."
     ),
     Clocking.NOTHING_BETTER: "No clocking is shown to be better than it stands now, at {now}.",
     Clocking.NOTHING_TO_TURN: "Nothing to clock: only the test pin was turned, and that is not there in the work.",

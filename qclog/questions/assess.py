@@ -197,8 +197,13 @@ def answers_in(
     items: Sequence[int] | None,
     setup: str | None = None,
     position: str | None = None,
+    *,
+    limit_um: float | None = None,
 ) -> list[Answer]:
-    """The answers about some items or, with None, about all, those about setups after them; within a transaction."""
+    """The answers about some items or, with None, about all, those about setups after them; within a transaction.
+
+    ``limit_um``: held against this everywhere, instead of what they were made to.
+    """
     owned_items = read_owned(connection, items)
     wanted = [
         one
@@ -209,7 +214,7 @@ def answers_in(
     ]
     alike, theirs = ([], {}) if items is None else others_alike(connection, wanted, owned_items)
     series = wanted + alike
-    judged = _groups(connection, series, len(wanted), owned_items | theirs, items is None)
+    judged = _groups(connection, series, len(wanted), owned_items | theirs, items is None, limit_um)
     groups: dict[int, list[Group]] = {}
     for one, group in judged:
         groups.setdefault(one.item_id, []).append(group)
@@ -230,12 +235,19 @@ def answers_in(
 
 
 def _groups(
-    connection: sa.Connection, series: Sequence[Series], wanted: int, items: dict[int, Owned], everything: bool
+    connection: sa.Connection,
+    series: Sequence[Series],
+    wanted: int,
+    items: dict[int, Owned],
+    everything: bool,
+    limit_um: float | None,
 ) -> list[tuple[Series, Group]]:
     """The groups of the first ``wanted`` series that have clampings; the others only lend their repeat."""
     chosen = None if everything else [one.id for one in series]
     setups = read_setups(connection)
     limit, limit_from = governing(series, items, setups)
+    if limit_um is not None:
+        limit, limit_from = np.full(len(series), limit_um), [None] * len(series)
     eccentricities, gauges = read_eccentricities(connection, chosen), read_gauges_of(connection)
 
     def judged_by(figures: Figures) -> Judged:

@@ -38,11 +38,44 @@ class Caveat(StrEnum):
     IN_DOUBT = "in_doubt"
     IN_DOUBT_LEFT_OUT = "in_doubt_left_out"
     IN_DOUBT_CONTRADICTS = "in_doubt_contradicts"
+    AT_WORST = "at_worst"
+    LEAN_ALLOWED = "lean_allowed"
+    DIRECTIONS_UNKNOWN = "directions_unknown"
+    ITEM_CHANGES = "item_changes"
     PIN_COUNTS = "pin_counts"
     NO_HIGH_SPOT_LEFT_OUT = "no_high_spot_left_out"
     FEW_RUNS = "few_runs"
     ONE_CLOCKING_A_DAY = "one_clocking_a_day"
     FAR_OUT = "far_out"
+
+
+class Ground(StrEnum):
+    """What stands behind a choice for a part: read just so, or a forecast."""
+
+    MEASURED = "measured"
+    TWO_DISTANCES = "two distances"
+    ONE_DISTANCE = "one distance"
+    OTHER_PLACE = "another place"
+
+
+class Unfit(StrEnum):
+    """Why something that takes the diameter is left out."""
+
+    LOCKED = "locked"
+    SCRAP = "scrap"
+    PUT_AWAY = "put_away"
+    LENT = "lent"
+    RESTRICTED = "restricted"
+    GRIP_TOO_LONG = "grip_too_long"
+    MODIFIED = "modified"
+    NEVER_MEASURED = "never_measured"
+    SETUP_CHANGED = "setup_changed"
+    IN_DOUBT = "in_doubt"
+    OTHER_DIAMETER = "other_diameter"
+    OTHER_DISTANCE = "other_distance"
+    PIN_CLOCKED = "pin_clocked"
+    CHANGES = "changes"
+    NEEDS_CHANGE = "needs_change"
 
 
 class Flag(StrEnum):
