@@ -25,6 +25,7 @@ SUBJECTS: Final = (
     "due",
     "statements",
     "clocking",
+    "choosing",
     "slips",
     "indicators",
     "safekeeping",

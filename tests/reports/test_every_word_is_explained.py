@@ -37,6 +37,8 @@ SUBJECTS_OF = {
     "Differs": {"statements", "due", "caveats", "figures", "safekeeping"},
     "NotForIssue": {"statements", "verdicts", "due", "caveats"},
     "Clocking": {"clocking", "caveats", "due"},
+    "Ground": {"choosing"},
+    "Unfit": {"choosing", "verdicts", "due", "caveats"},
     "Doubt": {"slips"},
     "Why": {"indicators"},
     "Puzzle": {"indicators"},
@@ -74,6 +76,7 @@ NO_FIGURES = {
         "clocking_deg",
     },
     "angles, from and to which a body is turned": {"at_mm", "from_deg", "to_deg", "then_deg"},
+    "at which distances it was read": {"distances_mm", "grip_mm"},
     "the figure that the key around it names": {"value"},
 }
 """Heads and keys without pages, and why."""
