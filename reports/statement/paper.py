@@ -169,7 +169,7 @@ class Paper(FPDF):
     def _blocks(
         self, head: Sequence[str], body: Sequence[Sequence[str]], widths: Sequence[float], align: str, across: int
     ) -> None:
-        tall, left, step = LINE + 2 * _PAD, list(body), sum(widths) + _BETWEEN
+        tall, left, step = LINE + 2 * _PAD, list(body), (WIDTH + _BETWEEN) / across
         while left:
             self.keep(3 * tall)
             room = int((297 - BOTTOM - self.get_y()) / tall) - 1

@@ -11,7 +11,7 @@ from qclog.questions.codes import NotForIssue
 from qclog.questions.statement import Statement, digest, document
 from reports import wording
 from reports.numbers import METRIC, NumberStyle, date
-from reports.statement import picture, texts
+from reports.statement import figures, picture, texts
 from reports.statement.paper import HEADING, LEFT, LINE, NO_SIGN, SMALL, WIDTH, Paper, shown
 
 STATEMENT, READINGS = "statement.json", "readings.csv"
@@ -64,15 +64,15 @@ def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequ
         paper.rows(rows)
     paper.heading("Results", keeps=picture.HEIGHT + 10)
     picture.draw(paper, statement)
-    paper.rows(texts.results(statement, style))
+    paper.rows(figures.results(statement, style))
     paper.heading("How it was decided", keeps=_DECIDED)
-    paper.rows(texts.decision(statement, style))
+    paper.rows(figures.decision(statement, style))
     _closing(paper, statement, known)
     paper.heading("Every clamping")
-    paper.listed(*texts.clampings(statement, style))
+    paper.listed(*figures.clampings(statement, style))
     if statement.struck:
         paper.heading("Struck out, and counted for nothing")
-        paper.listed(*texts.struck(statement))
+        paper.listed(*figures.struck(statement))
     for name, data, kind, relation, what in (
         (STATEMENT, content, "application/json", "Source", "What is stated"),
         (READINGS, readings.encode(), "text/csv", "Data", "The readings it rests on"),

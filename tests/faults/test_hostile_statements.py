@@ -15,8 +15,9 @@ from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
+from qclog.questions.signing import signed
 from qclog.questions.statement import Signed
-from qclog.questions.stating import Wanted, prepare, signed
+from qclog.questions.stating import Wanted, prepare
 from qclog.records import Clamping, Reading, Turn
 from reports.statement import attachments
 from reports.statement.attachments import LARGEST_FILE, handed
@@ -84,7 +85,7 @@ def test_a_huge_file_is_not_read(logbook: str, tmp_path: Path, capsys: pytest.Ca
     path = tmp_path / "x.pdf"
     with path.open("wb") as file:
         file.write(b"%PDF-1.7\n")
-        file.truncate(40 * LARGEST_FILE)
+        file.truncate(LARGEST_FILE + 1)
     assert refused(logbook, path, capsys) == 4
 
 

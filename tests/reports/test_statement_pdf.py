@@ -19,8 +19,9 @@ from qclog.logbook.engine import open_store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
 from qclog.questions.codes import NotForIssue
+from qclog.questions.signing import signed
 from qclog.questions.statement import Signed, digest, document
-from qclog.questions.stating import Prepared, Wanted, prepare, signed
+from qclog.questions.stating import Prepared, Wanted, prepare
 from qclog.records import Clamping, Limit, Reading, Turn, Work
 from reports.numbers import METRIC, NumberStyle
 from reports.statement import texts
