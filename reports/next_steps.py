@@ -67,7 +67,9 @@ def _retiring(dossier: Dossier, style: NumberStyle) -> Iterable[Step]:
 
 def _watching(dossier: Dossier) -> Iterable[Step]:
     for worn in dossier.worn:
-        if worn.decision == WATCH:
+        if worn.single_hint:
+            yield Step(f"{_where(dossier, worn)}{wording.ON_A_HINT}", _measuring(dossier, worn))
+        elif worn.decision == WATCH:
             for cure in _cures(worn):
                 yield Step(f"{_where(dossier, worn)}{cure}", _measuring(dossier, worn))
 

@@ -8,7 +8,6 @@ from qclog.questions.codes import Flag
 from qclog.questions.dossier import Dossier, Point
 from qclog.questions.wear import RETIRE
 from reports import wording
-from reports.advice import told
 from reports.anchors import row_of, verdict_of
 from reports.next_steps import Step, next_steps
 from reports.numbers import METRIC, NumberStyle, micrometres
@@ -16,7 +15,7 @@ from reports.pages.history import history, is_what
 from reports.pages.readings import Link, Table, anchor_of, tables
 from reports.pages.render import rendered
 from reports.pages.sections import Section, sections
-from reports.pages.stamps import changing, stamp_of
+from reports.pages.stamps import changing, retired_in_words, stamp_of
 
 _HEAD = ("where", "clampings", "sittings", "mean", "sd", "least", "most", "19 in 20 under", "limit", "more days")
 
@@ -57,7 +56,7 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
         flags=(
             *((f"{answer.state.upper()} by decision.",) if wording.is_put_away(answer) else ()),
             *(_sentence(reason) for reason in wording.reasons(_unsaid(answer.reasons))),
-            *_retired(dossier, style),
+            *filter(None, [retired_in_words(dossier, style)]),
         ),
         verdicts=() if wording.locked(answer) else tuple(_verdict(dossier, group, style) for group in answer.groups),
         empty=() if answer.groups else (wording.not_measured(answer),),
@@ -76,12 +75,6 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
 def _unsaid(reasons: Sequence[Reason]) -> list[Reason]:
     """Those that no stamp says already."""
     return [reason for reason in reasons if reason.code != Flag.NEXT_CLAMPINGS]
-
-
-def _retired(dossier: Dossier, style: NumberStyle) -> list[str]:
-    """That it is to be retired, and why."""
-    retired = any(one.decision == RETIRE for one in dossier.worn)
-    return told(dossier.worn, style, cures=False)[:1] if retired else []
 
 
 def _verdict(dossier: Dossier, group: Group, style: NumberStyle) -> Verdict:
