@@ -82,7 +82,7 @@ def _verdict(dossier: Dossier, group: Group, style: NumberStyle) -> Verdict:
     says, worn = wording.grounds(group, style), changing(dossier.worn, group)
     if worn is not None:
         says = wording.CHANGING if worn.decision == RETIRE else f"{says} {wording.CHANGING}"
-    table = anchor_of(dossier, group)
+    table = anchor_of(dossier.assessed.modification, group)
     return Verdict(
         stamp=stamp,
         look=look,
@@ -96,7 +96,7 @@ def _verdict(dossier: Dossier, group: Group, style: NumberStyle) -> Verdict:
 def _figures(dossier: Dossier, group: Group, style: NumberStyle) -> tuple[Link, ...]:
     """The figures of a group, each leading to what stands behind it: least and most to their clamping, what is set to
     nothing."""
-    step, table = wording.shown_step(group), anchor_of(dossier, group)
+    step, table = wording.shown_step(group), anchor_of(dossier.assessed.modification, group)
     least, most = _extremes(dossier, group)
 
     def um(value: float | None, at: float = step, *, up: bool = False) -> str:
@@ -125,7 +125,7 @@ def _extremes(dossier: Dossier, group: Group) -> tuple[str, str]:
             ends = (min(points, key=_swing), max(points, key=_swing))
             least, most = (row_of(point.clamping, place.distance_mm, place.characteristic) for point in ends)
             return least, most
-    return anchor_of(dossier, group), anchor_of(dossier, group)
+    return anchor_of(dossier.assessed.modification, group), anchor_of(dossier.assessed.modification, group)
 
 
 def _swing(point: Point) -> float:

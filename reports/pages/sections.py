@@ -256,7 +256,7 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
 
 def _behind(dossier: Dossier, group: Group) -> Link:
     """What leads to the readings of a group."""
-    return Link(wording.counted(group), anchor_of(dossier, group))
+    return Link(wording.counted(group), anchor_of(dossier.assessed.modification, group))
 
 
 def _place_of(one: Worn | Course | Group) -> tuple[object, ...]:
