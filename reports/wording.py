@@ -255,6 +255,7 @@ CURES: Final = {
 }
 """What to do first about a sign, where there is something to do."""
 MARKS: Final = {Worth.LIKELY_REAL: "likely real", Worth.SINGLE_HINT: "a single hint, measure it again"}
+BEFORE_EVERY_JOB: Final = "Check it before every job."
 ON_A_HINT: Final = "Measure it again first: with so many tests a hint or two come up by chance."
 BY_COST: Final = {
     ByCost.KEEP: "keep it",

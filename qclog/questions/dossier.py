@@ -167,22 +167,23 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
             newest_turns=newest_turns(read.turns),
             chains=tuple(one for one in chained if one.item == item.code),
             senses=senses,
-            due=tuple(one for one in waiting if one.code in {item.code, *_gauges(lives[item.code])}),
+            due=_due_of(lives[item.code], waiting),
         )
         for item in owned.values()
     ]
 
 
-def _gauges(life: Life) -> set[str]:
-    """The codes of what an item was measured with as it is now."""
+def _due_of(life: Life, waiting: Sequence[due.Due]) -> tuple[due.Due, ...]:
+    """What is due of an item, and of the gauges it was measured with as it is now."""
     now = life.modifications[-1].number
-    return {
+    gauges = {
         code
         for clamping in life.clampings
         if clamping.modification == now and not clamping.struck
         for code in (clamping.instrument, clamping.pin)
         if code
     }
+    return tuple(one for one in waiting if one.code == life.code or one.code in gauges)
 
 
 def _with_groups(place: Place, groups: Sequence[assess.Group]) -> Place:
