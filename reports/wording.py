@@ -1,7 +1,7 @@
 """Sentences about answers: the only place that makes them. Written for a toolmaker, not for a statistician."""
 
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, Protocol
 
 from qclog.capture import Prepared
 from qclog.questions.assess import (
@@ -26,6 +26,7 @@ from qclog.questions.codes import (
     NextStep,
     SenseState,
     Sign,
+    Source,
     Wanted,
     Worth,
 )
@@ -68,7 +69,12 @@ CAVEATS: Final = {
         "The indicator has no calibration in the logbook, so a cautious uncertainty was assumed. "
         "Enter one to narrow it (qclog instrument calibrate)."
     ),
-    Caveat.INSTRUMENT_NOT_SUITED: "The indicator is not suited for this limit: below three times its uncertainty.",
+    Caveat.INSTRUMENT_NOT_SUITED: (
+        "The indicator is not suited for this limit: below three times its uncertainty (qclog uncertainty)."
+    ),
+    Caveat.LIMIT_OUT_OF_REACH: (
+        "The limit lies below what any number of further clampings would prove, if they come out like those so far."
+    ),
     Caveat.CALIBRATION_OVERDUE: "The calibration of the indicator was overdue when some of this was read.",
     Caveat.LEVER_ANGLE_UNKNOWN: "The angle of the lever was not noted; up to 20° was allowed for (--lever-angle).",
     Caveat.RECALLED_LEFT_OUT: "Readings recalled from an old notebook are kept, but they do not count for the verdict.",
@@ -102,6 +108,16 @@ CAVEATS: Final = {
         "again."
     ),
 }
+
+SOURCES: Final = {
+    Source.INDICATOR_CERTIFICATE: "indicator, by its certificate",
+    Source.INDICATOR_ERROR_LIMIT: "indicator, by its error limit",
+    Source.INDICATOR_ASSUMED: "indicator, assumed",
+    Source.LEVER_ANGLE: "lever angle as noted",
+    Source.LEVER_ANGLE_UNKNOWN: "lever angle not known, to 20°",
+    Source.PIN_ROUNDNESS: "roundness of the pin",
+}
+"""The lines of a budget."""
 
 WORTHS: Final = {
     Worth.LIKELY_REAL: "That they differ is likely real.",
@@ -279,7 +295,24 @@ CHANGING: Final = (
 )
 
 
-def place(group: Group, among: Sequence[Group] = ()) -> str:
+class Located(Protocol):
+    """Whatever an answer says of one place."""
+
+    @property
+    def setup(self) -> str: ...
+    @property
+    def position(self) -> str: ...
+    @property
+    def clocking(self) -> str: ...
+    @property
+    def distance_mm(self) -> float: ...
+    @property
+    def diameter_mm(self) -> float | None: ...
+    @property
+    def characteristic(self) -> str: ...
+
+
+def place(group: Located, among: Sequence[Located] = ()) -> str:
     """Where a group was measured, in words: "L2, position A, 16 mm out"; with the pin's diameter where another group
     ``among`` these was measured at the same place with another pin."""
     name = _place(group)
@@ -288,7 +321,7 @@ def place(group: Group, among: Sequence[Group] = ()) -> str:
     return name
 
 
-def _place(group: Group) -> str:
+def _place(group: Located) -> str:
     parts = [group.setup]
     if group.position:
         parts.append(f"position {group.position}")

@@ -25,6 +25,7 @@ from qclog.cli import (
     safekeeping,
     setups,
     simulating,
+    studying,
 )
 from qclog.cli.common import Target, say
 from qclog.errors import QclogError, RefusedError
@@ -54,6 +55,7 @@ for part in (
     safekeeping,
     listening,
     simulating,
+    studying,
 ):
     part.add_to(app)
 

@@ -22,6 +22,7 @@ class Caveat(StrEnum):
     INSTRUMENT_UNKNOWN = "instrument_unknown"
     INSTRUMENT_UNCALIBRATED = "instrument_uncalibrated"
     INSTRUMENT_NOT_SUITED = "instrument_not_suited"
+    LIMIT_OUT_OF_REACH = "limit_out_of_reach"
     CALIBRATION_OVERDUE = "calibration_overdue"
     LEVER_ANGLE_UNKNOWN = "lever_angle_unknown"
     RECALLED_LEFT_OUT = "recalled_left_out"
@@ -38,6 +39,17 @@ class Caveat(StrEnum):
     IN_DOUBT = "in_doubt"
     IN_DOUBT_LEFT_OUT = "in_doubt_left_out"
     IN_DOUBT_CONTRADICTS = "in_doubt_contradicts"
+
+
+class Source(StrEnum):
+    """What a standard uncertainty of a swing comes from. ``reports.wording`` has words for every one."""
+
+    INDICATOR_CERTIFICATE = "indicator_certificate"
+    INDICATOR_ERROR_LIMIT = "indicator_error_limit"
+    INDICATOR_ASSUMED = "indicator_assumed"
+    LEVER_ANGLE = "lever_angle"
+    LEVER_ANGLE_UNKNOWN = "lever_angle_unknown"
+    PIN_ROUNDNESS = "pin_roundness"
 
 
 class Flag(StrEnum):
