@@ -19,11 +19,13 @@ from qclog.questions.codes import (
     LOCKING,
     PUT_AWAY,
     ByCost,
+    Cause,
     Caveat,
     Due,
     Flag,
     KeyStatement,
     NextStep,
+    NotTold,
     SenseState,
     Sign,
     Source,
@@ -72,6 +74,9 @@ CAVEATS: Final = {
     Caveat.INSTRUMENT_NOT_SUITED: (
         "The indicator is not suited for this limit: below three times its uncertainty (qclog uncertainty)."
     ),
+    Caveat.FEW_LEVELS: (
+        "Of fewer than five of a kind little can be said of all of them: mind how wide the intervals are."
+    ),
     Caveat.LIMIT_OUT_OF_REACH: (
         "The limit lies below what any number of further clampings would prove, if they come out like those so far."
     ),
@@ -108,6 +113,45 @@ CAVEATS: Final = {
         "again."
     ),
 }
+
+CAUSES: Final = {
+    Cause.READING: "reading",
+    Cause.CLAMPING: "re-clamping",
+    Cause.SITTING: "day",
+    Cause.PIN: "pin",
+    Cause.PERSON: "person",
+    Cause.INDICATOR: "indicator",
+    Cause.PIN_AT_PLACE: "pin (differs by place)",
+    Cause.PERSON_AT_PLACE: "person (differs by place)",
+    Cause.INDICATOR_AT_PLACE: "indicator (differs by place)",
+}
+"""What makes readings of one place differ."""
+MEND: Final = {
+    Cause.READING: "Read finer, or more angles of a turn (--around); the mean of several readings of a clamping helps.",
+    Cause.CLAMPING: (
+        "Clamp more often and take the mean: reading a clamping again gains little. Wipe pin, bore and cone each time, "
+        "and close it the same way."
+    ),
+    Cause.SITTING: (
+        "Measure on more days rather than more often on one; warm up alike, look at stand and zero. What wears or "
+        "drifts shows as the day too (qclog wear)."
+    ),
+    Cause.PIN: "Keep to one pin, or to rounder ones; measure the pins' roundness.",
+    Cause.PERSON: "Agree on how to close it and how to turn and read, then try again.",
+    Cause.INDICATOR: "Hold the indicators against each other on one clamping, and calibrate the one that differs.",
+    Cause.PIN_AT_PLACE: "Keep to one pin at every place, or to rounder ones.",
+    Cause.PERSON_AT_PLACE: "Agree on how to close it at each key position, then try again.",
+    Cause.INDICATOR_AT_PLACE: "Keep to one indicator at every place, and look at how each is set there.",
+}
+"""What to do first about a cause."""
+NOT_TOLD: Final = {
+    NotTold.NOT_NAMED: "was never named",
+    NotTold.ONE_ONLY: "was the same all the time",
+    NotTold.WITH_ANOTHER: "was always changed together with {other}",
+    NotTold.OF_THE_PLACE: "was another at every place: what it adds is in the means of the places",
+    NotTold.NOT_REPEATED: "was not repeated, so that it stands together with {other}",
+}
+"""Why a cause was not told apart."""
 
 SOURCES: Final = {
     Source.INDICATOR_CERTIFICATE: "indicator, by its certificate",

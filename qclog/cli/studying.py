@@ -4,12 +4,13 @@ from typing import Annotated
 
 import typer
 
-from qclog.cli.common import number_style, target, tell, tell_json
+from qclog.cli.common import listed, number_style, target, tell, tell_json
 from qclog.cli.questions import say_if_changing
 
 
 def add_to(app: typer.Typer) -> None:
     app.command("uncertainty")(uncertainty)
+    app.command("study")(study)
 
 
 def uncertainty(
@@ -34,3 +35,53 @@ def uncertainty(
         tell(budgets(answers, number_style(store)))
         for answer in answers:
             say_if_changing(store, answer.item)
+
+
+def study(
+    context: typer.Context,
+    codes: Annotated[list[str] | None, typer.Argument(metavar="[ITEM]...", help="Items; without them, all.")] = None,
+    setup: Annotated[str | None, typer.Option(help="Only in this setup.")] = None,
+    plan: Annotated[bool, typer.Option("--plan", help="Lay out the shortest useful study of one item.")] = False,
+    positions: Annotated[str, typer.Option(metavar="NAMES", help="To plan: key positions; without, all.")] = "",
+    pins: Annotated[str, typer.Option(metavar="CODES", help="To plan: pins of one size, P-1,P-2.")] = "",
+    people: Annotated[str, typer.Option(metavar="NAMES", help="To plan: who clamps and reads, AK,MO.")] = "",
+    clampings: Annotated[int | None, typer.Option(help="To plan: of each person, pin and position.")] = None,
+    readings: Annotated[int, typer.Option(help="To plan: of each clamping, before it is opened.")] = 2,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """How good is the way of measuring: whose is the scatter, and what to mend first?
+
+    Reading, re-clamping, day, pin, person and indicator, as far as the logbook tells them apart.
+    """
+    from qclog.errors import UsageError
+    from qclog.questions import study as question
+    from qclog.questions import study_plan as planning
+    from reports.study import study as text
+    from reports.study import study_plan
+
+    store = target(context).open()
+    if plan:
+        if codes is None or len(codes) != 1:
+            raise UsageError("A study is planned for one item.", "As: qclog study C-046 --plan --pins P-1,P-2")
+        found = planning.plan_study(
+            store,
+            codes[0],
+            setup=setup,
+            positions=listed(positions),
+            pins=listed(pins),
+            people=listed(people),
+            clampings=clampings,
+            readings=readings,
+        )
+        if as_json:
+            tell_json(planning.document(found))
+        else:
+            tell(study_plan(found))
+        return
+    answers = question.study(store, codes or (), setup=setup)
+    if as_json:
+        tell_json(question.document(answers))
+    elif answers:
+        tell(text(answers, number_style(store)))
+    else:
+        tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
