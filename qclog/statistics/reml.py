@@ -6,13 +6,12 @@ their scatter about it, which are independent, so that matrices are as large as 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-if TYPE_CHECKING:
-    from qclog.statistics.components import Cells
+from qclog.statistics.cells import Cells, dummies
 
 Floats = npt.NDArray[np.float64]
 
@@ -29,11 +28,9 @@ class Reml:
     objective: float
 
 
-def reml(cells: "Cells", names: Sequence[str], start: Floats) -> Reml:
+def reml(cells: Cells, names: Sequence[str], start: Floats) -> Reml:
     """Of the factors named, from a first guess of their variances and that of the rest (loads scipy)."""
     from scipy.optimize import Bounds, minimize
-
-    from qclog.statistics.components import dummies
 
     data = np.stack([cells.mean.real, cells.mean.imag][: cells.axes], axis=1)
     fixed = dummies(cells.fixed)

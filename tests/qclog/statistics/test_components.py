@@ -11,14 +11,8 @@ import numpy as np
 import pytest
 
 from qclog.errors import NotAnswerableError
-from qclog.statistics.components import (
-    Components,
-    degrees_of_freedom,
-    in_cells,
-    is_balanced,
-    mean_squares,
-    variance_components,
-)
+from qclog.statistics.cells import in_cells, is_balanced
+from qclog.statistics.components import Components, degrees_of_freedom, mean_squares, variance_components
 from qclog.statistics.mean_squares import combined
 from qclog.statistics.reml import reml
 
@@ -231,7 +225,7 @@ def test_two_terms_less_a_third_have_a_lower_limit_that_holds() -> None:
     df, truth, coefficients = np.array([2, 2, 10]), np.array([3.0, 3.0, 1.0]), np.array([1.0, 1.0, -1.0])
     sets = truth * rng.chisquare(df, (2000, 3)) / df
     held = [combined(coefficients, ms, df.tolist()).low <= float(coefficients @ truth) for ms in sets]
-    assert np.mean(held) > 0.97
+    assert 0.97 < np.mean(held) < 0.992
 
 
 def test_a_level_of_unequal_size_counts_as_the_textbook_says() -> None:
