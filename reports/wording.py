@@ -1,7 +1,7 @@
 """Sentences about answers: the only place that makes them. Written for a toolmaker, not for a statistician."""
 
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, Protocol
 
 from qclog.capture import Prepared
 from qclog.questions.assess import (
@@ -19,6 +19,7 @@ from qclog.questions.codes import (
     LOCKING,
     PUT_AWAY,
     ByCost,
+    Cause,
     Caveat,
     Clocking,
     Due,
@@ -26,8 +27,10 @@ from qclog.questions.codes import (
     Ground,
     KeyStatement,
     NextStep,
+    NotTold,
     SenseState,
     Sign,
+    Source,
     Unfit,
     Wanted,
     Worth,
@@ -71,7 +74,15 @@ CAVEATS: Final = {
         "The indicator has no calibration in the logbook, so a cautious uncertainty was assumed. "
         "Enter one to narrow it (qclog instrument calibrate)."
     ),
-    Caveat.INSTRUMENT_NOT_SUITED: "The indicator is not suited for this limit: below three times its uncertainty.",
+    Caveat.INSTRUMENT_NOT_SUITED: (
+        "The indicator is not suited for this limit: below three times its uncertainty (qclog uncertainty)."
+    ),
+    Caveat.FEW_LEVELS: (
+        "Of fewer than five of a kind little can be said of all of them: mind how wide the intervals are."
+    ),
+    Caveat.LIMIT_OUT_OF_REACH: (
+        "The limit lies below what any number of further clampings would prove, if they come out like those so far."
+    ),
     Caveat.CALIBRATION_OVERDUE: "The calibration of the indicator was overdue when some of this was read.",
     Caveat.LEVER_ANGLE_UNKNOWN: "The angle of the lever was not noted; up to 20° was allowed for (--lever-angle).",
     Caveat.RECALLED_LEFT_OUT: "Readings recalled from an old notebook are kept, but they do not count for the verdict.",
@@ -155,6 +166,55 @@ UNFITS: Final = {
     Unfit.NEEDS_CHANGE: "the setup does not stand ready (qclog took ITEM --in SETUP says which one does).",
 }
 """Why something that takes the part is left out, and what to do about it."""
+
+CAUSES: Final = {
+    Cause.READING: "reading",
+    Cause.CLAMPING: "re-clamping",
+    Cause.SITTING: "day",
+    Cause.PIN: "pin",
+    Cause.PERSON: "person",
+    Cause.INDICATOR: "indicator",
+    Cause.PIN_AT_PLACE: "pin (differs by place)",
+    Cause.PERSON_AT_PLACE: "person (differs by place)",
+    Cause.INDICATOR_AT_PLACE: "indicator (differs by place)",
+}
+"""What makes readings of one place differ."""
+MEND: Final = {
+    Cause.READING: "Read finer, or more angles of a turn (--around); the mean of several readings of a clamping helps.",
+    Cause.CLAMPING: (
+        "Clamp more often and take the mean: reading a clamping again gains little. Wipe pin, bore and cone each time, "
+        "and close it the same way."
+    ),
+    Cause.SITTING: (
+        "Measure on more days rather than more often on one; warm up alike, look at stand and zero. What wears or "
+        "drifts shows as the day too (qclog wear)."
+    ),
+    Cause.PIN: "Keep to one pin, or to rounder ones; measure the pins' roundness.",
+    Cause.PERSON: "Agree on how to close it and how to turn and read, then try again.",
+    Cause.INDICATOR: "Hold the indicators against each other on one clamping, and calibrate the one that differs.",
+    Cause.PIN_AT_PLACE: "Keep to one pin at every place, or to rounder ones.",
+    Cause.PERSON_AT_PLACE: "Agree on how to close it at each key position, then try again.",
+    Cause.INDICATOR_AT_PLACE: "Keep to one indicator at every place, and look at how each is set there.",
+}
+"""What to do first about a cause."""
+NOT_TOLD: Final = {
+    NotTold.NOT_NAMED: "was never named",
+    NotTold.ONE_ONLY: "was the same all the time",
+    NotTold.WITH_ANOTHER: "was always changed together with {other}",
+    NotTold.OF_THE_PLACE: "was another at every place: what it adds is in the means of the places",
+    NotTold.NOT_REPEATED: "was not repeated, so that it stands together with {other}",
+}
+"""Why a cause was not told apart."""
+
+SOURCES: Final = {
+    Source.INDICATOR_CERTIFICATE: "indicator, by its certificate",
+    Source.INDICATOR_ERROR_LIMIT: "indicator, by its error limit",
+    Source.INDICATOR_ASSUMED: "indicator, assumed",
+    Source.LEVER_ANGLE: "lever angle as noted",
+    Source.LEVER_ANGLE_UNKNOWN: "lever angle not known, to 20°",
+    Source.PIN_ROUNDNESS: "roundness of the pin",
+}
+"""The lines of a budget."""
 
 WORTHS: Final = {
     Worth.LIKELY_REAL: "That they differ is likely real.",
@@ -361,7 +421,24 @@ CHANGING: Final = (
 )
 
 
-def place(group: Group, among: Sequence[Group] = ()) -> str:
+class Located(Protocol):
+    """Whatever an answer says of one place."""
+
+    @property
+    def setup(self) -> str: ...
+    @property
+    def position(self) -> str: ...
+    @property
+    def clocking(self) -> str: ...
+    @property
+    def distance_mm(self) -> float: ...
+    @property
+    def diameter_mm(self) -> float | None: ...
+    @property
+    def characteristic(self) -> str: ...
+
+
+def place(group: Located, among: Sequence[Located] = ()) -> str:
     """Where a group was measured, in words: "L2, position A, 16 mm out"; with the pin's diameter where another group
     ``among`` these was measured at the same place with another pin."""
     name = _place(group)
@@ -370,7 +447,7 @@ def place(group: Group, among: Sequence[Group] = ()) -> str:
     return name
 
 
-def _place(group: Group) -> str:
+def _place(group: Located) -> str:
     parts = [group.setup]
     if group.position:
         parts.append(f"position {group.position}")

@@ -29,6 +29,7 @@ from qclog.cli import (
     setups,
     simulating,
     statements,
+    studying,
 )
 from qclog.cli.common import Target, say
 from qclog.errors import QclogError, RefusedError
@@ -62,6 +63,7 @@ for part in (
     safekeeping,
     listening,
     simulating,
+    studying,
 ):
     part.add_to(app)
 

@@ -22,6 +22,8 @@ class Caveat(StrEnum):
     INSTRUMENT_UNKNOWN = "instrument_unknown"
     INSTRUMENT_UNCALIBRATED = "instrument_uncalibrated"
     INSTRUMENT_NOT_SUITED = "instrument_not_suited"
+    LIMIT_OUT_OF_REACH = "limit_out_of_reach"
+    FEW_LEVELS = "few_levels"
     CALIBRATION_OVERDUE = "calibration_overdue"
     LEVER_ANGLE_UNKNOWN = "lever_angle_unknown"
     RECALLED_LEFT_OUT = "recalled_left_out"
@@ -76,6 +78,17 @@ class Unfit(StrEnum):
     PIN_CLOCKED = "pin_clocked"
     CHANGES = "changes"
     NEEDS_CHANGE = "needs_change"
+
+
+class Source(StrEnum):
+    """What a standard uncertainty of a swing comes from. ``reports.wording`` has words for every one."""
+
+    INDICATOR_CERTIFICATE = "indicator_certificate"
+    INDICATOR_ERROR_LIMIT = "indicator_error_limit"
+    INDICATOR_ASSUMED = "indicator_assumed"
+    LEVER_ANGLE = "lever_angle"
+    LEVER_ANGLE_UNKNOWN = "lever_angle_unknown"
+    PIN_ROUNDNESS = "pin_roundness"
 
 
 class Flag(StrEnum):
@@ -249,3 +262,27 @@ class Due(StrEnum):
     GAUGE_OVERDUE = "gauge_overdue"
     GAUGE_NEVER = "gauge_never_calibrated"
     GAUGE_SOON = "gauge_soon"
+
+
+class Cause(StrEnum):
+    """What makes readings of one place differ. ``reports.wording`` has words for every one."""
+
+    READING = "reading"
+    CLAMPING = "clamping"
+    SITTING = "sitting"
+    PIN = "pin"
+    PERSON = "person"
+    INDICATOR = "indicator"
+    PIN_AT_PLACE = "pin_at_place"
+    PERSON_AT_PLACE = "person_at_place"
+    INDICATOR_AT_PLACE = "indicator_at_place"
+
+
+class NotTold(StrEnum):
+    """Why a cause was not told apart."""
+
+    NOT_NAMED = "not_named"
+    ONE_ONLY = "one_only"
+    WITH_ANOTHER = "with_another"
+    OF_THE_PLACE = "of_the_place"
+    NOT_REPEATED = "not_repeated"
