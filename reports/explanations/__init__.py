@@ -26,6 +26,7 @@ SUBJECTS: Final = (
     "statements",
     "clocking",
     "choosing",
+    "study",
     "slips",
     "indicators",
     "safekeeping",
