@@ -52,6 +52,7 @@ class Resolved(NamedTuple):
     instrument_id: int | None
     calibration_id: int | None
     correction: float
+    taken_at: str
     turns: tuple[Turn, ...]
 
 
@@ -122,6 +123,7 @@ class Resolver:
             correction=lever_correction(
                 card["kind"] if card else None, record.lever_mdeg, card["correct_at_mdeg"] if card else 0
             ),
+            taken_at=taken_at,
             turns=tuple(_checked(turn, item.text, backwards=backwards) for turn in record.turns),
         )
 
@@ -267,7 +269,7 @@ def _clamping_row(one: Resolved, clamping_id: int, sitting_id: int) -> dict[str,
         "clocking": format_clocking(one.clocking),
         "sitting_id": sitting_id,
         "label": one.label,
-        "taken_at": times.taken_at(record.taken_at, recalled=record.recalled),
+        "taken_at": one.taken_at,
         "pin_id": one.pin_id,
         "diameter_pm": one.diameter_pm,
         "instrument_id": one.instrument_id,
@@ -301,7 +303,7 @@ def _facts(one: Resolved, turn: Turn, turn_id: int, clamping_id: int, sitting_id
         pin_id=one.pin_id or 0,
         lever_mdeg=-1 if one.record.lever_mdeg is None else one.record.lever_mdeg,
         correction=one.correction,
-        taken_at=times.taken_at(one.record.taken_at, recalled=one.record.recalled),
+        taken_at=one.taken_at,
         recalled=int(one.record.recalled),
         step_pm=resolution(turn.readings),
         angle_within_mdeg=max([reading.angle_within_mdeg for reading in turn.readings]),
