@@ -23,6 +23,8 @@ HEAVY = (
     "psycopg",
     "segno",
     "xlsxwriter",
+    "fpdf",
+    "pypdf",
     "demo_readings",
 )
 PROBE = """

@@ -3,7 +3,7 @@
 import contextlib
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -51,6 +51,14 @@ def target(context: typer.Context) -> Target:
 def tell(text: str) -> None:
     """Data: what was asked for, to the standard output."""
     typer.echo(texts.harmless(text))
+
+
+def point_to(words: Iterable[str]) -> None:
+    """Below an answer: how to ask for what its words mean."""
+    from reports.explained import pointer
+
+    if told := pointer(words):
+        tell(f"\n{told}")
 
 
 def say(text: str) -> None:

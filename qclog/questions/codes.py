@@ -121,6 +121,45 @@ class NextStep(StrEnum):
     NONE_WORKED_ON = "none_worked_on"
 
 
+class NotForIssue(StrEnum):
+    """Why a statement of conformity may not be issued."""
+
+    LOCKED_OUT = "locked_out"
+    SCRAP = "scrap"
+    NO_LIMIT = "no_limit"
+    SETUP_CHANGED = "setup_changed"
+    IN_DOUBT = "in_doubt"
+    NO_INDICATOR = "no_indicator"
+    NOT_CALIBRATED = "not_calibrated"
+    OVERDUE = "overdue"
+    NOT_SUITED = "not_suited"
+    PIN_UNKNOWN = "pin_unknown"
+    ONE_SITTING = "one_sitting"
+    OTHERS_REPEAT = "others_repeat"
+    CANNOT_TELL = "cannot_tell"
+
+
+class Differs(StrEnum):
+    """What is not as it was when a statement was issued. ``reports.statement_check`` has a sentence for every one."""
+
+    NOT_ISSUED = "not_issued"
+    CONTENT_ALTERED = "content_altered"
+    READINGS_ALTERED = "readings_altered"
+    FILE_ALTERED = "file_altered"
+    REPLACED = "replaced"
+    LOCKED_OUT = "locked_out"
+    STRUCK = "struck"
+    IN_DOUBT = "in_doubt"
+    WORKED_ON = "worked_on"
+    SETUP_CHANGED = "setup_changed"
+    ADDED = "added"
+    LIMIT = "limit"
+    VERDICT = "verdict"
+    STILL = "still"
+    PARTS = "parts"
+    FIGURES = "figures"
+
+
 FINDINGS = {
     "crack": Flag.CRACK,
     "blue": Flag.BLUE,

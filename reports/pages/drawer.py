@@ -26,6 +26,7 @@ class Row:
     code: str
     file: str
     flagged: bool
+    size: str
     what: str
     where: str
     clampings: str
@@ -89,7 +90,6 @@ def _row(entry: Entry, group: Group | None, newest: Newest | None, style: Number
     item = entry.item
     what = [
         item.kind,
-        length(item.size_pm, style=style) if item.size_pm else "",
         item.what,
         item.place,
         restricted(entry, style),
@@ -104,6 +104,7 @@ def _row(entry: Entry, group: Group | None, newest: Newest | None, style: Number
         code=item.code,
         file=file_name(item.code),
         flagged=_is_flagged(entry, group),
+        size=length(item.size_pm, style=style) if item.size_pm else "",
         what=", ".join(part for part in what if part),
         where="" if group is None else wording.place(group),
         clampings=str(group.clampings) if group else "0",

@@ -15,6 +15,7 @@ from qclog.questions.due import due
 from reports.files import write
 from reports.pages.drawer import drawer_page, file_name
 from reports.pages.item import item_page
+from reports.turns import without_unit
 
 LONG = "COLLET WITH A NAME AS LONG AS IT MAY BE1"
 EVERY_ITEM = ("P-0", "P-1", "P-2", "P-6", "P-500", LONG, "P/C, 7+")
@@ -107,8 +108,9 @@ def test_every_clamping_of_a_figure_stands_among_the_readings(drawer: Store) -> 
     page = item_page(dossier)
     assert dossier.assessed.groups[0].clampings == 6
     for clamping in dossier.life.clampings:
-        assert f'<td data-is="no.">{clamping.number}</td>' in page
-        assert f'<td class="line">{" ".join(clamping.turns[0].texts)} </td>' in page
+        assert f'<a href="#dot-c{clamping.number}-25">{clamping.number}</a>' in page
+        typed, unit = without_unit(clamping.turns[0].texts)
+        assert f'<td class="line">{" ".join([*typed, unit])} </td>' in page
 
 
 def test_a_cracked_item_is_not_said_to_hold_anything(drawer: Store) -> None:
@@ -124,8 +126,8 @@ def test_the_same_answers_give_the_same_page(drawer: Store) -> None:
 
 def test_pictures_say_in_words_what_they_show(drawer: Store) -> None:
     page = item_page(dossiers(drawer, [LONG])[0])
-    assert page.count('role="img"') == page.count("<svg")
-    assert all(re.findall(r'role="img" aria-label="([^"]*)"', page))
+    assert page.count('role="group"') == page.count("<svg")
+    assert all(re.findall(r'role="group" aria-label="([^"]*)"', page))
 
 
 def test_the_drawer_lists_every_item_the_worst_first_and_links_to_its_page(drawer: Store) -> None:
