@@ -41,7 +41,7 @@ INTERRUPTED = 130
 INSTRUMENT = 7
 
 
-def _app(arguments: Sequence[str]) -> typer.Typer:
+def commands_for(arguments: Sequence[str]) -> typer.Typer:
     """The command that is called; all of them where none is, or an unknown one."""
     app = typer.Typer(
         name="qclog",
@@ -93,7 +93,7 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         for number, argument in enumerate(given, start=1):
             texts.argument(argument, f"argument {number}")
-        code = _app(given)(given, standalone_mode=False)
+        code = commands_for(given)(given, standalone_mode=False)
     except QclogError as error:
         _complain(str(error))
         return error.exit_code
