@@ -231,21 +231,18 @@ def _ids_of(
     connection: sa.Connection, table: sa.Table, keys: set[tuple[Any, ...]], narrow: str
 ) -> dict[tuple[Any, ...], int]:
     """The ids of rows of a derived table by their whole key, added where missing."""
-    columns = [column for column in table.columns if column.name != "id"]
-    narrow_at = [column.name for column in columns].index(narrow)
+    names = [column.name for column in table.columns if column.name != "id"]
+    narrow_at = names.index(narrow)
     values = sorted({key[narrow_at] for key in keys})
     known: dict[tuple[Any, ...], int] = {}
     for start in range(0, len(values), 500):
-        query = sa.select(table.c.id, *columns).where(table.c[narrow].in_(values[start : start + 500]))
-        known |= {tuple(row[1:]): row[0] for row in connection.execute(query)}
+        some = ", ".join(f"{value:d}" for value in values[start : start + 500])
+        query = f"SELECT {', '.join(names)}, id FROM {table.name} WHERE {narrow} IN ({some})"
+        known |= {tuple(row[:-1]): row[-1] for row in connection.exec_driver_sql(query)}
     missing = sorted(keys - known.keys())
     if missing:
         ids = take_ids(connection, table, len(missing))
-        names = [column.name for column in columns]
-        connection.execute(
-            table.insert(),
-            [{"id": new, **dict(zip(names, key, strict=True))} for new, key in zip(ids, missing, strict=True)],
-        )
+        insert(connection, table, ("id", *names), [(new, *key) for new, key in zip(ids, missing, strict=True)])
         known |= dict(zip(missing, ids, strict=True))
     return known
 

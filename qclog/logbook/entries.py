@@ -102,7 +102,7 @@ def insert(
 def take_ids(connection: sa.Connection, table: sa.Table, count: int) -> range | list[int]:
     """``count`` fresh ids of ``table``, usable in this transaction only."""
     if connection.dialect.name == "sqlite":
-        last = connection.scalar(sa.select(sa.func.max(table.c.id))) or 0
+        last = connection.exec_driver_sql(f"SELECT max(id) FROM {table.name}").scalar() or 0
         return range(last + 1, last + 1 + count)
     statement = sa.text("SELECT nextval(pg_get_serial_sequence(:table, 'id')) FROM generate_series(1, :count)")
     return list(connection.scalars(statement, {"table": table.name, "count": count}))
