@@ -185,6 +185,8 @@ def parse_clocking(text: str) -> tuple[tuple[str, int], ...]:
 
 def format_clocking(clocking: tuple[tuple[str, int], ...]) -> str:
     """The one way a clocking is written, "C-046=120 P-3=180.5"; ``parse_clocking`` reads it back."""
+    if not clocking:
+        return ""
     ordered = sorted(clocking, key=lambda pair: pair[0].casefold())
     return " ".join(f"{code}={Decimal(angle).scaleb(-3).normalize():f}" for code, angle in ordered)
 

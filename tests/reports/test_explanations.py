@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 import typer
 
-from qclog.cli.main import app
+from qclog.cli.main import commands_for
 from qclog.errors import NotFoundError
 from qclog.logbook.safekeeping.verifying import Check
 from qclog.questions.codes import Caveat, Due, KeyStatement, NextStep, SenseState, Sign, Wanted, Worth
@@ -96,7 +96,7 @@ def _commands(command: Any, name: str = "") -> dict[str, Any]:
 
 
 def test_every_command_and_option_that_pages_name_exists() -> None:
-    commands = _commands(typer.main.get_command(app))
+    commands = _commands(typer.main.get_command(commands_for([])))
     options = {option for command in commands.values() for one in command.params for option in one.opts}
     text = " ".join(page.text for page in EVERY_PAGE)
     named = re.findall(r"qclog ([a-z]+)(?: ([a-z]+))?", text)
