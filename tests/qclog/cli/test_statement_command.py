@@ -10,6 +10,7 @@ import pytest
 from qclog.cli.main import main
 from qclog.logbook.engine import open_store
 from qclog.questions.codes import Differs
+from reports.statement import pdf as statement_pdf
 from reports.statement_check import DIFFERS
 
 SWINGS = {
@@ -84,6 +85,20 @@ def test_issued_again_without_a_change_it_is_the_same_file(logbook: str, tmp_pat
     assert first.read_bytes() == again.read_bytes()
     assert hand_over(logbook, other, receiver="Another customer") == 0
     assert first.read_bytes() != other.read_bytes()
+
+
+def test_where_the_same_makes_another_file_it_is_the_next_revision(
+    logbook: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As after a newer version of the library or of the lettering: two files of one number would not be told apart."""
+    first, second = tmp_path / "1.pdf", tmp_path / "2.pdf"
+    hand_over(logbook, first)
+    drawn = statement_pdf.pdf
+    monkeypatch.setattr(statement_pdf, "pdf", lambda *given: drawn(*given) + b"\n")
+    assert hand_over(logbook, second, on="2026-05-01") == 0
+    assert "revision 2, in place of revision 1" in capsys.readouterr().err
+    assert codes(logbook, second, capsys) == []
+    assert codes(logbook, first, capsys) == [Differs.REPLACED]
 
 
 def test_after_a_change_it_is_the_next_revision_and_the_one_before_is_said_to_be_replaced(
