@@ -173,11 +173,14 @@ def test_what_no_figure_rests_on_is_counted_and_goes_into_no_reading(shop: Any) 
 def test_several_places_have_to_be_told_apart(shop: Any) -> None:
     shop.log(STEADY, days=SIX_DAYS, pin="P-65")
     shop.log(STEADY, days=SIX_DAYS, pin="P-65", position="B")
-    shop.log(STEADY, days=SIX_DAYS, pin="P-65", distance_mm=40)
+    ids = shop.log(STEADY, days=SIX_DAYS, pin="P-65", distance_mm=40)
+    shop.do(lambda entry, register: striking.strike(entry, register.need("C-046", "item"), ids[0], reason="misread"))
     with pytest.raises(UsageError, match=r"--position 'A' or 'B', --distance 16 or 40"):
         stated(shop)
     assert stated(shop, position="B").statement.place.position == "B"
-    assert stated(shop, position="A", distance_mm=40.0).statement.place.distance_mm == 40
+    near, far = (stated(shop, position="A", distance_mm=distance).statement for distance in (16.0, 40.0))
+    assert (near.place.distance_mm, far.place.distance_mm) == (16.0, 40.0)
+    assert (near.struck, [one.clamping for one in far.struck]) == ((), ids[:1])
     with pytest.raises(NotFoundError, match="not measured there"):
         stated(shop, position="B", distance_mm=40.0)
 
