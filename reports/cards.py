@@ -10,6 +10,7 @@ from qclog.logbook.custody import Out
 from qclog.logbook.life import Chain, Gauge, Life, LoggedClamping, LoggedTurn
 from qclog.logbook.lookup import Limit
 from qclog.logbook.owned import Owned
+from qclog.logbook.statements import Issued
 from qclog.records import EVERY_DISTANCE
 from reports.assessment import WIDTH
 from reports.numbers import METRIC, NumberStyle, angle, count, date, length, micrometres
@@ -108,6 +109,25 @@ def whereabouts(out: Out) -> str:
     return ", ".join(part for part in (f"with {out.who}", *where, f"since {date(out.since)}") if part)
 
 
+def issued(one: Issued, style: NumberStyle = METRIC) -> str:
+    """A statement handed over: "statement no. 12, revision 2, of 2026-05-04 for X: HOLDS 11 µm in L2, position A"."""
+    where = ", ".join(
+        part
+        for part in (
+            one.setup,
+            one.position and f"position {one.position}",
+            one.clocking and f"clocked {one.clocking}",
+            f"{one.distance_mm:g} mm out",
+            one.characteristic if one.characteristic != "runout" else "",
+        )
+        if part
+    )
+    name = f"statement no. {one.number}, revision {one.revision}, of {date(one.issued_at)} for {one.receiver}"
+    replaced = "" if one.newest else " (replaced since)"
+    verdict = f"{one.verdict.upper()} {limit_text(round(one.limit_um * 1e6), style=style)}"
+    return f"{name}{replaced}: {verdict} in {where}"
+
+
 def life_text(life: Life, style: NumberStyle = METRIC) -> str:
     """An item's card, what was done to it, and its clampings with the numbers they are struck out by."""
     lines = [f"{life.code}: {card_text(life.card, style)}"]
@@ -128,6 +148,7 @@ def life_text(life: Life, style: NumberStyle = METRIC) -> str:
     for when, clampings, hours, note in life.uses:
         amount = count(clampings, "clamping") if clampings else f"{hours:g} h"
         lines.append(f"  used {when}: {amount}{f' ({note})' if note else ''}")
+    lines += [f"  {issued(one, style)}" for one in life.statements]
     lines = [part for line in lines for part in _wrapped(line)]
     lines.append("")
     if not life.clampings:
@@ -170,6 +191,7 @@ def life_document(life: Life) -> dict[str, Any]:
     document = dataclasses.asdict(life)
     document["modifications"] = [change._asdict() for change in life.modifications]
     document["limits"] = _limits_document(life.limits)
+    document["statements"] = [one.plain() for one in life.statements]
     return document
 
 

@@ -16,6 +16,8 @@ HEAVY = (
     "psycopg",
     "segno",
     "xlsxwriter",
+    "fpdf",
+    "pypdf",
     "demo_readings",
 )
 PROBE = """

@@ -9,22 +9,26 @@ from typer.exceptions import TyperException
 from qclog import texts
 from qclog.addresses import without_passwords
 from qclog.cli import (
+    chaining,
     changes,
     custody,
     drawer,
     exchanging,
+    explaining,
     gauges,
     items,
     labels,
     listening,
     measure,
     measuring,
+    picking,
     questions,
     recalling,
     reporting,
     safekeeping,
     setups,
     simulating,
+    statements,
 )
 from qclog.cli.common import Target, say
 from qclog.errors import QclogError, RefusedError
@@ -41,8 +45,10 @@ for part in (
     measuring,
     measure,
     questions,
+    chaining,
     recalling,
     reporting,
+    statements,
     labels,
     items,
     setups,
@@ -50,6 +56,8 @@ for part in (
     changes,
     custody,
     drawer,
+    explaining,
+    picking,
     exchanging,
     safekeeping,
     listening,

@@ -17,7 +17,7 @@ from qclog.logbook.figures import LaidOut, read_laid_out, read_series
 from qclog.logbook.life import Life, read_life
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
-from qclog.questions import assess, compare, due, sense, turns, wear
+from qclog.questions import assess, chain, compare, due, sense, turns, wear
 from qclog.questions.course import Course, courses
 from qclog.questions.limits import governing
 from qclog.questions.newest_turns import NewestTurn, newest_turns
@@ -133,6 +133,7 @@ class Dossier:
     courses: tuple[Course, ...]
     turns: turns.Answer
     newest_turns: tuple[NewestTurn, ...]
+    chains: tuple[chain.Answer, ...]
     senses: tuple[sense.Answer, ...]
     due: tuple[due.Due, ...]
 
@@ -152,6 +153,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
     compared = compare.compare(store, names if codes else ())
     worn = wear.wear(store, names if codes else ())
     went = courses(store, names if codes else ())
+    chained = [one for code in names for one in chain.chain(store, code)] if codes else chain.chain(store)
     senses = tuple(sense.sense(store))
     return [
         Dossier(
@@ -163,6 +165,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
             courses=tuple(one for one in went if one.item == item.code),
             turns=(read := turns.turns(store, item.code)),
             newest_turns=newest_turns(read.turns),
+            chains=tuple(one for one in chained if one.item == item.code),
             senses=senses,
             due=_due_of(lives[item.code], waiting),
         )
@@ -193,7 +196,11 @@ def _key_of(one: Place | assess.Group) -> tuple[Any, ...]:
 
 
 def _places(connection: sa.Connection, item: Owned, life: Life, setups: dict[int, OwnedSetup]) -> list[Place]:
-    series = {one.id: one for one in read_series(connection, items=[item.id]) if one.characteristic in SWINGS}
+    series = {
+        one.id: one
+        for one in read_series(connection, items=[item.id])
+        if one.characteristic in SWINGS and not one.tried
+    }
     points: dict[int, list[Point]] = {}
     for laid_out in read_laid_out(connection, list(series)):
         points.setdefault(laid_out.series, []).append(_point(laid_out))

@@ -10,7 +10,7 @@ from qclog.questions.dossier import Dossier, Gained, Place, Point
 from qclog.questions.newest_turns import ENOUGH
 from qclog.questions.turns import ReadTurn
 from qclog.questions.wear import Answer as Worn
-from reports import comparison, wear, wording
+from reports import chain, comparison, wear, wording
 from reports.advice import told
 from reports.anchors import row_of
 from reports.gained import told as gained_told
@@ -19,6 +19,7 @@ from reports.pages.readings import Link, anchor_of, link_to
 from reports.pages.stamps import changing, retired_in_words
 from reports.pictures.before_after import before_after
 from reports.pictures.canvas import Picture
+from reports.pictures.chain import chain_pictures
 from reports.pictures.course import course_picture
 from reports.pictures.over_time import over_time
 from reports.pictures.polar import polar
@@ -58,6 +59,7 @@ def sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     found = [
         *place_sections(dossier, style),
         turns_section(dossier, style),
+        *chain_sections(dossier, style),
         compared_section(dossier, style),
         worn_section(dossier, style),
     ]
@@ -174,6 +176,19 @@ def turns_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     """What the turns read at known angles tell beside their swing."""
     notes = turn_notes(dossier.turns, dossier.senses, style)
     return Section("What the turns tell", (), (), tuple(notes)) if notes else None
+
+
+def chain_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
+    """Who owns the run-out: one section for each chain in which bodies were clocked."""
+    return [
+        Section(
+            f"Who owns the run-out: {answer.setup}, {answer.at_mm:g} mm out",
+            (chain.headline(answer, style), chain.advice(answer, style)),
+            tuple(Shown(*drawn, readings=()) for drawn in chain_pictures(answer, f"chain {i}")),
+            (*chain.in_lines(answer, style), *(wording.CAVEATS[code] for code in answer.caveats)),
+        )
+        for i, answer in enumerate(dossier.chains, start=1)
+    ]
 
 
 def _um(value: float) -> str:

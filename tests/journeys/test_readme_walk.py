@@ -121,6 +121,14 @@ def test_what_is_due_is_what_readme_says(
 
 
 @needs_readme
+def test_the_words_that_readme_explains_are_explained_so(capsys: pytest.CaptureFixture[str]) -> None:
+    (_, commands), (_, promised) = _blocks(_section("What a word means"))
+    (command,) = _commands(commands)
+    assert main(command) == 0
+    assert capsys.readouterr().out == promised
+
+
+@needs_readme
 def test_every_command_is_named_in_readme(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--help"]) == 0
     listed = capsys.readouterr().out.split("Commands:")[1]

@@ -40,6 +40,11 @@ class Imported:
     created_pins: tuple[str, ...] = ()
     limits: int = 0
 
+    @property
+    def created(self) -> tuple[str, ...]:
+        """The codes that are new."""
+        return self.created_items + self.created_setups + self.created_pins
+
 
 def import_readings(store: Store, path: Path, *, create: bool = False, who: str = "") -> Imported:
     """Import a file in the exchange form as one entry.
