@@ -47,7 +47,8 @@ def best_clocking(
     """The best setting, with as few bodies turned as come within two standard errors of the best of all.
 
     ``now_deg`` (k,): where the bodies stand. ``allowed``: by the first body of a part, its absolute angles, None for
-    any; parts that are not named stay, as do those of ``left_out``, which are not among them. Raises NotAnswerableError as ``Chain.row``.
+    any; parts that are not named stay, as do those of ``left_out``, which are not among them. Raises
+    NotAnswerableError as ``Chain.row``.
     """
     now = chain.forecast(now_deg, left_out)
     parts = [number for number in range(1, len(chain.bodies)) if chain.bodies[number][0] in allowed]
