@@ -153,7 +153,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
     compared = compare.compare(store, names if codes else ())
     worn = wear.wear(store, names if codes else ())
     went = courses(store, names if codes else ())
-    chained = [one for code in names for one in chain.chain(store, code)] if codes else chain.chain(store)
+    chained = chain.chain(store)
     senses = tuple(sense.sense(store))
     return [
         Dossier(
@@ -165,7 +165,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
             courses=tuple(one for one in went if one.item == item.code),
             turns=(read := turns.turns(store, item.code)),
             newest_turns=newest_turns(read.turns),
-            chains=tuple(one for one in chained if one.item == item.code),
+            chains=tuple(one for one in chained if _takes_part(item.code, one)),
             senses=senses,
             due=_due_of(lives[item.code], waiting),
         )
@@ -184,6 +184,11 @@ def _due_of(life: Life, waiting: Sequence[due.Due]) -> tuple[due.Due, ...]:
         if code
     }
     return tuple(one for one in waiting if one.code == life.code or one.code in gauges)
+
+
+def _takes_part(code: str, one: chain.Answer) -> bool:
+    """Whether an item is what was clamped in a chain, or one of the bodies that were turned."""
+    return code.casefold() in {part.casefold() for part in (one.item, *one.bodies)}
 
 
 def _with_groups(place: Place, groups: Sequence[assess.Group]) -> Place:
