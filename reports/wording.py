@@ -359,6 +359,7 @@ CLOCKINGS: Final = {
     Clocking.NO_HIGH_SPOTS: (
         "Who owns it takes the high spots: read clampings clocked differently at quarter turns (--quarters)."
     ),
+    Clocking.LOCKED: "No clocking is advised: a cracked or heat-blued part in it is scrap whatever its run-out.",
     Clocking.IN_DOUBT: "No clocking is advised: some was read with a gauge found wrong. Clear it or read it again.",
     Clocking.SENSE_WRONG: (
         "DO NOT CLOCK by this: readings and clocking are counted in opposite directions, so that all of it is wrong, "

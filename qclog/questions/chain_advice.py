@@ -93,6 +93,8 @@ def advise(
 
 def _why_not(measured: Measured, runs: Runs, fit: Chain, sense: SenseState, *, halves: bool) -> Clocking | None:
     """What is missing for any advice, the most serious first."""
+    if measured.locked:
+        return Clocking.LOCKED
     if runs.in_doubt:
         return Clocking.IN_DOUBT
     if sense is SenseState.OTHER_WAY:

@@ -16,6 +16,7 @@ from qclog.logbook.owned import Owned, read_owned
 from qclog.logbook.trials import same_bodies
 from qclog.notation import parse_clocking
 from qclog.questions.alike import is_as_now, size_class
+from qclog.questions.codes import LOCKING
 from qclog.records import SWINGS
 from qclog.statistics.samples import rounding_sd
 
@@ -69,7 +70,7 @@ class Measured:
     """One item in one setup and position with the same bodies clocked: ``distances`` from the nearest out.
 
     ``bodies``: codes as last written, of these ``kinds``; ``pins``: the numbers of those that are test pins;
-    ``unturned``: what the chain has beside them, from the spindle out.
+    ``unturned``: what the chain has beside them, from the spindle out; ``locked``: something in it is out of service.
     """
 
     item: Owned
@@ -79,6 +80,7 @@ class Measured:
     pins: frozenset[int]
     unturned: tuple[str, ...]
     sense: str
+    locked: bool
     distances: tuple[Runs, ...]
 
 
@@ -185,8 +187,16 @@ def _measured(
         pins=frozenset(i for i, one in enumerate(found) if one is not None and one.kind == "pin"),
         unturned=tuple(unturned),
         sense=sense,
+        locked=_locked(connection, register, [item.code, *links, *bodies]),
         distances=tuple(runs for runs in distances if runs.clamping.size),
     )
+
+
+def _locked(connection: sa.Connection, register: Register, codes: Iterable[str]) -> bool:
+    """Whether one of these is cracked or heat-blued."""
+    found = (register.find(code) for code in codes)
+    items = read_owned(connection, sorted({one.id for one in found if one is not None and one.kind == "item"}))
+    return any(LOCKING.intersection(one.findings) for one in items.values())
 
 
 def from_the_spindle(register: Register, revision_id: int, item: str, codes: Iterable[str]) -> list[str]:

@@ -169,6 +169,7 @@ class Clocking(StrEnum):
     NOTHING_BETTER = "nothing_better"
     NOTHING_TO_TURN = "nothing_to_turn"
     NO_HIGH_SPOTS = "no_high_spots"
+    LOCKED = "locked"
     IN_DOUBT = "in_doubt"
     SENSE_WRONG = "sense_wrong"
     SENSE_NOT_PROVEN = "sense_not_proven"

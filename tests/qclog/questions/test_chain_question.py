@@ -14,6 +14,7 @@ from qclog.errors import NotAnswerableError, NotFoundError, RefusedError
 from qclog.logbook import striking
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
+from qclog.logbook.items import inspect_item
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import assess
 from qclog.questions.chain import Answer, chain, document
@@ -138,6 +139,14 @@ def test_angles_counted_the_wrong_way_round_advise_nothing(sqlite_book: Store, l
     answer = only(sqlite_book)
     assert (answer.sense, answer.advice.what, answer.advice.turn) == (SenseState.OTHER_WAY, Clocking.SENSE_WRONG, ())
     assert sense(sqlite_book, "LATHE")[0].state is SenseState.OTHER_WAY
+
+
+def test_a_chain_with_a_cracked_part_advises_nothing(sqlite_book: Store, log: Log) -> None:
+    log(sqlite_book, *clampings(SIX))
+    with new_entry(sqlite_book, "inspect") as entry:
+        register = Register(entry.connection)
+        inspect_item(entry, register, register.need("K-1", "item"), finding="crack", seen_on="2026-03-05", note="")
+    assert only(sqlite_book).advice.what is Clocking.LOCKED
 
 
 def test_a_plan_in_which_no_body_is_turned_alone_proves_the_sense_too(sqlite_book: Store, log: Log) -> None:
