@@ -23,14 +23,13 @@ from qclog.logbook.setups import add_setup
 from qclog.questions.assess import assess
 from qclog.questions.drawer import drawer
 from qclog.records import Card
-from qclog.statistics.harmonics import design
+from qclog.statistics.harmonics import design, grid_waves
 from qclog.statistics.turns import fit_turns
 from tests.benchmarks import made
 from tests.benchmarks.measuring import Measured, in_turn, of_children
 
 _WRITTEN: Final = ("entry", "sitting", "clamping", "turn", "reading", "series", "figure", "entry_digest")
-_BLOCK: Final = 32_768
-_COARSE: Final = 48
+_BLOCK: Final = 4_096
 _AGGREGATE: Final = """
 SELECT series_id, sitting_id, count(*), sum(value_um), sum(value_um * value_um), min(value_um), max(value_um)
 FROM figure WHERE recalled = 0 GROUP BY series_id, sitting_id
@@ -113,14 +112,15 @@ def committing(folder: Path, size: int, pairs: int) -> Measured:
 
 
 def fitting(folder: Path, size: int, pairs: int) -> Measured:
-    """The fit of twelve-point turns, both swings and the residual, beside the products of matrices it needs."""
+    """The fit of twelve-point turns, both swings and the residual, beside the plain products of matrices it needs:
+    the coefficients, the curve at the angles, the curve at the half degrees on which its swing is defined."""
     del folder
     rng = np.random.default_rng(1)
     angles = np.arange(12) * 30.0
     readings = 3 * np.cos(np.radians(angles)) + rng.normal(0, 0.3, (size, 12))
     found = design(tuple(angles.tolist()), 3)
     assert found is not None
-    grid = np.column_stack([f(k * np.linspace(0, 2 * np.pi, _COARSE)) for f in (np.cos, np.sin) for k in (1, 2, 3)])
+    grid = np.ascontiguousarray(grid_waves(3).T)
 
     def products() -> None:
         for start in range(0, size, _BLOCK):
@@ -128,8 +128,7 @@ def fitting(folder: Path, size: int, pairs: int) -> Measured:
             coefficients = found.solve @ turn
             residual = turn - found.curve @ coefficients
             np.einsum("ij,ij->j", residual, residual)
-            curve = grid @ coefficients[1:]
-            curve.max(axis=0) - curve.min(axis=0)
+            np.dot(grid, coefficients[1:])
 
     return in_turn(lambda: fit_turns(readings, angles), products, pairs=pairs)
 
@@ -209,7 +208,7 @@ WORKS: Final = {
     "log": Work("qclog log of a swing, whole process", "bare program, same inserts", 1.3, logging, grows=False),
     "help": Work("qclog --help, whole process", "bare typer program", 1.3, helping, grows=False),
     "commits": Work("20 clampings, one commit each", "bare sqlite3, same rows", 2.0, committing, grows=False),
-    "fit": Work("fit of turns of 12 (turns)", "the products it needs", 2.0, fitting),
+    "fit": Work("fit of turns of 12 (turns)", "the plain products it needs", 2.0, fitting),
     "import-turns": Work("import, turns of 12 (rows)", "read_csv + executemany", 3.0, _importing(made.turns)),
     "import-swings": Work("import, swings (rows)", "read_csv + executemany", 3.0, _importing(made.swings)),
     "assess": Work("assess everything (clampings)", "SQL aggregate", 3.0, _asking(assess)),
