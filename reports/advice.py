@@ -132,7 +132,7 @@ def _then(answer: Answer, style: NumberStyle, *, alone: bool = True) -> str:
 
 def _to_tell(answer: Answer) -> str:
     if Caveat.MORE_WILL_NOT_TELL in answer.caveats:
-        return "Check it before every job."
+        return wording.BEFORE_EVERY_JOB
     return f"{wording.log_on(answer.more_clampings)}." if answer.more_clampings else "Measure it again on other days."
 
 

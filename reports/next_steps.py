@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from qclog.questions.codes import PUT_AWAY, Sign, Worth
+from qclog.questions.codes import PUT_AWAY, Caveat, Sign, Worth
 from qclog.questions.dossier import Dossier
 from qclog.questions.wear import KEEP, RETIRE, WATCH
 from qclog.questions.wear import Answer as Worn
@@ -67,9 +67,13 @@ def _retiring(dossier: Dossier, style: NumberStyle) -> Iterable[Step]:
 
 def _watching(dossier: Dossier) -> Iterable[Step]:
     for worn in dossier.worn:
-        if worn.decision == WATCH:
+        if worn.single_hint:
+            yield Step(f"{_where(dossier, worn)}{wording.ON_A_HINT}", _measuring(dossier, worn))
+        elif worn.decision == WATCH:
             for cure in _cures(worn):
                 yield Step(f"{_where(dossier, worn)}{cure}", _measuring(dossier, worn))
+            if Sign.CANNOT_TELL in worn.because and Caveat.MORE_WILL_NOT_TELL in worn.caveats:
+                yield Step(f"{_where(dossier, worn)}{wording.BEFORE_EVERY_JOB}", _measuring(dossier, worn))
 
 
 def _cures(worn: Worn) -> list[str]:

@@ -16,8 +16,8 @@ DIFFERS: Final = {
         "that went with a backup, or made up. Do not rely on it."
     ),
     Differs.CONTENT_ALTERED: (
-        "What it states is not what was issued: statement.json was altered. Do not rely on it; ask for the file as "
-        "issued."
+        "What it states is not what this logbook issued under its number: it was altered, or is of entries that went "
+        "when a backup was gone back to. Do not rely on it; ask for the file as issued."
     ),
     Differs.READINGS_ALTERED: (
         "Its readings are not those it was issued with: readings.csv was altered. Do not rely on it; ask for the file "

@@ -47,7 +47,7 @@ def assess(
     elif answers:
         tell(assessment(answers, number_style(store)))
         if code is not None and len(answers) == 1 and answers[0].item:
-            _say_if_changing(store, answers[0].item)
+            say_if_changing(store, answers[0].item)
         point_to(words_used.of_assess(answers))
     else:
         tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
@@ -55,7 +55,7 @@ def assess(
         raise typer.Exit(question.gate(answers))
 
 
-def _say_if_changing(store: "Store", item: str) -> None:
+def say_if_changing(store: "Store", item: str) -> None:
     """Where wear sees a rise or a step, figures of all clampings together mislead: say so, and what it advises."""
     from qclog.questions.codes import Sign
     from qclog.questions.wear import wear

@@ -19,7 +19,7 @@ def add_to(app: typer.Typer) -> None:
 def verify(
     context: typer.Context,
     file: Annotated[
-        Path | None, typer.Argument(metavar="[FILE.pdf]", help="A statement: is it as issued, does it still stand?")
+        Path | None, typer.Argument(metavar="FILE.pdf", help="A statement: is it as issued, does it still stand?")
     ] = None,
     against: Annotated[
         str | None,

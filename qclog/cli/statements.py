@@ -74,8 +74,9 @@ def _issue(store: "Store", wanted: "Wanted", receiver: str, to: Path | None, *, 
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
     from qclog.logbook.statements import ToIssue, add_statement
+    from qclog.questions.signing import next_revision, sign, signed
     from qclog.questions.statement import digest, document
-    from qclog.questions.stating import next_revision, prepare, sign, signed
+    from qclog.questions.stating import prepare
     from reports.files import write
     from reports.statement.pdf import pdf
 

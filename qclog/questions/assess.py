@@ -22,7 +22,7 @@ from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions.alike import is_current, others_alike, pools
 from qclog.questions.angled import angle_caveats
 from qclog.questions.codes import FINDINGS, Caveat, Flag
-from qclog.questions.gauging import read_gauges_of
+from qclog.questions.gauging import Gauges, read_gauges_of
 from qclog.questions.judging import Judged, judge
 from qclog.questions.limits import governing
 from qclog.statistics.bounds import Bounds, Method, verdict_confidence
@@ -197,21 +197,17 @@ def answers_in(
     items: Sequence[int] | None,
     setup: str | None = None,
     position: str | None = None,
+    *,
+    limit_um: float | None = None,
 ) -> list[Answer]:
-    """The answers about some items or, with None, about all, those about setups after them; within a transaction."""
+    """The answers about some items or, with None, about all, those about setups after them; within a transaction.
+
+    ``limit_um``: held against this everywhere, instead of what they were made to.
+    """
     owned_items = read_owned(connection, items)
-    wanted = [
-        one
-        for one in read_series(connection, items=items)
-        if is_current(one, owned_items)
-        and (setup is None or one.setup == setup)
-        and (position is None or one.position.casefold() == position.casefold())
-    ]
-    alike, theirs = ([], {}) if items is None else others_alike(connection, wanted, owned_items)
-    series = wanted + alike
-    judged = _groups(connection, series, len(wanted), owned_items | theirs, items is None)
+    judged = judgement_in(connection, owned_items, items, setup, position, limit_um=limit_um).groups
     groups: dict[int, list[Group]] = {}
-    for one, group in judged:
+    for one, group, _ in judged:
         groups.setdefault(one.item_id, []).append(group)
     answers = [
         Answer(
@@ -229,13 +225,50 @@ def answers_in(
     return answers + _setup_answers(judged, read_setups(connection))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Judgement:
+    """The groups told, each with its series and its place in ``judged``, and what they were read with."""
+
+    groups: list[tuple[Series, Group, int]]
+    judged: Judged
+    gauges: Gauges
+
+
+def judgement_in(
+    connection: sa.Connection,
+    owned_items: dict[int, Owned],
+    items: Sequence[int] | None,
+    setup: str | None = None,
+    position: str | None = None,
+    *,
+    limit_um: float | None = None,
+) -> Judgement:
+    """The groups of some items as they are now or, with None, of all, and how they were judged."""
+    wanted = [
+        one
+        for one in read_series(connection, items=items)
+        if is_current(one, owned_items)
+        and (setup is None or one.setup == setup)
+        and (position is None or one.position.casefold() == position.casefold())
+    ]
+    alike, theirs = ([], {}) if items is None else others_alike(connection, wanted, owned_items)
+    return _groups(connection, wanted + alike, len(wanted), owned_items | theirs, items is None, limit_um)
+
+
 def _groups(
-    connection: sa.Connection, series: Sequence[Series], wanted: int, items: dict[int, Owned], everything: bool
-) -> list[tuple[Series, Group]]:
+    connection: sa.Connection,
+    series: Sequence[Series],
+    wanted: int,
+    items: dict[int, Owned],
+    everything: bool,
+    limit_um: float | None,
+) -> Judgement:
     """The groups of the first ``wanted`` series that have clampings; the others only lend their repeat."""
     chosen = None if everything else [one.id for one in series]
     setups = read_setups(connection)
     limit, limit_from = governing(series, items, setups)
+    if limit_um is not None:
+        limit, limit_from = np.full(len(series), limit_um), [None] * len(series)
     eccentricities, gauges = read_eccentricities(connection, chosen), read_gauges_of(connection)
 
     def judged_by(figures: Figures) -> Judged:
@@ -259,8 +292,8 @@ def _groups(
             group = _group(one, judged, i, limit_from[i], current, tuple(caveats))
             if one.id in figures.newest_left_out:
                 group = _unless_contradicted(group, with_doubt.verdicts(i))
-            found.append((one, group))
-    return found
+            found.append((one, group, i))
+    return Judgement(found, judged, gauges)
 
 
 def _unless_contradicted(group: Group, with_doubt: tuple[int, int, int]) -> Group:
@@ -397,11 +430,11 @@ def _group_reasons(group: Group) -> list[Reason]:
     return []
 
 
-def _setup_answers(judged: list[tuple[Series, Group]], setups: dict[int, OwnedSetup]) -> list[Answer]:
+def _setup_answers(judged: list[tuple[Series, Group, int]], setups: dict[int, OwnedSetup]) -> list[Answer]:
     """One answer for each setup with a limit of its own: the groups that this limit governs."""
     answers = []
     for setup in setups.values():
-        groups = [g for one, g in judged if one.setup_id == setup.id and g.limit_from == "setup"]
+        groups = [g for one, g, _ in judged if one.setup_id == setup.id and g.limit_from == "setup"]
         if groups:
             reasons = tuple(reason for group in groups for reason in _group_reasons(group))
             answers.append(Answer("", setup.code, setup.revision, setup.reason, reasons, tuple(groups)))

@@ -17,8 +17,9 @@ from qclog.logbook.owned import read_owned, read_setups
 from qclog.logbook.recalls import all_in_doubt
 from qclog.logbook.statements import Issued
 from qclog.questions.codes import LOCKING, Differs
+from qclog.questions.signing import signed, signed_as
 from qclog.questions.statement import FORM, Statement, digest, document
-from qclog.questions.stating import prepare_series, signed, signed_as
+from qclog.questions.stating import prepare_series
 
 QUESTION: Final = "statement"
 _FIGURES: Final = ("signed", "clampings", "result", "readings_sha256")

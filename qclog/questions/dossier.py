@@ -17,7 +17,7 @@ from qclog.logbook.figures import LaidOut, read_laid_out, read_series
 from qclog.logbook.life import Life, read_life
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
-from qclog.questions import assess, compare, due, sense, turns, wear
+from qclog.questions import assess, chain, compare, due, sense, turns, wear
 from qclog.questions.course import Course, courses
 from qclog.questions.limits import governing
 from qclog.questions.newest_turns import NewestTurn, newest_turns
@@ -133,6 +133,7 @@ class Dossier:
     courses: tuple[Course, ...]
     turns: turns.Answer
     newest_turns: tuple[NewestTurn, ...]
+    chains: tuple[chain.Answer, ...]
     senses: tuple[sense.Answer, ...]
     due: tuple[due.Due, ...]
 
@@ -152,6 +153,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
     compared = compare.compare(store, names if codes else ())
     worn = wear.wear(store, names if codes else ())
     went = courses(store, names if codes else ())
+    chained = chain.chain(store)
     senses = tuple(sense.sense(store))
     return [
         Dossier(
@@ -163,23 +165,30 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
             courses=tuple(one for one in went if one.item == item.code),
             turns=(read := turns.turns(store, item.code)),
             newest_turns=newest_turns(read.turns),
+            chains=tuple(one for one in chained if _takes_part(item.code, one)),
             senses=senses,
-            due=tuple(one for one in waiting if one.code in {item.code, *_gauges(lives[item.code])}),
+            due=_due_of(lives[item.code], waiting),
         )
         for item in owned.values()
     ]
 
 
-def _gauges(life: Life) -> set[str]:
-    """The codes of what an item was measured with as it is now."""
+def _due_of(life: Life, waiting: Sequence[due.Due]) -> tuple[due.Due, ...]:
+    """What is due of an item, and of the gauges it was measured with as it is now."""
     now = life.modifications[-1].number
-    return {
+    gauges = {
         code
         for clamping in life.clampings
         if clamping.modification == now and not clamping.struck
         for code in (clamping.instrument, clamping.pin)
         if code
     }
+    return tuple(one for one in waiting if one.code == life.code or one.code in gauges)
+
+
+def _takes_part(code: str, one: chain.Answer) -> bool:
+    """Whether an item is what was clamped in a chain, or one of the bodies that were turned."""
+    return code.casefold() in {part.casefold() for part in (one.item, *one.bodies)}
 
 
 def _with_groups(place: Place, groups: Sequence[assess.Group]) -> Place:
@@ -192,7 +201,11 @@ def _key_of(one: Place | assess.Group) -> tuple[Any, ...]:
 
 
 def _places(connection: sa.Connection, item: Owned, life: Life, setups: dict[int, OwnedSetup]) -> list[Place]:
-    series = {one.id: one for one in read_series(connection, items=[item.id]) if one.characteristic in SWINGS}
+    series = {
+        one.id: one
+        for one in read_series(connection, items=[item.id])
+        if one.characteristic in SWINGS and not one.tried
+    }
     points: dict[int, list[Point]] = {}
     for laid_out in read_laid_out(connection, list(series)):
         points.setdefault(laid_out.series, []).append(_point(laid_out))

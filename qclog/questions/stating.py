@@ -4,7 +4,6 @@ The verdict is ``assess``'s own. What it rests on is read from the logbook, so t
 """
 
 import cmath
-import dataclasses
 import math
 from collections import Counter
 from collections.abc import Sequence
@@ -15,13 +14,12 @@ import sqlalchemy as sa
 
 from qclog import times
 from qclog.errors import NotFoundError, UsageError
-from qclog.logbook import evidence, statements
+from qclog.logbook import evidence
 from qclog.logbook.evidence import Read
 from qclog.logbook.exchange.export import readings_of_series
 from qclog.logbook.figures import LaidOut, Series, count_left_out, read_laid_out, read_series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned, read_setups
-from qclog.logbook.statements import Issued
 from qclog.questions.assess import CANNOT_TELL, NO_LIMIT, Group, answers_in
 from qclog.questions.codes import LOCKING, Caveat, NotForIssue
 from qclog.questions.labelled import SCRAP
@@ -39,12 +37,10 @@ from qclog.questions.statement import (
     MadeTo,
     Pin,
     Place,
-    Signed,
     Statement,
     Struck,
     Turns,
     digest,
-    document,
 )
 from qclog.records import EVERY_DISTANCE
 
@@ -101,43 +97,6 @@ def prepare_series(connection: sa.Connection, one: Series) -> Prepared | None:
     if one.modification != item.modification or not groups:
         return None
     return _prepared(connection, Register(connection), item, one, groups[0])
-
-
-def signed(prepared: Prepared, with_: Signed) -> Statement:
-    return dataclasses.replace(prepared.statement, signed=with_)
-
-
-def sign(
-    connection: sa.Connection, prepared: Prepared, *, receiver: str, issuer: str, signed_by: str, issued_at: str
-) -> tuple[Signed, Issued | None]:
-    """What to issue a statement with, and the one it is, where just this was issued to the receiver before.
-
-    Else it is the next revision of what the receiver has about this place, or a new number. To be asked in the
-    transaction that writes it.
-    """
-    last = statements.read_last_about(connection, prepared.about, receiver)
-    if last is None:
-        return Signed(statements.next_number(connection), 1, 0, issued_at, issuer, signed_by, receiver), None
-    if last.issuer == issuer and digest(document(signed(prepared, signed_as(last)))) == last.digest:
-        return signed_as(last), last
-    return next_revision(last, issuer=issuer, signed_by=signed_by, issued_at=issued_at), None
-
-
-def next_revision(last: Issued, *, issuer: str, signed_by: str, issued_at: str) -> Signed:
-    return Signed(last.number, last.revision + 1, last.revision, issued_at, issuer, signed_by, last.receiver)
-
-
-def signed_as(issued: Issued) -> Signed:
-    """What a statement was issued with."""
-    return Signed(
-        number=issued.number,
-        revision=issued.revision,
-        replaces=issued.revision - 1,
-        issued_at=issued.issued_at,
-        issuer=issued.issuer,
-        signed_by=issued.who,
-        receiver=issued.receiver,
-    )
 
 
 def _chosen(connection: sa.Connection, item_id: int, wanted: Wanted, register: Register) -> Group:

@@ -8,7 +8,6 @@ from qclog.questions.codes import Flag
 from qclog.questions.dossier import Dossier, Point
 from qclog.questions.wear import RETIRE
 from reports import wording
-from reports.advice import told
 from reports.anchors import row_of, verdict_of
 from reports.next_steps import Step, next_steps
 from reports.numbers import METRIC, NumberStyle, micrometres
@@ -16,7 +15,7 @@ from reports.pages.history import history, is_what
 from reports.pages.readings import Link, Table, anchor_of, tables
 from reports.pages.render import rendered
 from reports.pages.sections import Section, sections
-from reports.pages.stamps import changing, stamp_of
+from reports.pages.stamps import changing, retired_in_words, stamp_of
 
 _HEAD = ("where", "clampings", "sittings", "mean", "sd", "least", "most", "19 in 20 under", "limit", "more days")
 
@@ -57,7 +56,7 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
         flags=(
             *((f"{answer.state.upper()} by decision.",) if wording.is_put_away(answer) else ()),
             *(_sentence(reason) for reason in wording.reasons(_unsaid(answer.reasons))),
-            *_retired(dossier, style),
+            *filter(None, [retired_in_words(dossier, style)]),
         ),
         verdicts=() if wording.locked(answer) else tuple(_verdict(dossier, group, style) for group in answer.groups),
         empty=() if answer.groups else (wording.not_measured(answer),),
@@ -78,18 +77,12 @@ def _unsaid(reasons: Sequence[Reason]) -> list[Reason]:
     return [reason for reason in reasons if reason.code != Flag.NEXT_CLAMPINGS]
 
 
-def _retired(dossier: Dossier, style: NumberStyle) -> list[str]:
-    """That it is to be retired, and why."""
-    retired = any(one.decision == RETIRE for one in dossier.worn)
-    return told(dossier.worn, style, cures=False)[:1] if retired else []
-
-
 def _verdict(dossier: Dossier, group: Group, style: NumberStyle) -> Verdict:
     stamp, look = stamp_of(dossier.worn, group, style)
     says, worn = wording.grounds(group, style), changing(dossier.worn, group)
     if worn is not None:
         says = wording.CHANGING if worn.decision == RETIRE else f"{says} {wording.CHANGING}"
-    table = anchor_of(dossier, group)
+    table = anchor_of(dossier.assessed.modification, group)
     return Verdict(
         stamp=stamp,
         look=look,
@@ -103,7 +96,7 @@ def _verdict(dossier: Dossier, group: Group, style: NumberStyle) -> Verdict:
 def _figures(dossier: Dossier, group: Group, style: NumberStyle) -> tuple[Link, ...]:
     """The figures of a group, each leading to what stands behind it: least and most to their clamping, what is set to
     nothing."""
-    step, table = wording.shown_step(group), anchor_of(dossier, group)
+    step, table = wording.shown_step(group), anchor_of(dossier.assessed.modification, group)
     least, most = _extremes(dossier, group)
 
     def um(value: float | None, at: float = step, *, up: bool = False) -> str:
@@ -132,7 +125,7 @@ def _extremes(dossier: Dossier, group: Group) -> tuple[str, str]:
             ends = (min(points, key=_swing), max(points, key=_swing))
             least, most = (row_of(point.clamping, place.distance_mm, place.characteristic) for point in ends)
             return least, most
-    return anchor_of(dossier, group), anchor_of(dossier, group)
+    return anchor_of(dossier.assessed.modification, group), anchor_of(dossier.assessed.modification, group)
 
 
 def _swing(point: Point) -> float:

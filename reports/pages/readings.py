@@ -75,7 +75,7 @@ def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
     what = {change.number: change.what for change in dossier.life.modifications}
     pins, dots = _pins(dossier.places), _dots(dossier.places)
     stamped = () if locked(dossier.assessed) else dossier.assessed.groups
-    verdicts = {anchor_of(dossier, group) for group in stamped}
+    verdicts = {anchor_of(dossier.assessed.modification, group) for group in stamped}
     found: dict[tuple[History, float | None], dict[int, Clamping]] = {}
     for clamping in sorted(dossier.life.clampings, key=lambda one: -one.modification):
         for number, turn in enumerate(clamping.turns, start=1):
@@ -105,10 +105,10 @@ def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
     ]
 
 
-def anchor_of(dossier: Dossier, group: Group) -> str:
-    """The name of the table of the readings behind a group."""
+def anchor_of(modification: int, group: Group) -> str:
+    """The name of the table of the readings behind a group of an item at its newest modification."""
     place = (group.setup, group.setup_revision, group.position, group.clocking, group.distance_mm)
-    return table_of(dossier.assessed.modification, *place, group.diameter_mm, group.characteristic)
+    return table_of(modification, *place, group.diameter_mm, group.characteristic)
 
 
 def link_to(place: Place, stretch: Stretch) -> Link:

@@ -9,17 +9,17 @@ from qclog.questions.course import Course
 from qclog.questions.dossier import Dossier, Gained, Place, Point
 from qclog.questions.newest_turns import ENOUGH
 from qclog.questions.turns import ReadTurn
-from qclog.questions.wear import RETIRE
 from qclog.questions.wear import Answer as Worn
-from reports import comparison, wear, wording
+from reports import chain, comparison, wear, wording
 from reports.advice import told
 from reports.anchors import row_of
 from reports.gained import told as gained_told
 from reports.numbers import NumberStyle, angle, micrometres
 from reports.pages.readings import Link, anchor_of, link_to
-from reports.pages.stamps import changing
+from reports.pages.stamps import changing, retired_in_words
 from reports.pictures.before_after import before_after
 from reports.pictures.canvas import Picture
+from reports.pictures.chain import chain_pictures
 from reports.pictures.course import course_picture
 from reports.pictures.over_time import over_time
 from reports.pictures.polar import polar
@@ -59,6 +59,7 @@ def sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     found = [
         *place_sections(dossier, style),
         turns_section(dossier, style),
+        *chain_sections(dossier, style),
         compared_section(dossier, style),
         worn_section(dossier, style),
     ]
@@ -88,10 +89,8 @@ def place_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
                 shown.append(Shown("Before and after", picture, caption, readings))
         for k, turn in enumerate(dossier.newest_turns, start=1):
             if any(_is_of(turn.read, group) for group in place.groups):
-                title, picture = (
-                    f"The newest turn of {turn.read.readings} readings",
-                    turn_picture(turn, f"turn {i} {k}"),
-                )
+                title = f"The newest turn of {turn.read.readings} readings"
+                picture = turn_picture(turn, f"turn {i} {k}")
                 shown.append(Shown(title, picture, _caption_turn(turn.read), _row_of(turn.read)))
         found.append(Section(f"Run-out: {_place_name(place)}", (), tuple(shown)))
     return found
@@ -179,6 +178,19 @@ def turns_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     return Section("What the turns tell", (), (), tuple(notes)) if notes else None
 
 
+def chain_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
+    """Who owns the run-out: one section for each chain in which bodies were clocked."""
+    return [
+        Section(
+            f"Who owns the run-out: {answer.setup}, {answer.at_mm:g} mm out",
+            (chain.headline(answer, style), chain.advice(answer, style)),
+            tuple(Shown(*drawn, readings=()) for drawn in chain_pictures(answer, f"chain {i}")),
+            (*chain.in_lines(answer, style), *(wording.CAVEATS[code] for code in answer.caveats)),
+        )
+        for i, answer in enumerate(dossier.chains, start=1)
+    ]
+
+
 def _um(value: float) -> str:
     return micrometres(value, step_um=0.1)
 
@@ -253,13 +265,13 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
         if figure not in _ALL_CAVEATS
     )
     lines = told(dossier.worn, style)
-    said = any(answer.decision == RETIRE for answer in dossier.worn)  # at the top of the page
+    said = retired_in_words(dossier, style) != ""
     return Section("Is it getting worse?", tuple(lines[1:] if said else lines), shown, notes)
 
 
 def _behind(dossier: Dossier, group: Group) -> Link:
     """What leads to the readings of a group."""
-    return Link(wording.counted(group), anchor_of(dossier, group))
+    return Link(wording.counted(group), anchor_of(dossier.assessed.modification, group))
 
 
 def _place_of(one: Worn | Course | Group) -> tuple[object, ...]:

@@ -17,7 +17,7 @@ from reports.pictures.labels import Beside, beside, unit_above
 _LEFT, _BOTTOM, _WIDTH, _HEIGHT = 0.36, 0.28, 2.45, 1.6
 _ABOVE: Final = 0.42
 _CROWDED: Final = 100
-_SPREAD: Final = 0.01
+_SPREAD: Final = 0.016
 _ROWS: Final = 2
 _LETTER_IN: Final = 0.062
 
@@ -31,6 +31,8 @@ def over_time(place: Place, changes: Sequence[tuple[str, str]], name: str, *, bo
     days = [day_of(point.taken_at) for stretch in place.stretches for point in stretch.points]
     starts = {day_of(when): what for when, what in changes if when and day_of(when) >= min(days) - 366}
     lay_out(ax, [*days, *starts])
+    left, right = ax.get_xlim()
+    ax.set_xlim(left, right + 4 * _SPREAD * (right - left))  # room for the dots of the last day
     bounded = [group for group in place.groups if group.bound and wording.is_useful(group)] if bounds_hold else []
     bounds = [group.bound.value_um for group in bounded if group.bound]
     limits = [stretch.limit_um for stretch in place.stretches if stretch.limit_um is not None]

@@ -68,7 +68,7 @@ class Paper(FPDF):
             self._mark()
         self.set_xy(LEFT, 11)
         self.letters(SMALL)
-        self.cell(WIDTH, 4, self._head)
+        self.cell(WIDTH - _PAGE, 4, self._cut(self._head, WIDTH - _PAGE - _GAP))
         self.set_xy(LEFT + WIDTH - _PAGE, 11)
         self.cell(_PAGE, 4, f"page {self.page_no()} of {{nb}}")
         self.rule(16, _THIN)
@@ -147,6 +147,14 @@ class Paper(FPDF):
                 self._row(head, widths, align, bold=True)
             self._row(cells, widths, align)
 
+    def _cut(self, text: str, width: float) -> str:
+        """As much of a text as fits on one line."""
+        if self.get_string_width(text) <= width:
+            return text
+        while self.get_string_width(f"{text}…") > width:
+            text = text[:-1]
+        return f"{text}…"
+
     def _natural(self, column: Sequence[str]) -> float:
         """The width of a column whose head is the first of these texts."""
         self.letters(bold=True)
@@ -169,7 +177,7 @@ class Paper(FPDF):
     def _blocks(
         self, head: Sequence[str], body: Sequence[Sequence[str]], widths: Sequence[float], align: str, across: int
     ) -> None:
-        tall, left, step = LINE + 2 * _PAD, list(body), sum(widths) + _BETWEEN
+        tall, left, step = LINE + 2 * _PAD, list(body), (WIDTH + _BETWEEN) / across
         while left:
             self.keep(3 * tall)
             room = int((297 - BOTTOM - self.get_y()) / tall) - 1

@@ -11,7 +11,7 @@ from qclog.questions.codes import NotForIssue
 from qclog.questions.statement import Statement, digest, document
 from reports import wording
 from reports.numbers import METRIC, NumberStyle, date
-from reports.statement import picture, texts
+from reports.statement import figures, picture, texts
 from reports.statement.paper import HEADING, LEFT, LINE, NO_SIGN, SMALL, WIDTH, Paper, shown
 
 STATEMENT, READINGS = "statement.json", "readings.csv"
@@ -19,7 +19,8 @@ STATEMENT, READINGS = "statement.json", "readings.csv"
 _LATER: Final = "A draft: it has no number and is not kept in the logbook."
 _EPOCH: Final = datetime.datetime(2000, 1, 1, tzinfo=datetime.UTC)
 _VERDICT: Final = 17.0
-_SIGNATURE: Final = 30.0
+_SIGNATURE: Final = 26.0
+_SIGNED: Final = 85.0
 _DECIDED: Final = 46.0
 
 
@@ -64,15 +65,15 @@ def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequ
         paper.rows(rows)
     paper.heading("Results", keeps=picture.HEIGHT + 10)
     picture.draw(paper, statement)
-    paper.rows(texts.results(statement, style))
+    paper.rows(figures.results(statement, style))
     paper.heading("How it was decided", keeps=_DECIDED)
-    paper.rows(texts.decision(statement, style))
+    paper.rows(figures.decision(statement, style))
     _closing(paper, statement, known)
     paper.heading("Every clamping")
-    paper.listed(*texts.clampings(statement, style))
+    paper.listed(*figures.clampings(statement, style))
     if statement.struck:
         paper.heading("Struck out, and counted for nothing")
-        paper.listed(*texts.struck(statement))
+        paper.listed(*figures.struck(statement))
     for name, data, kind, relation, what in (
         (STATEMENT, content, "application/json", "Source", "What is stated"),
         (READINGS, readings.encode(), "text/csv", "Data", "The readings it rests on"),
@@ -154,18 +155,23 @@ def _closing(paper: Paper, statement: Statement, known: str) -> None:
         paper.paragraph(line, SMALL)
     signed = statement.signed
     paper.gap(2)
-    paper.keep(_SIGNATURE)
-    paper.gap(_SIGNATURE - 12)
-    at = paper.get_y()
-    paper.set_line_width(0.25)
-    paper.line(LEFT, at, LEFT + 85, at)
-    paper.line(LEFT + 95, at, LEFT + WIDTH, at)
     paper.letters(SMALL)
-    paper.set_xy(LEFT, at + 0.5)
-    paper.cell(85, 4, f"Signature: {shown(signed.signed_by)}".rstrip(": "))
-    paper.set_xy(LEFT + 95, at + 0.5)
-    paper.cell(WIDTH - 95, 4, f"Place and date; for {shown(signed.issuer)}" if signed.issuer else "Place and date")
-    paper.set_y(at + 6)
+    place_and_date = f"Place and date; for {signed.issuer}" if signed.issuer else "Place and date"
+    columns = [
+        (LEFT, _SIGNED, paper.broken(f"Signature: {signed.signed_by}".rstrip(": "), _SIGNED)),
+        (LEFT + _SIGNED + 10, WIDTH - _SIGNED - 10, paper.broken(place_and_date, WIDTH - _SIGNED - 10)),
+    ]
+    below = 4.0 * max(len(lines) for _, _, lines in columns)
+    paper.keep(_SIGNATURE + below)
+    paper.gap(_SIGNATURE - 8)
+    at = paper.get_y()
+    for left, wide, lines in columns:
+        paper.set_line_width(0.25)
+        paper.line(left, at, left + wide, at)
+        for number, line in enumerate(lines):
+            paper.set_xy(left, at + 0.5 + 4 * number)
+            paper.cell(wide, 4, line)
+    paper.set_y(at + below + 2)
 
 
 def _at(issued_at: str) -> datetime.datetime:

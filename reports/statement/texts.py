@@ -1,16 +1,16 @@
 """What a statement says, in words: rows of what is called what, and sentences."""
 
-import math
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from qclog.questions.assess import DOES_NOT_HOLD, HOLDS, LINEAR, Group
+from qclog.questions.assess import HOLDS
 from qclog.questions.codes import Caveat, NotForIssue
 from qclog.questions.statement import Calibration, Indicator, Pin, Statement, Turns
 from reports import wording
-from reports.numbers import NumberStyle, angle, count, date, length, limit, micrometres, percent, uncertainty
+from reports.numbers import NumberStyle, angle, count, date
+from reports.statement.written import exactly, joined, loud, mm, um
 
 NOT_FOR_ISSUE: Final = {
     NotForIssue.LOCKED_OUT: "It is cracked or heat-blued: out of service whatever its run-out. Scrap it.",
@@ -41,18 +41,7 @@ NOT_FOR_ISSUE: Final = {
 }
 """Why a statement is not issued, and what to do. ``reports.statement`` prints them on a draft."""
 
-Listed = tuple[list[str], list[list[str]], str]
-"""A list: its head, its rows, and L or R for each column."""
-
 _HINT: Final = re.compile(r" \((?:--|qclog )[^)]*\)")
-_METHODS: Final = {
-    "one clamping a sitting": "one-sided tolerance limit with the exact factor (noncentral t, ISO 16269-6)",
-    "sittings": "one-sided tolerance limit from the scatter within sittings and from one to the next "
-    "(sum of two mean squares after Graybill and Wang 1980)",
-    "one sitting": "one-sided tolerance limit of one sitting (noncentral t, ISO 16269-6)",
-    "shop's repeat": "one-sided tolerance limit with the repeat of other items of its kind",
-}
-_OF_VECTORS: Final = ", from vectors"
 _KINDS: Final = {"tir": "the full swing seen on the indicator over one turn", "value": "the value read"}
 _CHARACTERISTICS: Final = {"runout": "circular run-out"}
 
@@ -88,16 +77,16 @@ def says(statement: Statement, style: NumberStyle) -> str:
     group, decision = statement.result, statement.result.decision
     if decision is None or group.limit_um is None:
         return wording.verdict(group, style)
-    made_to, step = _exactly(group.limit_um, style), wording.shown_step(group)
+    made_to, step = exactly(group.limit_um, style), wording.shown_step(group)
     if group.next_clampings == HOLDS:
-        read = _um(group.bound.value_um, step, style, up=True) if group.bound else "-"
-        counted = _um(decision.decides_um, step, style, up=True)
+        read = um(group.bound.value_um, step, style, up=True) if group.bound else "-"
+        counted = um(decision.decides_um, step, style, up=True)
         return (
             f"Of its next clampings, on other days too, 19 in 20 stay under {read} as the indicator reads. With the "
             f"price of looking again and the uncertainty of measuring counted against this statement they stay under "
             f"{counted}, and the limit is {made_to}."
         )
-    counted = _um(decision.decides_um, step, style, down=True)
+    counted = um(decision.decides_um, step, style, down=True)
     return (
         f"More than 1 in 20 of its next clampings exceed the limit of {made_to}: the swing that 19 in 20 stay under is "
         f"above {counted}, with the price of looking again and the uncertainty of measuring counted against this "
@@ -110,22 +99,22 @@ def three_verdicts(statement: Statement) -> list[tuple[str, str, str]]:
     last = statement.clampings[-1] if statement.clampings else None
     day = f" ({date(last.taken_at)})" if last else ""
     return [
-        ("as read", f"the {count(group.clampings, 'clamping')} that were read", _loud(group.as_read)),
-        ("last sitting", f"what more clampings of its last sitting{day} would do", _loud(group.this_sitting)),
-        ("next clampings", "what those of other days will do: this is what is stated", _loud(group.next_clampings)),
+        ("as read", f"the {count(group.clampings, 'clamping')} that were read", loud(group.as_read)),
+        ("last sitting", f"what more clampings of its last sitting{day} would do", loud(group.this_sitting)),
+        ("next clampings", "what those of other days will do: this is what is stated", loud(group.next_clampings)),
     ]
 
 
 def item(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
     it = statement.item
     size = [
-        it.nominal_mm is not None and f"nominal {_mm(it.nominal_mm, style)}",
-        it.bore_mm is not None and f"bore {_mm(it.bore_mm, style)}",
+        it.nominal_mm is not None and f"nominal {mm(it.nominal_mm, style)}",
+        it.bore_mm is not None and f"bore {mm(it.bore_mm, style)}",
     ]
-    what = _joined(it.kind, it.system and f"system {it.system}", *size, it.material, it.mark and f"marked {it.mark}")
-    done = _joined(
+    what = joined(it.kind, it.system and f"system {it.system}", *size, it.material, it.mark and f"marked {it.mark}")
+    done = joined(
         f"{it.what}, modification {it.modification}" if it.modification else it.what,
-        it.worked_to_mm is not None and f"to {_mm(it.worked_to_mm, style)}",
+        it.worked_to_mm is not None and f"to {mm(it.worked_to_mm, style)}",
         it.held_in and f"in {it.held_in}" + (f", position {it.held_at}" if it.held_at else ""),
         it.done_at and f"on {date(it.done_at)}",
         bool(it.modification and it.done_by) and f"entered by {it.done_by}",
@@ -139,16 +128,16 @@ def _made_to(statement: Statement, style: NumberStyle) -> str:
     if made is None:
         return "no limit is set"
     where = (
-        f"at {_mm(made.distance_mm, style)} from its front face" if made.distance_mm is not None else "at any distance"
+        f"at {mm(made.distance_mm, style)} from its front face" if made.distance_mm is not None else "at any distance"
     )
     of = "" if made.of == "item" else f", as the setup {statement.place.setup} must hold"
-    upper = f"{_exactly(made.upper_um, style)} full swing over a turn (TIR), {where}{of}"
+    upper = f"{exactly(made.upper_um, style)} full swing over a turn (TIR), {where}{of}"
     return f"{upper}; set by {made.set_by}, entered {date(made.set_at_utc)}" if made.set_by else upper
 
 
 def place(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
     at = statement.place
-    since = _joined(at.since and f"since {date(at.since)}", at.reason)
+    since = joined(at.since and f"since {date(at.since)}", at.reason)
     rows = [("Setup", f"{at.setup}, revision {at.revision}" + (f" ({since})" if since else ""))] if at.setup else []
     if at.links:
         links = [
@@ -157,7 +146,7 @@ def place(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
         rows.append(("From the spindle out", ", ".join(links)))
     rows += [("Key position", at.position)] if at.position else []
     rows += [("Clocked", at.clocking)] if at.clocking else []
-    rows.append(("Read at", f"{_mm(at.distance_mm, style)} from its front face; {characteristic(statement)}"))
+    rows.append(("Read at", f"{mm(at.distance_mm, style)} from its front face; {characteristic(statement)}"))
     return rows
 
 
@@ -174,11 +163,11 @@ def gauges(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
 
 
 def _pin(pin: Pin, style: NumberStyle, *, several: bool) -> str:
-    return _joined(
+    return joined(
         pin.code or "not named",
         pin.kind if pin.kind != "pin" else "",
-        pin.diameter_mm is not None and f"diameter {_mm(pin.diameter_mm, style)}",
-        pin.roundness_um is not None and f"out of round {_exactly(pin.roundness_um, style)}",
+        pin.diameter_mm is not None and f"diameter {mm(pin.diameter_mm, style)}",
+        pin.roundness_um is not None and f"out of round {exactly(pin.roundness_um, style)}",
         pin.grade and f"class {pin.grade}",
         several and count(pin.clampings, "clamping"),
         pin.calibration is not None and _calibration(pin.calibration, style),
@@ -186,11 +175,11 @@ def _pin(pin: Pin, style: NumberStyle, *, several: bool) -> str:
 
 
 def _indicator(one: Indicator, style: NumberStyle, *, several: bool) -> str:
-    return _joined(
+    return joined(
         one.code or "not named",
         one.kind,
         one.serial and f"serial number {one.serial}",
-        one.division_um is not None and f"division {_exactly(one.division_um, style)}",
+        one.division_um is not None and f"division {exactly(one.division_um, style)}",
         several and count(one.clampings, "clamping"),
         "without calibration" if one.calibration is None else _calibration(one.calibration, style),
     )
@@ -198,12 +187,12 @@ def _indicator(one: Indicator, style: NumberStyle, *, several: bool) -> str:
 
 def _calibration(known: Calibration, style: NumberStyle) -> str:
     """ "calibrated 2026-01-19, due 2027-01-19: error to 1.2 µm; as found in order; certificate W-26/009"."""
-    error = known.error_limit_um is not None and f"error to {_exactly(known.error_limit_um, style)}"
+    error = known.error_limit_um is not None and f"error to {exactly(known.error_limit_um, style)}"
     expanded = known.uncertainty_um is not None and (
-        f"U = {_exactly(known.uncertainty_um, style)} (k = {known.coverage_factor or 2:g})"
+        f"U = {exactly(known.uncertainty_um, style)} (k = {known.coverage_factor or 2:g})"
     )
-    told = _joined(
-        _joined(expanded, error),
+    told = joined(
+        joined(expanded, error),
         known.as_found and f"as found {known.as_found}",
         known.as_left and f"as left {known.as_left}",
         known.certificate and f"certificate {known.certificate}",
@@ -264,89 +253,6 @@ def _each(texts: Iterable[str]) -> str:
     return "; ".join(f"{text or 'not noted'} ({number})" for text, number in found.items())
 
 
-def results(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
-    group, step = statement.result, wording.shown_step(statement.result)
-    tir, read = group.tir_um, group.resolution_um
-    rows = [
-        ("Mean", _um(tir.mean, step, style)),
-        ("Standard deviation", _um(tir.sd, step, style) if tir.sd is not None else "-"),
-        (
-            "Least and most",
-            f"{_um(tir.min, read, style)} and {_um(tir.max, read, style)}; last {_um(tir.last, read, style)}",
-        ),
-    ]
-    if group.eccentricity is not None:
-        high = angle(group.eccentricity.high_spot_deg)
-        rows.append(
-            ("Once per turn", f"{_um(group.eccentricity.tir_um, step, style)} on the mean, high spot at {high}")
-        )
-    if group.next is not None:
-        half, most = _um(group.next.median_um, step, style), _um(group.next.p95_um, step, style, up=True)
-        rows.append(("Next clamping", f"half stay under {half}, 95 % under {most}"))
-    if group.bound is not None:
-        rows.append(("Bound", f"{_um(group.bound.value_um, step, style, up=True)}: {_bound(group)}"))
-    if group.uncertainty_um is not None:
-        from_ = "of a swing, the part common to all clampings: indicator, lever angle, pin"
-        expanded = uncertainty(group.uncertainty_um, style=style)
-        rows.append(("Uncertainty U", f"{expanded} (k = {statement.coverage_factor:g}) {from_}"))
-    rows.append(("Read to", _um(read, read, style)))
-    return rows
-
-
-def _bound(group: Group) -> str:
-    assert group.bound is not None
-    method_, vectors = group.bound.method.removesuffix(_OF_VECTORS), group.bound.method.endswith(_OF_VECTORS)
-    scale = (
-        "from the once-per-turn vectors"
-        if vectors
-        else "on the scale of T to the power 2/3, on which swings are close to normal"
-    )
-    content, confidence = percent(group.bound.content), percent(group.bound.confidence)
-    share = f"with {confidence} confidence {content} of all clampings stay under it"
-    return f"{share}, as the indicator reads; {_METHODS[method_]}, {scale}"
-
-
-def decision(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
-    group, how = statement.result, statement.result.decision
-    rule = (
-        "ISO 14253-1:2017. The uncertainty of measuring counts against the statement: the limit is said to be held, or "
-        "not, only with a conformance probability of at least 95 %"
-    )
-    if how is None or group.limit_um is None:
-        return [("Decision rule", rule)]
-    step = wording.shown_step(group)
-    finer = step / 10
-    holds = group.next_clampings == HOLDS
-    bound, guard = (_um(value, finer, style, up=True) for value in (how.bound_um, how.guard_um))
-    if not holds:
-        bound = _um(how.bound_um, finer, style, down=True)
-    side = "stay under" if holds else "do not stay under"
-    looked = (
-        f"B = {bound}: with {_percent(how.confidence)} confidence 19 clampings in 20 {side} it, as the indicator reads"
-    )
-    paid = "; more than 95 %, since it may have been looked at after every clamping"
-    sign = "+" if holds else "-"
-    if how.added == LINEAR:
-        sum_ = f"B {sign} g"
-    else:
-        inside, outside = ("(B - M)²", "M +") if holds else ("(B - M)²", "M -")
-        sum_ = f"{outside} √({inside} + g²)"
-        if not holds:
-            sum_ = "B - g" if how.bound_um >= how.centre_um else sum_
-    result = _um(how.decides_um, finer, style, up=holds, down=not holds)
-    against = "is not above" if holds else "is above"
-    return [
-        ("Decision rule", rule),
-        ("Bound", f"{looked}{paid}"),
-        ("Guard band", f"g = 1.645 U/2 = {guard}"),
-        ("Middle value", f"M = {_um(how.centre_um, finer, style)}"),
-        (
-            "Held against limit",
-            f"{sum_} = {result} {against} {_exactly(group.limit_um, style)}: {_loud(group.next_clampings)}",
-        ),
-    ]
-
-
 def caveats(statement: Statement) -> list[str]:
     """What limits the figures, without the hints for whoever logs."""
     return [_HINT.sub("", wording.CAVEATS[code]) for code in statement.result.caveats if code in Caveat]
@@ -376,79 +282,5 @@ def attached(statement_digest: str) -> str:
     )
 
 
-def clampings(statement: Statement, style: NumberStyle) -> Listed:
-    """All clampings; a column only for what is not the same for all of them."""
-    read, step = statement.clampings, _step_read(statement)
-    columns: list[tuple[str, list[str], str]] = [
-        ("no.", [str(one.number) for one in read], "R"),
-        ("taken", [one.taken_at.replace("T", " ")[:16] for one in read], "L"),
-        ("full swing", [_um(one.swing_um, step, style) for one in read], "R"),
-    ]
-    if any(one.high_spot_deg is not None for one in read):
-        fine = wording.shown_step(statement.result)
-        once = ["-" if x.once_per_turn_um is None else _um(x.once_per_turn_um, fine, style) for x in read]
-        spots = ["-" if one.high_spot_deg is None else angle(one.high_spot_deg) for one in read]
-        columns += [("once per turn", once, "R"), ("high spot", spots, "R")]
-    sittings = [one.sitting for one in read]
-    if sittings != [date(one.taken_at) for one in read]:
-        columns.append(("sitting", sittings, "L"))
-    named = [statement.indicators[one.indicator].code or "-" for one in read]
-    for head, told in (
-        ("pin", [one.pin or "-" for one in read]),
-        ("indicator", named),
-        ("read by", [one.operator or "-" for one in read]),
-    ):
-        if len(set(told)) > 1:
-            columns.append((head, told, "L"))
-    heads, cells, sides = zip(*columns, strict=True)
-    return list(heads), [list(row) for row in zip(*cells, strict=True)], "".join(sides)
-
-
-def _step_read(statement: Statement) -> float:
-    """The step of the indicator where all swings are whole steps, else a finer one."""
-    step = statement.result.resolution_um
-    whole = all(math.isclose(one.swing_um, step * round(one.swing_um / step)) for one in statement.clampings)
-    return step if whole else wording.shown_step(statement.result)
-
-
-def struck(statement: Statement) -> Listed:
-    body = [
-        [
-            str(one.clamping),
-            date(one.taken_at),
-            f"{'a ' if one.part != 'clamping' else 'the '}{one.part}",
-            one.reason,
-            one.by,
-        ]
-        for one in statement.struck
-    ]
-    return ["no.", "taken", "struck out", "because", "by"], body, "RLLLL"
-
-
 def cautions() -> Sequence[str]:
     return wording.CAUTIONS
-
-
-def _loud(verdict: str) -> str:
-    return verdict.upper() if verdict in (HOLDS, DOES_NOT_HOLD) else verdict
-
-
-def _joined(*parts: str | bool | None, between: str = ", ") -> str:
-    return between.join(part for part in parts if isinstance(part, str) and part)
-
-
-def _um(value: float, step: float, style: NumberStyle, *, up: bool = False, down: bool = False) -> str:
-    return micrometres(value, step_um=step, style=style, round_up=up, round_down=down)
-
-
-def _exactly(value_um: float, style: NumberStyle) -> str:
-    return limit(round(value_um * 1e6), style=style)
-
-
-def _mm(value: float, style: NumberStyle) -> str:
-    return length(round(value * 1e9), style=style)
-
-
-def _percent(confidence: float) -> str:
-    """ "99.3 %"."""
-    return f"{100 * confidence:.2f}".rstrip("0").rstrip(".") + " %"

@@ -15,14 +15,15 @@ from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
+from qclog.questions.signing import signed
 from qclog.questions.statement import Signed
-from qclog.questions.stating import Wanted, prepare, signed
+from qclog.questions.stating import Wanted, prepare
 from qclog.records import Clamping, Reading, Turn
 from reports.statement import attachments
 from reports.statement.attachments import LARGEST_FILE, handed
 from reports.statement.pdf import pdf
 
-MUTATIONS = 60
+MUTATIONS = 45
 NASTY = ("../../etc/passwd", "..\\x", "/statement.json", "STATEMENT.JSON", "statement.json\0", "\x1b[31m", "CON", "")
 
 
@@ -55,8 +56,8 @@ def whole(logbook: str, sqlite_book: Store) -> bytes:
     return pdf(signed(prepared, Signed(1, 1, 0, "2026-04-01", "W", "AK", "X")), prepared.readings)
 
 
-def refused(logbook: str, path: Path, capsys: pytest.CaptureFixture[str]) -> int:
-    """Exactly one line, and an exit code of the promises."""
+def refused(logbook: str, path: Path, capsys: pytest.CaptureFixture[str], says: str = "") -> int:
+    """Exactly one line, that says something, and an exit code of the promises."""
     capsys.readouterr()
     code = main(["--logbook", logbook, "verify", str(path)])
     told = capsys.readouterr()
@@ -68,6 +69,7 @@ def refused(logbook: str, path: Path, capsys: pytest.CaptureFixture[str]) -> int
         assert told.err.count("\n") == 1, told.err
         assert told.err.startswith("qclog: ")
         assert "\x1b" not in told.err
+        assert says in told.err
     return code
 
 
@@ -84,8 +86,8 @@ def test_a_huge_file_is_not_read(logbook: str, tmp_path: Path, capsys: pytest.Ca
     path = tmp_path / "x.pdf"
     with path.open("wb") as file:
         file.write(b"%PDF-1.7\n")
-        file.truncate(40 * LARGEST_FILE)
-    assert refused(logbook, path, capsys) == 4
+        file.truncate(LARGEST_FILE + 1)
+    assert refused(logbook, path, capsys, "x.pdf is too large for a statement") == 4
 
 
 def test_a_truncated_or_damaged_file_is_said_in_a_line(
@@ -138,7 +140,8 @@ def test_locked_files_and_strange_attachments_are_refused(
         ([("statement.json", b'{"form":1}'), readings], ""),
     ):
         path.write_bytes(with_attachments(whole, attached, password))
-        assert refused(logbook, path, capsys) == 4
+        says = "is locked with a password" if password else "no statement"
+        assert refused(logbook, path, capsys, says) == 4
     path.write_bytes(with_attachments(whole, [*((name, b"x") for name in NASTY), statement, readings]))
     assert refused(logbook, path, capsys) == 6
     assert not list(tmp_path.glob("**/passwd"))
@@ -147,18 +150,18 @@ def test_locked_files_and_strange_attachments_are_refused(
 def test_an_attachment_that_unpacks_to_more_than_fits_is_refused(
     logbook: str, whole: bytes, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A stream of 300 MB of blanks, some hundred kilobytes packed."""
+    """A stream of 100 MB of blanks, some hundred kilobytes packed."""
     path = tmp_path / "x.pdf"
     small = with_attachments(whole, [("statement.json", b"@@@@"), ("readings.csv", b"x")])
-    packer = zlib.compressobj(9)
-    packed = b"".join(packer.compress(b" " * 2**20) for _ in range(300)) + packer.flush()
+    packer = zlib.compressobj(1)
+    packed = b"".join(packer.compress(b" " * 2**20) for _ in range(100)) + packer.flush()
     start = small.index(b"@@@@")
     header = small.rindex(b"<<", 0, start)
     old = small[header : small.index(b">>", header)]
     new = b"<< /Type /EmbeddedFile /Filter /FlateDecode /Length %d " % len(packed)
     made = small[:header] + new + small[header + len(old) : start] + packed + small[start + 4 :]
     path.write_bytes(made)
-    assert refused(logbook, path, capsys) == 4
+    assert refused(logbook, path, capsys, "cannot be read") == 4
 
 
 def test_pages_that_point_to_each_other_do_not_hang(

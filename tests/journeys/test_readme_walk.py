@@ -136,3 +136,19 @@ def test_every_command_is_named_in_readme(capsys: pytest.CaptureFixture[str]) ->
     assert len(commands) >= 15
     text = README.read_text(encoding="utf-8")
     assert [name for name in commands if not re.search(rf"`{name}\b", text)] == []
+
+
+@needs_readme
+def test_a_statement_is_handed_over_and_stands_as_readme_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["demo", "--keep", "demo.sqlite"]) == 0
+    (_, commands), (_, promised) = _blocks(_section("A statement to hand over"))
+    printed = ""
+    for command in _commands(commands):
+        capsys.readouterr()
+        assert main(command) == 0, (command, capsys.readouterr().err)
+        printed = capsys.readouterr().out
+    dated = re.compile(r"of \d{4}-\d\d-\d\d for")
+    assert dated.sub("of a day for", printed) == dated.sub("of a day for", promised)

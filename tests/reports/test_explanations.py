@@ -1,6 +1,7 @@
 """Pages on words are found as they are typed, and can be read by whoever has never heard of statistics."""
 
 import re
+from enum import StrEnum
 from typing import Any
 
 import pytest
@@ -8,7 +9,8 @@ import typer
 
 from qclog.cli.main import commands_for
 from qclog.errors import NotFoundError
-from qclog.questions.codes import Caveat, Due, Sign
+from qclog.logbook.safekeeping.verifying import Check
+from qclog.questions.codes import Caveat, Due, KeyStatement, NextStep, SenseState, Sign, Wanted, Worth
 from reports import explained, explanations
 from reports.explanations import Page, asked_for, explanation, nearest, pages, plain
 
@@ -124,6 +126,13 @@ def test_the_line_below_an_answer_names_its_words_as_they_are_typed() -> None:
     assert line == "What this means: qclog explain one-sitting looked-again"
     assert all(found for _, found in asked_for(line.split()[5:]))
     assert explained.pointer([]) == ""
+
+
+@pytest.mark.parametrize("codes", [Caveat, Due, KeyStatement, NextStep, SenseState, Sign, Wanted, Worth, Check])
+def test_what_is_pointed_to_is_called_like_its_code(codes: type[StrEnum]) -> None:
+    for code in codes:
+        (word,) = explained.pointer([code]).split()[5:]
+        assert set(plain(word).split()) & set(plain(code).split()), f"{code} is pointed to as {word}"
 
 
 def test_many_words_do_not_make_a_long_line() -> None:

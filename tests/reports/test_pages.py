@@ -135,11 +135,20 @@ def test_the_drawer_lists_every_item_the_worst_first_and_links_to_its_page(drawe
     page = drawer_page(everything(drawer), due(drawer))
     structure = _parsed(page)
     assert (structure.faults, structure.open) == ([], [])
-    assert set(structure.references) == {file_name(dossier.assessed.item) for dossier in found}
+    assert {reference.partition("#")[0] for reference in structure.references} == {
+        file_name(dossier.assessed.item) for dossier in found
+    }
     order = [page.index(f">{code}</b>") for code in ("P/C, 7+", "P-2", "P-500")]
     assert order == sorted(order)
     assert "OUT OF SERVICE" in page
     assert "NOT MEASURED" in page
+
+
+def test_a_verdict_in_the_drawer_leads_to_its_readings_on_the_item_s_page(drawer: Store) -> None:
+    names = {file_name(dossier.assessed.item): _parsed(item_page(dossier)).ids for dossier in dossiers(drawer)}
+    leading = [one.split("#") for one in _parsed(drawer_page(everything(drawer))).references if "#" in one]
+    assert {file for file, _ in leading} == set(names) - {"P-0.html"}
+    assert all(anchor in names[file] for file, anchor in leading)
 
 
 def test_file_names_of_any_two_codes_differ_and_stay_in_the_folder() -> None:

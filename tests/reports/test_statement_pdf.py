@@ -19,8 +19,9 @@ from qclog.logbook.engine import open_store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
 from qclog.questions.codes import NotForIssue
+from qclog.questions.signing import signed
 from qclog.questions.statement import Signed, digest, document
-from qclog.questions.stating import Prepared, Wanted, prepare, signed
+from qclog.questions.stating import Prepared, Wanted, prepare
 from qclog.records import Clamping, Limit, Reading, Turn, Work
 from reports.numbers import METRIC, NumberStyle
 from reports.statement import texts
@@ -211,9 +212,15 @@ def test_nothing_is_cut_off_where_everything_is_as_long_as_it_may_be(shop: Any) 
             sitting=f"{NOTE[:90]}{number}",
         )
     shop.do(lambda entry, register: striking.strike(entry, register.need("C-046", "item"), ids[3], reason=NOTE[:400]))
-    file = made(prepared(shop))
+    found, long = prepared(shop), NOTE[:100]
+    with_ = dataclasses.replace(SIGNED, issuer=long, signed_by=long, receiver=long)
+    file = pdf(signed(found, with_), found.readings)
     _check_lettering(file)
-    assert NOTE[:60] in " ".join(pages(file))
+    read = pages(file)
+    assert NOTE[:60] in " ".join(read)
+    listed = [text for text in read if re.search(r"2026-03-\d\d 4\.\d µm", text)]
+    assert len(listed) > 2
+    assert all("no. taken full swing sitting pin read by" in text for text in listed)
 
 
 def test_readings_around_are_told_with_their_angles(shop: Any) -> None:

@@ -10,6 +10,7 @@ import pytest
 from qclog.cli.main import main
 from qclog.logbook.engine import open_store
 from qclog.questions.codes import Differs
+from reports.statement import pdf as statement_pdf
 from reports.statement_check import DIFFERS
 
 SWINGS = {
@@ -55,16 +56,12 @@ def hand_over(target: str, path: Path, *, on: str = "2026-04-01", receiver: str 
 
 
 def codes(target: str, path: Path, capsys: pytest.CaptureFixture[str]) -> list[str]:
-    """What verify finds, and that its exit code and its text say so too."""
+    """What verify finds, and that its exit code says so too."""
     capsys.readouterr()
-    assert main(["--logbook", target, "verify", str(path)]) in (0, 6)
-    text = capsys.readouterr().out
     code = main(["--logbook", target, "verify", str(path), "--json"])
     (answer,) = json.loads(capsys.readouterr().out)["answers"]
     found = [finding["code"] for finding in answer["findings"]]
     assert code == (6 if found else 0)
-    assert text.count("\n  - ") == len(found)
-    assert ("says the same today" in text) is (not found)
     return found
 
 
@@ -90,6 +87,20 @@ def test_issued_again_without_a_change_it_is_the_same_file(logbook: str, tmp_pat
     assert first.read_bytes() != other.read_bytes()
 
 
+def test_where_the_same_makes_another_file_it_is_the_next_revision(
+    logbook: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As after a newer version of the library or of the lettering: two files of one number would not be told apart."""
+    first, second = tmp_path / "1.pdf", tmp_path / "2.pdf"
+    hand_over(logbook, first)
+    drawn = statement_pdf.pdf
+    monkeypatch.setattr(statement_pdf, "pdf", lambda *given: drawn(*given) + b"\n")
+    assert hand_over(logbook, second, on="2026-05-01") == 0
+    assert "revision 2, in place of revision 1" in capsys.readouterr().err
+    assert codes(logbook, second, capsys) == []
+    assert codes(logbook, first, capsys) == [Differs.REPLACED]
+
+
 def test_after_a_change_it_is_the_next_revision_and_the_one_before_is_said_to_be_replaced(
     logbook: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -109,7 +120,10 @@ def test_a_struck_out_clamping_is_said(logbook: str, tmp_path: Path, capsys: pyt
     assert run(logbook, "strike C-735 2 --reason misread") == 0
     assert codes(logbook, path, capsys) == [Differs.STRUCK, Differs.STILL]
     run(logbook, f"verify {path}")
-    assert "Its clamping 2 was struck out since: misread." in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "Its clamping 2 was struck out since: misread." in told
+    assert told.count("\n  - ") == 2
+    assert "says the same today" not in told
 
 
 def test_a_recall_is_said_and_names_whom_to_tell(
@@ -251,7 +265,7 @@ def test_history_lists_and_pages_tell_of_it(logbook: str, tmp_path: Path, capsys
     assert run(logbook, f"report C-735 --to {tmp_path / 'page.html'}") == 0
     page = (tmp_path / "page.html").read_text(encoding="utf-8")
     assert "statement no. 1, revision 1, of 2026-04-01 for Gauge room: HOLDS 9 µm in L2, position A" in page
-    for line in ("history C-735 --json", "drawer --json", "item show C-735 --json"):
+    for line in ("drawer --json", "item show C-735 --json"):
         capsys.readouterr()
         assert run(logbook, line) == 0
         assert "Gauge room" in json.dumps(json.loads(capsys.readouterr().out))

@@ -3,7 +3,6 @@
 import dataclasses
 import json
 from collections.abc import Callable
-from typing import Any
 
 import pytest
 
@@ -14,8 +13,9 @@ from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
 from qclog.questions.checking import Handed, check
 from qclog.questions.codes import Differs
+from qclog.questions.signing import sign, signed
 from qclog.questions.statement import digest, document
-from qclog.questions.stating import Wanted, prepare, sign, signed
+from qclog.questions.stating import Wanted, prepare
 from qclog.records import Clamping, Reading, Turn
 
 DAYS = tuple(f"2026-03-0{day}" for day in range(1, 7))
@@ -111,7 +111,7 @@ def test_what_was_altered_is_told_apart(book: Store, handed: Handed) -> None:
     ],
     ids=range(15),
 )
-def test_what_is_no_statement_is_refused_in_a_line(book: Any, content: bytes) -> None:
+def test_what_is_no_statement_is_refused_in_a_line(sqlite_book: Store, content: bytes) -> None:
     with pytest.raises(RefusedError) as refused:
-        check(book, Handed("", content, b""))
+        check(sqlite_book, Handed("", content, b""))
     assert "\n" not in str(refused.value)

@@ -13,8 +13,9 @@ from qclog.logbook import gauges, items, recalls, setups, striking
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.statements import ToIssue, add_statement
 from qclog.questions.codes import NotForIssue
+from qclog.questions.signing import sign, signed
 from qclog.questions.statement import digest, document
-from qclog.questions.stating import Prepared, Wanted, prepare, sign, signed
+from qclog.questions.stating import Prepared, Wanted, prepare
 from qclog.records import Clamping, Limit, Reading, Turn
 
 SIX_DAYS = tuple(f"2026-03-0{day}" for day in range(1, 7))
@@ -159,14 +160,27 @@ def test_what_is_struck_out_is_said_and_goes_into_no_reading(shop: Any) -> None:
     assert len(found.readings.splitlines()) == 12
 
 
+def test_what_no_figure_rests_on_is_counted_and_goes_into_no_reading(shop: Any) -> None:
+    shop.log(STEADY, days=SIX_DAYS, pin="P-65")
+    steep = shop.log([9.0, 9.5], days=["2026-03-08"], pin="P-65", lever_mdeg=35_000)
+    recalled = shop.log([9.0], days=["2026-03-09"], pin="P-65", recalled=True)
+    found = stated(shop)
+    assert dataclasses.astuple(found.statement.left_out) == (1, 2, 0)
+    assert len(found.readings.splitlines()) == 13
+    assert not {*steep, *recalled} & {one.number for one in found.statement.clampings}
+
+
 def test_several_places_have_to_be_told_apart(shop: Any) -> None:
     shop.log(STEADY, days=SIX_DAYS, pin="P-65")
     shop.log(STEADY, days=SIX_DAYS, pin="P-65", position="B")
-    shop.log(STEADY, days=SIX_DAYS, pin="P-65", distance_mm=40)
+    ids = shop.log(STEADY, days=SIX_DAYS, pin="P-65", distance_mm=40)
+    shop.do(lambda entry, register: striking.strike(entry, register.need("C-046", "item"), ids[0], reason="misread"))
     with pytest.raises(UsageError, match=r"--position 'A' or 'B', --distance 16 or 40"):
         stated(shop)
     assert stated(shop, position="B").statement.place.position == "B"
-    assert stated(shop, position="A", distance_mm=40.0).statement.place.distance_mm == 40
+    near, far = (stated(shop, position="A", distance_mm=distance).statement for distance in (16.0, 40.0))
+    assert (near.place.distance_mm, far.place.distance_mm) == (16.0, 40.0)
+    assert (near.struck, [one.clamping for one in far.struck]) == ((), ids[:1])
     with pytest.raises(NotFoundError, match="not measured there"):
         stated(shop, position="B", distance_mm=40.0)
 
