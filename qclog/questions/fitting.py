@@ -39,6 +39,12 @@ class Part:
         return round(self.distance_pm / (_MM // 10))
 
 
+def part_of(diameter_mm: float, runout_um: float, distance_mm: float, grip_mm: float | None = None) -> Part:
+    """A part whose lengths are given in millimetres."""
+    grip = None if grip_mm is None else round(grip_mm * _MM)
+    return Part(round(diameter_mm * _MM), runout_um, round(distance_mm * _MM), grip)
+
+
 @dataclass(frozen=True, slots=True)
 class LeftOut:
     """Something that takes the diameter and is not offered. ``because``: what was noted, as typed. ``distance_mm``,

@@ -43,7 +43,12 @@ def why(shop: Any, item: str, **wanted: Any) -> Unfit | None:
 
 
 def add(shop: Any, code: str, **card: Any) -> None:
-    values: dict[str, Any] = {"kind": "collet", "system": "draw-in 20", "nominal_pm": 9 * MM, "place": f"drawer {code}"} | card
+    values: dict[str, Any] = {
+        "kind": "collet",
+        "system": "draw-in 20",
+        "nominal_pm": 9 * MM,
+        "place": f"drawer {code}",
+    } | card
     shop.do(lambda entry, register: items.add_item(entry, register, code, Card(**values)))
 
 

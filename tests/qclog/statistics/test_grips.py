@@ -208,3 +208,24 @@ def test_an_allowance_for_a_lean_covers_leans_of_that_size(directed: bool) -> No
         there = nu + lean * in_plane(rng, 1)[0] + 0.2 * in_plane(rng, 1)[0] + 0.3 * in_plane(rng, 1)[0]
         hits.append(covered(grips, 2.0 * abs(there)))
     assert 0.925 <= np.mean(hits) <= 0.985
+
+
+@pytest.mark.parametrize("sizes", [[3, 3], [2, 2, 2]])
+def test_two_distances_carried_on_cover_at_their_rate(sizes: list[int]) -> None:
+    """Offset and lean that a day and a clamping both move; read at 10 and 40 mm, forecast for 60 mm."""
+    rng = np.random.default_rng(77)
+    days, hits = days_of(sizes), []
+
+    def read(day: Vectors, count: int, z: float) -> tuple[Vectors, Vectors]:
+        moved = day + 0.3 * in_plane(rng, count)
+        lean = tilt + 0.006 * in_plane(rng, count)
+        return moved + lean * z, moved + lean * 40.0
+
+    for _ in range(200):
+        tilt = 0.03 * in_plane(rng, 1)[0]
+        off = rng.uniform(0.5, 3.0)
+        e1, e2 = read(off + 0.2 * in_plane(rng, len(sizes))[days], days.size, 10.0)
+        e = -2.0 / 3.0 * e1 + 5.0 / 3.0 * e2
+        there, _ = read(off + 0.2 * in_plane(rng, 1), 1, 60.0)
+        hits.append(covered(grips_of_vectors(e, days, floor_um=FINE), 2.0 * abs(there[0])))
+    assert 0.90 <= np.mean(hits) <= 0.995
