@@ -36,7 +36,7 @@ class Stock:
         self.reads = read_places(connection, self.owned, self.setups)
         mounted = {out.setup for out in self.out.values() if out.setup}
         self.ready = standing(self.by_code, read_parts(connection), mounted)
-        self._newest, self._torques = read_newest(connection), read_torques(connection, list(self.reads))
+        self._newest, self._torques = read_newest(connection), read_torques(connection)
         self._gauges = read_kept_gauges(connection)
         self._pins = frozenset(pin.text.casefold() for pin in Register(connection).names("pin"))
 

@@ -7,6 +7,7 @@ import dataclasses
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pytest
 
 from qclog.errors import RefusedError
@@ -227,6 +228,22 @@ def test_a_married_item_brings_what_it_took_out_to_another_place(three: Any) -> 
     for code in ("T-2", "T-4", "T-6"):
         bore(three, code, 9.0, "LATHE", "A")
     assert not [one for one in picked(three).choices if one.item == "T-9" and one.setup == "LATHE-2"]
+
+
+def test_a_better_clocking_that_was_worked_out_is_a_forecast(shop: Any) -> None:
+    """What stays runs 3 µm out at 0 degrees, the collet 2.5 µm at its mark; turned by 180 they nearly cancel."""
+    add(shop, "T-1")
+    scatter = iter([0.10, -0.08j, 0.05j, -0.10, 0.07, 0.03j, -0.06, 0.09j, -0.04j, 0.06, -0.05, 0.02j])
+    for turned in (0, 120, 240):
+        for day in DAYS[:4]:
+            e = 3.0 + 2.5 * np.exp(1j * np.radians(turned)) + next(scatter)
+            shop.log_vectors([e], item="T-1", days=(day,), diameter_pm=9 * MM, clocking=(("T-1", turned * 1000),))
+    best = next(one for one in picked(shop).choices if one.ground == Ground.CLOCKING)
+    assert (best.told, best.clocking, best.position) == (FORECAST, "T-1=180", "A")
+    assert best.median_um == pytest.approx(1.0, abs=0.4)
+    assert (best.chance or 0) > 0.99
+    first, *_ = picked(shop, runout_um=3.0).choices
+    assert (first.ground, first.clocking) == (Ground.CLOCKING, "T-1=180")
 
 
 # --- what is left out ---

@@ -122,7 +122,7 @@ def test_chances_come_true(sizes: list[int], ratio: float, nu: float, from_vecto
     limit = 2.0 * float(stats.rice(nu).ppf(0.8))
     told: list[tuple[float, float]] = []
     came: list[tuple[bool, bool]] = []
-    for _ in range(150):
+    for _ in range(250):
         e = nu + within * (ratio * in_plane(rng, len(sizes))[days] + in_plane(rng, days.size))
         grips = (
             grips_of_vectors(e, days, floor_um=FINE)
@@ -135,8 +135,8 @@ def test_chances_come_true(sizes: list[int], ratio: float, nu: float, from_vecto
         coming = 2.0 * np.abs(nu + within * (ratio * in_plane(rng, 1) + in_plane(rng, TRIES)))
         came.append((bool(coming[0] <= limit), bool((coming <= limit).any())))
     stated, happened = np.mean(told, axis=0), np.mean(came, axis=0)
-    assert abs(stated[0] - happened[0]) <= 0.09
-    assert abs(stated[1] - happened[1]) <= 0.10
+    assert abs(stated[0] - happened[0]) <= 0.12
+    assert abs(stated[1] - happened[1]) <= 0.12
     assert stated[0] <= happened[0] + 0.06  # it errs low rather than high
 
 
@@ -176,7 +176,7 @@ def test_forecasts_for_a_place_never_tried_cover_at_their_rate(married: bool, ot
     rng = np.random.default_rng(75)
     days = days_of([3, 3])
     hits = []
-    for _ in range(150):
+    for _ in range(250):
         first, second = rng.uniform(1.0, 6.0, 2) * np.exp(2j * np.pi * rng.random(2))
         own = rng.uniform(1.0, 4.0) * np.exp(2j * np.pi * rng.random())
         if married:
