@@ -101,7 +101,7 @@ def where(choice: Choice) -> str:
 
 def stays_under(choice: Choice, style: NumberStyle = METRIC) -> str:
     """What 19 clampings in 20 stay under, '' where that is not known."""
-    most = _most(choice)
+    most = most_um(choice)
     if most is None:
         return ""
     figure = micrometres(most, step_um=_step(choice), style=style, round_up=True)
@@ -119,8 +119,8 @@ def chances(choice: Choice) -> str:
     if again is None or choice.chance >= SURE:
         return f"{told}."
     return (
-        f"{told}; gripped again where it reads over, {share(again.inside)} come inside within three grips, "
-        f"{about_tenths(again.grips)} of them on average. That mends what changes from grip to grip, and nothing else."
+        f"{told}; gripped again where it reads over, {share(again.inside)} come inside within three grips, with "
+        f"{about_tenths(again.grips)} grips on average. That mends what changes from grip to grip, and nothing else."
     )
 
 
@@ -261,7 +261,7 @@ def _row(number: int, one: Choice) -> tuple[str, ...]:
         f"{_place(one)}, mounted" if one.mounted else _place(one),
         one.kept_at or "-",
         um(one.median_um),
-        um(_most(one), up=True),
+        um(most_um(one), up=True),
         _short(one.chance),
         "-" if one.regripped is None else _short(one.regripped.inside),
         _SAYS[one.told],
@@ -272,7 +272,7 @@ def _place(one: Choice) -> str:
     return " ".join(part for part in (one.setup, one.position, one.clocking) if part)
 
 
-def _most(one: Choice) -> float | None:
+def most_um(one: Choice) -> float | None:
     """What 19 in 20 stay under: the bound, or where that is rough, or none is known, what the next one does."""
     return one.p95_um if one.bound_um is None or Caveat.ROUGH_BOUND in one.caveats else one.bound_um
 
@@ -289,5 +289,8 @@ def _step(choice: Choice) -> float:
     return read if choice.ground == Ground.MEASURED else max(read, 1.0)
 
 
-def _wrapped(text: str, first: str, then: str) -> Sequence[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
+def _wrapped(text: str, first: str, then: str) -> list[str]:
+    """Lines that part no figure from its unit."""
+    kept = text.replace(" µm", "\u00a0µm").replace(" mm", "\u00a0mm")
+    lines = textwrap.wrap(kept, WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
+    return [line.replace("\u00a0", " ") for line in lines]

@@ -62,6 +62,14 @@ def test_the_shops_repeat_stands_in_for_days_not_seen() -> None:
     # by hand after method of one sitting with the shop's figures: tau² + v = 1.955 + 1.268, f = 10.09
     assert with_shop.chance(8.0) == pytest.approx(stats.t(10.09).cdf((8 - 4.9) / np.sqrt(1.955 + 1.2683)), abs=2e-3)
     assert with_shop.repeat_known
+    # within a day by both: (6 x 1.21 + 2 x 0.49) / 8 = 1.03; gripped three times, by drawing days from the rest
+    rng = np.random.default_rng(70)
+    scatter = np.sqrt(10.09 / rng.chisquare(10.09, 200_000))
+    days = 4.9 + scatter * np.sqrt(1.955 + 1.2683 - 1.03) * rng.standard_normal(scatter.size)
+    over = stats.norm.sf((8.0 - days) / (scatter * np.sqrt(1.03)))
+    again = with_shop.regripped(8.0)
+    assert again is not None
+    assert again.inside == pytest.approx(float(np.mean(1.0 - over**3)), abs=3e-3)
     assert alone.chance(8.0) != with_shop.chance(8.0)
 
 
