@@ -71,7 +71,7 @@ def advice(answer: Answer, style: NumberStyle = METRIC) -> str:
     )
     if told.what is Clocking.TURN and told.with_pin_um is not None:
         said += f" The test pin, with its own run-out, then reads about {um(told.with_pin_um)} where it stands now."
-    if told.least_um is not None and told.least_um >= 0.05 and told.what is Clocking.NOTHING_BETTER:
+    if told.what is Clocking.NOTHING_BETTER and told.least_um and told.now_um and 2 * told.least_um > told.now_um:
         said += f" However clocked, {um(told.least_um)} would stay: one part runs out more than all others together."
     return said
 

@@ -16,7 +16,7 @@ def add_to(app: typer.Typer) -> None:
 
 def chain(
     context: typer.Context,
-    code: Annotated[str | None, typer.Argument(help="An item or a setup; without it, all that was clocked.")] = None,
+    code: Annotated[str | None, typer.Argument(help="An item, pin or setup; without it, all that was clocked.")] = None,
     setup: Annotated[str | None, typer.Option(help="Only in this setup.")] = None,
     at: Annotated[
         str | None, typer.Option(metavar="DISTANCE", help="At this distance, told from two that were measured.")

@@ -26,7 +26,7 @@ from qclog.questions.chain_distances import (
     Part,
     asked,
     both,
-    correlation,
+    correlation_of,
     distance_of,
     fit_of,
     mm,
@@ -39,10 +39,10 @@ from qclog.questions.codes import Caveat, Clocking, SenseState
 from qclog.questions.sense import turned_bodies
 from qclog.statistics.chain import STAYS, Chain, two_sizes
 from qclog.statistics.index_plan import FEWEST_DF, next_run
+from qclog.statistics.overhang import FARTHEST_WEIGHT, weights
 
 QUESTION: Final = "chain"
 CONFIDENCE: Final = 0.95
-_FARTHEST: Final = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +180,7 @@ def _answer(
         now=clocking_text(measured.bodies, (every if decided is None else known[decided]).angles_deg[-1]),
         at_mm=at,
         distances=tuple(told),
-        between_distances=correlation(*shared) if shared is not None else None,
+        between_distances=correlation_of(*shared) if shared is not None else None,
         advice=advice,
         add=add,
         swings_alone=_sizes(measured) if decided is None else None,
@@ -281,6 +281,6 @@ def _caveats(
     if read_at_quarter_turns(connection, [one.series.id for one in measured.distances]):
         found.append(Caveat.FOUR_READINGS)
     near, far = mm(known[0]), max(mm(one) for one in measured.distances)
-    if far > near and abs((at_mm - far) / (far - near)) > _FARTHEST:
+    if far > near and abs(weights(near, far, at_mm)[0]) > FARTHEST_WEIGHT:
         found.append(Caveat.FAR_OUT)
     return found

@@ -13,8 +13,10 @@ from qclog.questions.chain_runs import Measured, Runs, repeat_of_shop
 from qclog.questions.compare_directions import degrees
 from qclog.questions.limits import governing
 from qclog.statistics.chain import STAYS, Chain, circle, fit_chain
+from qclog.statistics.overhang import at_overhang, correlation, tilt_per_100, weights
 
 FEWEST_RUNS = 2
+_EXACT_UM = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,12 +90,12 @@ def asked(measured: Measured, known: Sequence[Runs], at_mm: float | None) -> Run
         raise RefusedError(
             f"No two clampings of {measured.item.code} were read at both distances.", "Read both in each clamping."
         )
-    there = (at_mm - mm(near)) / (mm(far) - mm(near))
+    first, second = weights(mm(near), mm(far), at_mm)
     return dataclasses.replace(
         far,
         series=dataclasses.replace(far.series, distance_tenths=round(10 * at_mm)),
-        vector=(1 - there) * near.vector + there * far.vector,
-        step_um=np.hypot((1 - there) * near.step_um, there * far.step_um),
+        vector=at_overhang(near.vector, far.vector, mm(near), mm(far), at_mm),
+        step_um=np.hypot(first * near.step_um, second * far.step_um),
         within_rad=np.maximum(near.within_rad, far.within_rad),
     )
 
@@ -110,16 +112,14 @@ def both(near: Runs, far: Runs) -> tuple[Runs, Runs] | None:
 
 def tilts_of(near: Runs, far: Runs) -> Chain:
     """The chain of the changes per 100 mm."""
-    return fit_chain(
-        100 * (far.vector - near.vector) / (mm(far) - mm(near)), far.angles_deg, far.sitting, floor_um=1e-6
-    )
+    changes = tilt_per_100(near.vector, far.vector, mm(near), mm(far))
+    return fit_chain(changes, far.angles_deg, far.sitting, floor_um=_EXACT_UM)
 
 
-def correlation(near: Runs, far: Runs) -> float | None:
-    """Of the scatter at both distances, Re sum r1 conj(r2) / sqrt(sum |r1|² sum |r2|²)."""
-    first, second = (fit_chain(one.vector, one.angles_deg, one.sitting, floor_um=1e-6).residuals for one in (near, far))
-    size = float(np.linalg.norm(first) * np.linalg.norm(second))
-    return float(np.real(np.vdot(first, second))) / size if size > 1e-9 else None
+def correlation_of(near: Runs, far: Runs) -> float | None:
+    """Of the scatter at both distances."""
+    left = [fit_chain(one.vector, one.angles_deg, one.sitting, floor_um=_EXACT_UM).residuals for one in (near, far)]
+    return correlation(*left)
 
 
 def with_tilts(told: Distance, fit: Chain, tilts: Chain) -> Distance:

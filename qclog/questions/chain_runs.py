@@ -83,25 +83,30 @@ class Measured:
 
 
 def read_chains(connection: sa.Connection, register: Register, code: str | None) -> list[Measured]:
-    """Of an item, of a setup, or of all: as they are now, those with the most clampings first at each place.
+    """Of an item or pin, clamped or one of the bodies, of a setup, or of all: as they are now, those with the most
+    clampings first at each place.
 
     Raises NotFoundError for an unknown code.
     """
-    items, revisions = None, None
+    revisions, of = None, ""
     if code is not None:
         found = register.find(code)
         if found is not None and found.kind == "setup":
             revisions = [register.revisions(found.id)[-1].id]
+        elif found is not None and found.kind == "pin":
+            of = found.text.casefold()
         else:
-            items = [register.need(code, "item").id]
-    series = read_series(connection, items=items, revisions=revisions, clocked=True)
+            of = register.need(code, "item").text.casefold()
+    series = read_series(connection, revisions=revisions, clocked=True)
     owned = read_owned(connection, sorted({one.item_id for one in series}))
     newest = {one.setup_id: register.revisions(one.setup_id)[-1] for one in series if one.setup_id}
     places: dict[tuple[Any, ...], list[Series]] = defaultdict(list)
     for one in series:
         if is_as_now(one, owned) and one.setup_id and newest[one.setup_id].id == one.revision_id:
             place = (one.item_id, one.revision_id, one.position, one.diameter_tenths, one.characteristic)
-            places[(*place, same_bodies(one.clocking))].append(one)
+            bodies = same_bodies(one.clocking)
+            if not of or of in bodies or of == one.item.casefold():
+                places[(*place, bodies)].append(one)
     chains = [
         _measured(connection, register, owned[here[0].item_id], here, newest[here[0].setup_id].sense)
         for here in places.values()

@@ -117,7 +117,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
     compared = compare.compare(store, names if codes else ())
     worn = wear.wear(store, names if codes else ())
     went = courses(store, names if codes else ())
-    chained = [one for code in names for one in chain.chain(store, code)] if codes else chain.chain(store)
+    chained = chain.chain(store)
     senses = tuple(sense.sense(store))
     return [
         Dossier(
@@ -128,11 +128,16 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
             worn=tuple(one for one in worn if one.item == item.code),
             courses=tuple(one for one in went if one.item == item.code),
             turns=turns.turns(store, item.code),
-            chains=tuple(one for one in chained if one.item == item.code),
+            chains=tuple(one for one in chained if _takes_part(item.code, one)),
             senses=senses,
         )
         for item in owned.values()
     ]
+
+
+def _takes_part(code: str, one: chain.Answer) -> bool:
+    """Whether an item is what was clamped in a chain, or one of the bodies that were turned."""
+    return code.casefold() in {part.casefold() for part in (one.item, *one.bodies)}
 
 
 def _with_groups(place: Place, groups: Sequence[assess.Group]) -> Place:

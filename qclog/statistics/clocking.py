@@ -47,7 +47,8 @@ def best_clocking(
     """The best setting, with as few bodies turned as come within two standard errors of the best of all.
 
     ``now_deg`` (k,): where the bodies stand. ``allowed``: by the first body of a part, its absolute angles, None for
-    any; parts that are not named stay. Raises NotAnswerableError as ``Chain.row``.
+    any; parts that are not named stay, as do those of ``left_out``, which are not among them. Raises
+    NotAnswerableError as ``Chain.row``.
     """
     now = chain.forecast(now_deg, left_out)
     parts = [number for number in range(1, len(chain.bodies)) if chain.bodies[number][0] in allowed]
@@ -86,7 +87,7 @@ def _best_of(
     settings = np.array(list(product(*choices.values())), dtype=np.float64)
     rows = np.repeat(chain.row(now_deg, left_out)[None, :], len(settings), axis=0)
     for column, number in enumerate(choices):
-        rows[:, number] = np.exp(1j * np.radians(settings[:, column])) * (rows[:, number] != 0.0)
+        rows[:, number] = np.exp(1j * np.radians(settings[:, column]))
     used = np.abs(rows[0]) > 0.0
     vectors = rows[:, used] @ chain.vectors[used]
     h = np.real(np.einsum("ij,jk,ik->i", rows[:, used], chain.unscaled[np.ix_(used, used)], rows[:, used].conj()))

@@ -19,6 +19,7 @@ from qclog.occasion.plan import Plan
 from qclog.occasion.planning import planned
 from qclog.questions.chain import chain
 from qclog.questions.codes import Clocking
+from reports.chain import chains
 from reports.occasion import prompt
 
 PARTS = {"": 2 * cmath.exp(0.4j), "C-046": 4 * cmath.exp(2.4j), "P-65": 1 + 0j, "K-1": 2j}
@@ -117,6 +118,23 @@ def test_one_clocking_is_confirmed_three_times(sqlite_book: Store, tmp_path: Pat
     go_on(guided, 3)
     assert logged(sqlite_book) == ["C-046=60 P-65=0"] * 3
     guided.close()
+
+
+def test_a_setup_counted_the_other_way_is_planned_and_told_as_it_counts(sqlite_book: Store, tmp_path: Path) -> None:
+    """Everything typed is the mirror image of what stands in the logbook; what is advised is typed back."""
+    plan = plan_of(sqlite_book, setup="TAIL", positions=[], distance_pm=16 * 10**9, turn=parse_turnable("C-046, P-65"))
+    guided = Guided(sqlite_book, Journal.begin(tmp_path, "book", plan))
+    go_on(guided, 6)
+    guided.close()
+    (answer,) = chain(sqlite_book, "TAIL")
+    assert answer.now == "C-046=0 P-65=180"
+    assert logged(sqlite_book)[1] == "C-046=240 P-65=180"
+    collet = answer.decisive.parts[1]
+    assert collet.high_spot_deg == pytest.approx(360 - math.degrees(2.4), abs=2)
+    (turn,) = answer.advice.turn
+    best = min(range(0, 360, 10), key=lambda at: abs(PARTS[""] + PARTS["C-046"] * cmath.exp(1j * math.radians(at))))
+    assert turn.to_deg == 360 - best
+    assert f'--clocking "C-046={best} P-65=180"' in chains([answer])
 
 
 def test_what_does_not_go_with_turned_bodies_is_refused(sqlite_book: Store) -> None:

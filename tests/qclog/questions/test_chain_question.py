@@ -124,6 +124,8 @@ def test_the_document_is_plain_json_with_every_key_told(sqlite_book: Store, log:
 def test_a_setup_and_all_are_asked_alike(sqlite_book: Store, log: Log) -> None:
     log(sqlite_book, *clampings(SIX))
     assert [answer.item for answer in chain(sqlite_book, "LATHE")] == ["C-046"]
+    assert [answer.item for answer in chain(sqlite_book, "P-65")] == ["C-046"]
+    assert chain(sqlite_book, "C-047") == []
     assert chain(sqlite_book, "TAIL") == []
     assert chain(sqlite_book, "C-046", setup="TAIL") == []
     assert chain(sqlite_book) == chain(sqlite_book, "C-046")

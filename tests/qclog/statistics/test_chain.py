@@ -166,6 +166,23 @@ def test_one_clocking_a_day_is_one_run_a_day() -> None:
     assert found.extra_um2 == pytest.approx((1 - 0.75) * 0.04 / 4)
 
 
+def test_the_error_of_a_forecast_for_another_day_is_as_large_as_it_says() -> None:
+    """Own simulation, two sittings of six runs: the mean square of what the next clamping is off by, per axis."""
+    chance = np.random.default_rng(11)
+    angles, days = SIX * 2, np.repeat([0, 1], 6)
+    true = np.array([2, 3j, 1])
+    exact, at = _design(angles) @ true, (60, 30)
+    off, told = [], []
+    for _ in range(600):
+        moves = chance.normal(size=3) + 1j * chance.normal(size=3)
+        e = exact + moves[days] + 0.6 * (chance.normal(size=12) + 1j * chance.normal(size=12))
+        found = fit_chain(e, angles, days, floor_um=FLOOR).forecast(at)
+        after = (_design([at]) @ true)[0] + moves[2] + 0.6 * complex(*chance.normal(size=2))
+        off.append(abs(after - found.vector) ** 2 / 2)
+        told.append(found.next_um**2)
+    assert 0.83 < np.mean(told) / np.mean(off) < 1.2
+
+
 def test_rounding_is_the_least_scatter() -> None:
     exact = _design(SIX) @ np.array([1, 2j, -1])
     assert fit_chain(exact, SIX, floor_um=0.2).sd_um == 0.2
