@@ -264,6 +264,8 @@ def test_another_diameter_than_it_was_read_on_is_told_not_judged(three: Any) -> 
     runs(three, "T-15", 3.0, diameter_pm=9_500_000_000)
     assert why(three, "T-15") == Unfit.OTHER_DIAMETER
     assert offered(three, diameter_mm=9.5) == ["T-15"]
+    assert offered(three, diameter_mm=9.46) == ["T-15"]
+    assert offered(three, diameter_mm=9.36) == []
 
 
 @pytest.mark.parametrize(
