@@ -51,7 +51,9 @@ def pick(found: Picked, style: NumberStyle = METRIC) -> str:
                 lines.append(f"      {to_measure(one, found)}")
     if found.to_make is not None:
         lines += ["", "To make it:"]
-        lines += [line for told in to_make(found.to_make, found, style) for line in _wrapped(told, "  ", "    ")]
+        lines += [line for told in to_make(found.to_make, style) for line in _wrapped(told, "  ", "    ")]
+        command_then = to_type(found.to_make, found)
+        lines += [f"      {command_then}"] if command_then else []
     cautioned = [line for caution in cautions(found) for line in _wrapped(caution, "", "  ")]
     if cautioned:
         lines += ["", *cautioned]
@@ -174,7 +176,19 @@ def to_measure(one: LeftOut, found: Picked) -> str:
     )
 
 
-def to_make(found: ToMake, wanted: Picked, style: NumberStyle = METRIC) -> list[str]:
+def to_type(found: ToMake, wanted: Picked) -> str:
+    """What to type once the blank is bored, '' where none is named or nothing says where."""
+    if found.blank is None or found.where is None:
+        return ""
+    place = found.where
+    position = f" --position {typed(place.position)}" if place.position else ""
+    return (
+        f"qclog modify {typed(found.blank.item)} bored --size {found.size_mm:g} --in {typed(place.setup)}{position} "
+        f'--made-to "{wanted.runout_um:g}um@{wanted.distance_mm:g}mm"'
+    )
+
+
+def to_make(found: ToMake, style: NumberStyle = METRIC) -> list[str]:
     """What to bore or to order, where, and what to type for it."""
     size, place = _mm(found.size_mm, style), found.where
     if found.blank is None and found.buy is None:
@@ -203,13 +217,6 @@ def to_make(found: ToMake, wanted: Picked, style: NumberStyle = METRIC) -> list[
             f"What was worked on there {runs} on average, {place.distance_mm:g} mm out "
             f"({count(place.items, 'item')}). It is then married to that place, and has to be measured there."
         )
-        if found.blank is not None:
-            position = f" --position {typed(place.position)}" if place.position else ""
-            limit = f'"{wanted.runout_um:g}um@{wanted.distance_mm:g}mm"'
-            told.append(
-                f"Then: qclog modify {typed(found.blank.item)} bored --size {found.size_mm:g} "
-                f"--in {typed(place.setup)}{position} --made-to {limit}"
-            )
     return told
 
 

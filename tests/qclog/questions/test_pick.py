@@ -410,6 +410,11 @@ def test_where_nothing_holds_a_blank_is_named_that_serves_nowhere_else(shop: Any
     assert made is not None
     assert made.blank is not None
     assert (made.blank.item, made.blank.why) == ("T-8", "double")
+    for code in ("T-7", "T-8", "T-8b"):
+        shop.do(lambda e, r, code=code: items.write_card(e, r, r.need(code, "item"), Card(grip_length_pm=20 * MM)))
+    made = picked(shop, diameter_mm=8.6, grip_pm=12 * MM).to_make
+    assert made is not None
+    assert made.blank is None
 
 
 def test_boring_is_advised_where_what_was_bored_runs_true(three: Any) -> None:
