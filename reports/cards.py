@@ -8,8 +8,9 @@ from qclog.logbook.custody import Out
 from qclog.logbook.life import Chain, Gauge, Life, LoggedClamping, LoggedTurn
 from qclog.logbook.lookup import Limit
 from qclog.logbook.owned import Owned
-from qclog.records import EVERY_DISTANCE
-from reports.numbers import METRIC, NumberStyle, angle, count, date, length, micrometres
+from qclog.records import EVERY_DISTANCE, SWINGS
+from qclog.records import Limit as Stated
+from reports.numbers import METRIC, NumberStyle, angle, count, date, length, limits, micrometres
 from reports.numbers import limit as limit_text
 
 _CARD_WORDS = {
@@ -266,9 +267,9 @@ def card_text(card: Mapping[str, Any], style: NumberStyle) -> str:
     return ", ".join(parts)
 
 
-def made_to(limit: Limit, style: NumberStyle = METRIC) -> str:
-    """A limit in words: "9 µm at 25 mm"."""
-    upper = "" if limit.upper_pm is None else limit_text(limit.upper_pm, style=style)
+def made_to(limit: Limit | Stated, style: NumberStyle = METRIC) -> str:
+    """A limit in words: "9 µm at 25 mm", "depth 12 to 12.05 mm"."""
+    upper = limits(limit.lower_pm, limit.upper_pm, swing=limit.characteristic in SWINGS, style=style)
     where = "" if limit.distance_pm == EVERY_DISTANCE else f" at {length(limit.distance_pm, style=style)}"
     what = "" if limit.characteristic == "runout" else f"{limit.characteristic} "
     only = f" at position {limit.position}" if limit.position else ""

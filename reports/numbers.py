@@ -10,6 +10,7 @@ beyond a place counts as on it, since that is noise of binary fractions. No expo
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal
 
+from qclog.characteristics import SIZE_FROM_PM
 from qclog.errors import NotAnswerableError
 
 UM_PER_INCH = 25_400
@@ -70,6 +71,22 @@ def limit(picometres: int, *, style: NumberStyle = METRIC) -> str:
     """A limit exactly as it was set, "8 µm", "5.08 µm (0.0002 in)"."""
     value = Decimal(picometres).scaleb(-6)
     return f"{_exactly(value)} µm" + (_inch_beside(value, 0) if style.inch else "")
+
+
+def limits(lower_pm: int | None, upper_pm: int | None, *, swing: bool = False, style: NumberStyle = METRIC) -> str:
+    """Limits exactly as they were set: "8 µm" of a swing; else "12 mm to 12.05 mm", "at most 10 µm", "± 3 µm"."""
+    if swing:
+        return "" if upper_pm is None else limit(upper_pm, style=style)
+    largest = max(abs(end) for end in (lower_pm, upper_pm, 0) if end is not None)
+    say = length if largest >= SIZE_FROM_PM else limit
+    if lower_pm is None:
+        return "" if upper_pm is None else f"at most {say(upper_pm, style=style)}"
+    if upper_pm is None:
+        return f"at least {say(lower_pm, style=style)}"
+    if lower_pm == -upper_pm:
+        return f"± {say(upper_pm, style=style)}"
+    low, high = say(lower_pm, style=style), say(upper_pm, style=style)
+    return f"{low if style.inch else low.rpartition(' ')[0]} to {high}"
 
 
 def length(picometres: int, *, style: NumberStyle = METRIC) -> str:
