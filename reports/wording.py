@@ -90,6 +90,13 @@ CAVEATS: Final = {
     ),
     Caveat.FEW_DAYS: "Whether it gets worse takes clampings on five days to tell.",
     Caveat.NOT_INDEPENDENT: "Days close together resemble each other, so that its trend was judged more strictly.",
+    Caveat.BY_PINS: (
+        "Pins tell a bore only to between what goes and what does not: judged by these ends, never by their middle. "
+        "Finer steps of pins narrow it."
+    ),
+    Caveat.KEPT_TOGETHER: (
+        "It is told from readings kept together; the uncertainty of each of them counts against the claim."
+    ),
     Caveat.IN_DOUBT: (
         "Everything read here is in doubt: what it was read with was found wrong (qclog recall). Nothing is claimed "
         "until it is measured again or cleared with a reason."

@@ -25,27 +25,17 @@ from qclog.questions.codes import FINDINGS, Caveat, Flag
 from qclog.questions.gauging import read_gauges_of
 from qclog.questions.judging import Judged, judge
 from qclog.questions.limits import governing
+from qclog.questions.values import METHODS, WORDS, ValueGroup, value_groups
+from qclog.records import RUNOUT
 from qclog.statistics.bounds import Bounds, Method
 from qclog.statistics.conformity import Verdict
 
 QUESTION: Final = "assess"
 CONTENT: Final = 0.95
 CONFIDENCE: Final = 0.95
-_WORDS: Final = {
-    Verdict.HOLDS: "holds",
-    Verdict.DOES_NOT_HOLD: "does not hold",
-    Verdict.CANNOT_TELL: "cannot tell",
-    Verdict.NO_LIMIT: "no limit",
-}
-_METHODS: Final = {
-    Method.ONE_SITTING: "one sitting",
-    Method.SITTINGS: "sittings",
-    Method.ONE_EACH: "one clamping a sitting",
-    Method.SHOP: "shop's repeat",
-}
-ONE_SITTING = _METHODS[Method.ONE_SITTING]
+ONE_SITTING = METHODS[Method.ONE_SITTING]
 VECTORS: Final = ", from vectors"
-HOLDS, DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT = (_WORDS[v] for v in Verdict)
+HOLDS, DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT = (WORDS[v] for v in Verdict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,13 +120,15 @@ class Reason:
     position: str = ""
     distance_mm: float | None = None
     limit_from: str = ""
+    characteristic: str = RUNOUT
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
     """About one item (``setup`` ''), or about one setup that has a limit of its own (``item`` '').
 
-    ``state``: what a person decided: in service, restricted, out, scrap; '' for a setup.
+    ``groups``: its swings; ``values``: its sizes, gaps and differences. ``state``: what a person decided: in service,
+    restricted, out, scrap; '' for a setup.
     """
 
     item: str
@@ -146,6 +138,12 @@ class Answer:
     reasons: tuple[Reason, ...]
     groups: tuple[Group, ...]
     state: str = ""
+    values: tuple[ValueGroup, ...] = ()
+
+    @property
+    def measured(self) -> bool:
+        """Whether anything was read of it as it is now."""
+        return bool(self.groups or self.values)
 
 
 def assess(
@@ -179,34 +177,41 @@ def answers_in(
     position: str | None = None,
 ) -> list[Answer]:
     """The answers about some items or, with None, about all, those about setups after them; within a transaction."""
-    owned_items = read_owned(connection, items)
-    wanted = [
+    owned_items, setups = read_owned(connection, items), read_setups(connection)
+    current = [
         one
         for one in read_series(connection, items=items)
-        if is_current(one, owned_items)
+        if one.item_id in owned_items
+        and one.modification == owned_items[one.item_id].modification
         and (setup is None or one.setup == setup)
         and (position is None or one.position.casefold() == position.casefold())
     ]
+    wanted = [one for one in current if is_current(one, owned_items)]
     alike, theirs = ([], {}) if items is None else others_alike(connection, wanted, owned_items)
     series = wanted + alike
     judged = _groups(connection, series, len(wanted), owned_items | theirs, items is None)
     groups: dict[int, list[Group]] = {}
     for one, group in judged:
         groups.setdefault(one.item_id, []).append(group)
+    of_values = value_groups(connection, current, owned_items, setups)
+    values: dict[int, list[ValueGroup]] = {}
+    for one, value in of_values:
+        values.setdefault(one.item_id, []).append(value)
     answers = [
         Answer(
             item=item.code,
             setup="",
             modification=item.modification,
             what=item.what,
-            reasons=_item_reasons(item, groups.get(item.id, [])),
+            reasons=_item_reasons(item, groups.get(item.id, ()), values.get(item.id, ())),
             groups=tuple(groups.get(item.id, ())),
             state=item.state,
+            values=tuple(values.get(item.id, ())),
         )
         for item in owned_items.values()
-        if item.id in groups or items is not None or item.findings
+        if item.id in groups or item.id in values or items is not None or item.findings
     ]
-    return answers + _setup_answers(judged, read_setups(connection))
+    return answers + _setup_answers(judged, of_values, setups)
 
 
 def _groups(
@@ -246,7 +251,7 @@ def _groups(
 def _unless_contradicted(group: Group, with_doubt: tuple[int, int, int]) -> Group:
     """A verdict without the newest clampings, which are in doubt, stands only if it is the same with them."""
     told = (group.as_read, group.this_sitting, group.next_clampings)
-    agreed = [a if a == _WORDS[Verdict(b)] else CANNOT_TELL for a, b in zip(told, with_doubt, strict=True)]
+    agreed = [a if a == WORDS[Verdict(b)] else CANNOT_TELL for a, b in zip(told, with_doubt, strict=True)]
     if agreed[2] == group.next_clampings:
         return dataclasses.replace(group, as_read=agreed[0], this_sitting=agreed[1])
     return dataclasses.replace(
@@ -263,7 +268,7 @@ def _group(
     one: Series, judged: Judged, i: int, limit_from: str | None, current: bool, caveats: tuple[Caveat, ...]
 ) -> Group:
     swings, shown, in_doubt = judged.swings, judged.shown(i), bool(judged.in_doubt[i])
-    told = [_WORDS[Verdict(verdict)] for verdict in judged.verdicts(i)]
+    told = [WORDS[Verdict(verdict)] for verdict in judged.verdicts(i)]
     if not current:
         told[1:] = [NO_LIMIT if told[0] == NO_LIMIT else CANNOT_TELL] * 2
     more, holds_from = int(judged.directed.more_days[i]), float(judged.holds_from_um[i])
@@ -307,7 +312,7 @@ def _group(
 def _bound(bounds: Bounds, i: int, *, from_vectors: bool) -> Bound | None:
     if not np.isfinite(bounds.upper_um[i]):
         return None
-    method = _METHODS[Method(bounds.method[i])] + (VECTORS if from_vectors else "")
+    method = METHODS[Method(bounds.method[i])] + (VECTORS if from_vectors else "")
     return Bound(float(bounds.upper_um[i]), CONTENT, CONFIDENCE, method)
 
 
@@ -334,39 +339,54 @@ def unmeasured(item: Owned) -> Answer:
     return Answer(item.code, "", item.modification, item.what, (), (), item.state)
 
 
-def waits_for_doubt(group: Group) -> bool:
+def waits_for_doubt(group: Group | ValueGroup) -> bool:
     """Whether nothing can be said of a group before what is in doubt is measured again or cleared."""
     left_out = Caveat.IN_DOUBT_LEFT_OUT in group.caveats and group.next_clampings == CANNOT_TELL
     return left_out or Caveat.IN_DOUBT in group.caveats
 
 
-def _item_reasons(item: Owned, groups: list[Group]) -> tuple[Reason, ...]:
+def _item_reasons(item: Owned, groups: Sequence[Group], values: Sequence[ValueGroup]) -> tuple[Reason, ...]:
     found = [Reason(FINDINGS[finding], item.code) for finding in item.findings]
-    return tuple(dict.fromkeys(found + [reason for group in groups for reason in _group_reasons(group)]))
+    return tuple(dict.fromkeys(found + _reasons(groups, values)))
 
 
-def _group_reasons(group: Group) -> list[Reason]:
+def _reasons(groups: Sequence[Group], values: Sequence[ValueGroup]) -> list[Reason]:
+    of_swings = [reason for group in groups for reason in _group_reasons(group)]
+    return of_swings + [reason for group in values for reason in _group_reasons(group)]
+
+
+def _group_reasons(group: Group | ValueGroup) -> list[Reason]:
     """Why a group is flagged: the strongest thing that can be said of it."""
+
+    def reason(code: Flag, limit_from: str = "") -> list[Reason]:
+        place = (group.item, group.setup, group.position, group.distance_mm)
+        return [Reason(code, *place, limit_from, group.characteristic)]
+
     for word, code in (
         (group.next_clampings, Flag.NEXT_CLAMPINGS),
         (group.this_sitting, Flag.THIS_SITTING),
         (group.as_read, Flag.AS_READ),
     ):
         if word == DOES_NOT_HOLD:
-            return [Reason(code, group.item, group.setup, group.position, group.distance_mm, group.limit_from or "")]
+            return reason(code, group.limit_from or "")
     if waits_for_doubt(group):
-        return [Reason(Flag.IN_DOUBT, group.item, group.setup, group.position, group.distance_mm)]
+        return reason(Flag.IN_DOUBT)
     return []
 
 
-def _setup_answers(judged: list[tuple[Series, Group]], setups: dict[int, OwnedSetup]) -> list[Answer]:
+def _setup_answers(
+    judged: Sequence[tuple[Series, Group]],
+    of_values: Sequence[tuple[Series, ValueGroup]],
+    setups: dict[int, OwnedSetup],
+) -> list[Answer]:
     """One answer for each setup with a limit of its own: the groups that this limit governs."""
     answers = []
     for setup in setups.values():
-        groups = [g for one, g in judged if one.setup_id == setup.id and g.limit_from == "setup"]
-        if groups:
-            reasons = tuple(reason for group in groups for reason in _group_reasons(group))
-            answers.append(Answer("", setup.code, setup.revision, setup.reason, reasons, tuple(groups)))
+        groups = tuple(g for one, g in judged if one.setup_id == setup.id and g.limit_from == "setup")
+        values = tuple(g for one, g in of_values if one.setup_id == setup.id and g.limit_from == "setup")
+        if groups or values:
+            reasons = tuple(_reasons(groups, values))
+            answers.append(Answer("", setup.code, setup.revision, setup.reason, reasons, groups, values=values))
     return answers
 
 
@@ -375,6 +395,7 @@ def gate(answers: Iterable[Answer]) -> int:
     anything cannot be told or has no limit, else 0. Without any group nothing can be told."""
     answers = list(answers)
     told = {group.next_clampings for answer in answers for group in answer.groups}
+    told |= {group.next_clampings for answer in answers for group in answer.values}
     if DOES_NOT_HOLD in told or any(r.code != Flag.IN_DOUBT for answer in answers for r in answer.reasons):
         return 1
-    return 0 if told == {HOLDS} and all(answer.groups for answer in answers) else 8
+    return 0 if told == {HOLDS} and all(answer.measured for answer in answers) else 8

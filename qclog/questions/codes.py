@@ -35,6 +35,8 @@ class Caveat(StrEnum):
     BORED_IN_PLACE = "bored_in_place"
     FEW_DAYS = "few_days"
     NOT_INDEPENDENT = "not_independent"
+    BY_PINS = "by_pins"
+    KEPT_TOGETHER = "kept_together"
     IN_DOUBT = "in_doubt"
     IN_DOUBT_LEFT_OUT = "in_doubt_left_out"
     IN_DOUBT_CONTRADICTS = "in_doubt_contradicts"
