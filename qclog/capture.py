@@ -119,7 +119,7 @@ def prepare(store: Store, typed: Typed) -> Prepared:
                 )
             )
         )
-        asks = len(clampings) > 1 and not base.pin_out and not typed.recalled
+        asks = len(clampings) > 1 and not base.pin_out and not typed.recalled and characteristic in SWINGS
         return Prepared(item, tuple(clampings), found, (*as_before, *kept_distance), asks)
 
 

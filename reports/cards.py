@@ -146,9 +146,14 @@ def _clamping_rows(clamping: LoggedClamping, style: NumberStyle) -> list[tuple[s
 
 def _turn_text(turn: LoggedTurn, sense: str, style: NumberStyle) -> str:
     texts = [f"({t} struck out)" if i in turn.struck_readings else t for i, t in enumerate(turn.texts, start=1)]
-    text = f"{' '.join(texts)} at {length(turn.distance_pm, style=style)}"
+    between = " / " if turn.kind == "value" else " "
+    text = between.join(texts)
+    if turn.distance_pm or turn.kind != "value":
+        text += f" at {length(turn.distance_pm, style=style)}"
     if turn.characteristic != "runout":
         text = f"{turn.characteristic} {text}"
+    if turn.kind == "value" and len(texts) > 1 and turn.value_um is not None and not turn.by_pins:
+        text += f" = {limit_text(round(turn.value_um * 1e6), style=style)}"
     if turn.kind == "point" and turn.value_um is not None:
         text += f" = {_swing_text(turn, sense, style)}"
     return f"{text} STRUCK OUT: {turn.struck}" if turn.struck else text

@@ -30,7 +30,8 @@ from qclog.questions.codes import (
     Worth,
 )
 from qclog.questions.doubts import Doubt, Doubtful
-from reports.numbers import METRIC, NumberStyle, count, length, micrometres, uncertainty
+from qclog.records import RUNOUT, SWINGS
+from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, micrometres, size, uncertainty
 
 CAVEATS: Final = {
     Caveat.FEW_CLAMPINGS: "Fewer than three clampings: only what was read can be judged.",
@@ -255,11 +256,12 @@ _AGAINST: Final = {"history": "what it has read so far", "limit": "its limit", "
 
 def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
     """The question a doubt asks."""
+    say = size if found.reference_um >= UM_PER_MM and found.against != "bore" else micrometres
     return DOUBTS[found.doubt].format(
         typed=repr(found.typed),
-        value=micrometres(found.value_um, step_um=exact_step(found.value_um), style=style),
+        value=say(found.value_um, step_um=exact_step(found.value_um), style=style),
         against=_AGAINST.get(found.against, ""),
-        reference=micrometres(found.reference_um, step_um=exact_step(found.reference_um), style=style),
+        reference=say(found.reference_um, step_um=exact_step(found.reference_um), style=style),
         degrees=f"{found.value_um:g}°",
         times=_times(found.value_um, found.reference_um),
     )
@@ -375,15 +377,16 @@ def is_useful(group: Group) -> bool:
 
 def more_days(group: Group) -> str:
     """How many more days are missing, "more than 20" where it is many; "-" where none would help."""
-    return "-" if group.more_clampings is None else _many(group.more_clampings)
+    return "-" if group.more_clampings is None else many_days(group.more_clampings)
 
 
 def log_on(days: int) -> str:
     """ "Log one clamping on another day", "Log one clamping on each of 3 more days"."""
-    return f"Log one clamping on {'another day' if days == 1 else f'each of {_many(days)} more days'}"
+    return f"Log one clamping on {'another day' if days == 1 else f'each of {many_days(days)} more days'}"
 
 
-def _many(days: int) -> str:
+def many_days(days: int) -> str:
+    """So many days, "more than 20" where it is many."""
     return str(days) if days <= _MOST_DAYS else f"more than {_MOST_DAYS}"
 
 
@@ -393,7 +396,10 @@ def reasons(found: Sequence[Reason], *, items: bool = False) -> list[str]:
     for reason in found:
         parts = (reason.item if items else "", reason.setup, reason.position and f"position {reason.position}")
         where = ", ".join(part for part in parts if part)
-        where += f", {reason.distance_mm:g} mm out" if reason.distance_mm is not None else ""
+        swing = reason.characteristic in SWINGS
+        where += f", {reason.distance_mm:g} mm out" if reason.distance_mm or (swing and reason.distance_mm == 0) else ""
+        if reason.characteristic != RUNOUT:
+            where = ", ".join(part for part in (reason.characteristic, where.removeprefix(", ")) if part)
         flag = FLAGS[reason.code].format(limit=_WHOSE_LIMIT.get(reason.limit_from, ""))
         lines.append(f"{flag}{f' ({where})' if where else ''}")
     return lines
@@ -459,20 +465,23 @@ def not_measured(answer: Answer) -> str:
 def logged(prepared: Prepared, numbers: Sequence[int], style: NumberStyle = METRIC) -> str:
     """What was logged and with which particulars, those kept from the line before named."""
     first = prepared.clampings[0]
-    distances = sorted({turn.distance_pm for turn in first.turns})
+    characteristic = first.turns[0].characteristic
+    swing = characteristic in SWINGS
+    distances = sorted({turn.distance_pm for turn in first.turns if swing or turn.distance_pm})
     parts = [
+        "" if characteristic == RUNOUT else characteristic,
         first.setup,
         first.position and f"position {first.position}",
-        " and ".join(length(distance, style=style) for distance in distances) + " out",
+        " and ".join(length(distance, style=style) for distance in distances) + " out" if distances else "",
         first.pin and f"pin {first.pin}",
         first.instrument and f"indicator {first.instrument}",
         first.operator and f"read by {first.operator}",
     ]
     span = f"no. {numbers[0]}" + (f" to {numbers[-1]}" if len(numbers) > 1 else "")
-    how = f"{count(len(numbers), 'clamping')} ({span}{', recalled' if first.recalled else ''})"
+    how = f"{count(len(numbers), 'clamping' if swing else 'reading')} ({span}{', recalled' if first.recalled else ''})"
     line = f"{prepared.item.text}: {how} logged; {', '.join(part for part in parts if part)}."
     if prepared.as_before:
         line += f" Taken over: {', '.join(prepared.as_before)}."
-    if len(numbers) > 1 and not first.pin_out and not first.recalled:
+    if len(numbers) > 1 and not first.pin_out and not first.recalled and swing:
         line += " Each number counts as a clamping of its own (--same-clamping if the pin stayed in)."
     return line

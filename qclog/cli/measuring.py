@@ -173,8 +173,11 @@ def _settle_doubts(store: "Store", prepared: "Prepared", *, accept: bool) -> Non
 
 
 def _keep_and_tell(store: "Store", prepared: "Prepared", *, as_json: bool) -> None:
+    from dataclasses import replace
+
     from qclog.capture import keep
     from qclog.questions.assess import assess, document
+    from qclog.records import SWINGS
     from reports.assessment import assessment
     from reports.wording import logged
 
@@ -183,6 +186,10 @@ def _keep_and_tell(store: "Store", prepared: "Prepared", *, as_json: bool) -> No
     style = number_style(store)
     say(logged(prepared, numbers, style))
     answers = assess(store, prepared.item.text, setup=first.setup or None, position=first.position or None)
+    characteristic = first.turns[0].characteristic
+    if characteristic not in SWINGS:
+        only = (one for one in answers[0].values if one.characteristic == characteristic)
+        answers = [replace(answers[0], groups=(), values=tuple(only))]
     if as_json:
         tell_json({**document(answers), "logged": numbers})
     else:

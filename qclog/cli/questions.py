@@ -134,7 +134,7 @@ def wear(
     elif answers:
         tell(text(answers, number_style(store)))
     else:
-        tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
+        tell("No run-out has been measured yet, and wear is told from it. Sizes and gaps are judged by qclog assess.")
     if gate:
         raise typer.Exit(question.gate(answers))
 

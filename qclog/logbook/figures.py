@@ -10,7 +10,6 @@ import numpy.typing as npt
 import sqlalchemy as sa
 
 from qclog import times
-from qclog.characteristics import combined
 from qclog.logbook import schema
 from qclog.logbook.recalls import all_in_doubt
 
@@ -18,7 +17,6 @@ STEEP_LEVER_MDEG = 30_000
 """Beyond this angle a lever's reading is kept but is not fit for a verdict (common practice)."""
 
 _AT_ONCE = 5_000
-_PM_PER_UM = 1e6
 
 Ints = npt.NDArray[np.int64]
 
@@ -227,37 +225,6 @@ def read_eccentricities(connection: sa.Connection, series: Sequence[int] | None 
     within = np.zeros(len(key))
     np.maximum.at(within, inverse, np.radians(table[:, 4] / 1000))
     return Eccentricities(key, mean[0] + 1j * mean[1], within)
-
-
-def read_value_ends(connection: sa.Connection, series: Sequence[int]) -> dict[tuple[int, int], tuple[float, float]]:
-    """The ends, µm, of values of some series that were told by pins, by series and clamping.
-
-    Turns of one clamping are averaged first, those read to a number with both of their ends there.
-    """
-    f, r, s = schema.figure, schema.reading, schema.series
-    told = sa.select(r.c.turn_id).where(r.c.low_pm.is_not(None))
-    clampings = sa.select(f.c.clamping_id).where(f.c.series_id.in_(series), f.c.turn_id.in_(told))
-    query = (
-        sa.select(f.c.series_id, f.c.clamping_id, f.c.turn_id, f.c.value_um, s.c.characteristic, r.c.value_pm)
-        .add_columns(r.c.low_pm, r.c.high_pm)
-        .join(r, r.c.turn_id == f.c.turn_id)
-        .join(s, s.c.id == f.c.series_id)
-        .where(f.c.series_id.in_(series), f.c.clamping_id.in_(clampings))
-        .order_by(f.c.turn_id, r.c.rank)
-    )
-    ends: dict[tuple[int, int], list[tuple[float, float]]] = {}
-    for turn, rows in itertools.groupby(connection.execute(query), key=lambda row: tuple(row[:5])):
-        readings = list(rows)
-        both = (turn[3], turn[3])
-        if readings[0].low_pm is not None:  # pins tell the bore, and a bore comes first
-            first, rest = readings[0], [row.value_pm for row in readings[1:]]
-            low, high = (combined(turn[4], [end, *rest]) / _PM_PER_UM for end in (first.low_pm, first.high_pm))
-            both = (low, high)
-        ends.setdefault((turn[0], turn[1]), []).append(both)
-    return {
-        key: (sum(low for low, _ in found) / len(found), sum(high for _, high in found) / len(found))
-        for key, found in ends.items()
-    }
 
 
 def read_laid_out(connection: sa.Connection, series: Sequence[int]) -> list[LaidOut]:

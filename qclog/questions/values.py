@@ -14,8 +14,9 @@ import numpy.typing as npt
 import sqlalchemy as sa
 
 from qclog.characteristics import SIZE_FROM_PM, known
-from qclog.logbook.figures import Figures, Series, count_left_out, read_figures, read_value_ends
+from qclog.logbook.figures import Figures, Series, count_left_out, read_figures
 from qclog.logbook.owned import Owned, OwnedSetup
+from qclog.logbook.told_by_pins import read_value_ends
 from qclog.questions.codes import Caveat
 from qclog.questions.gauging import GaugeOfGroups, Gauges, read_gauges_of
 from qclog.questions.limits import governing_values

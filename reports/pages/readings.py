@@ -6,7 +6,8 @@ from typing import Any
 
 from qclog.logbook.life import Life, LoggedClamping, LoggedTurn
 from qclog.questions.dossier import Dossier
-from reports.numbers import METRIC, NumberStyle, angle, micrometres
+from qclog.records import SWINGS
+from reports.numbers import METRIC, UM_PER_MM, NumberStyle, angle, length, micrometres
 from reports.turns import lobes_of
 
 
@@ -25,12 +26,13 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """``directed``: some turns have a high spot."""
+    """``directed``: some turns have a high spot. ``figure``: what the column of figures shows."""
 
     anchor: str
     title: str
     rows: tuple[Row, ...]
     directed: bool
+    figure: str
 
 
 def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
@@ -48,6 +50,7 @@ def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
             title=_title(place, what),
             rows=tuple(rows),
             directed=any(row.high_spot for row in rows),
+            figure="TIR" if place[-1] in SWINGS else "value",
         )
         for i, place, rows in _numbered(found)
     ]
@@ -84,7 +87,7 @@ def _title(place: tuple[Any, ...], what: Mapping[int, str]) -> str:
         f"{setup} revision {revision}" if setup else "",
         f"position {position}" if position else "",
         f"clocked {clocking}" if clocking else "",
-        f"{distance_mm:g} mm out",
+        f"{distance_mm:g} mm out" if distance_mm or characteristic in SWINGS else "",
         characteristic if characteristic != "runout" else "",
         f"{what[modification]}" + (f" (modification {modification})" if modification else ""),
     ]
@@ -103,16 +106,24 @@ def _row(clamping: LoggedClamping, turn: LoggedTurn, lobes: str, style: NumberSt
         f"by {clamping.operator}" if clamping.operator else "",
         clamping.note,
     )
-    swing = turn.kind != "value" and turn.value_um is not None
     return Row(
         number=str(clamping.number),
         taken=clamping.taken_at.replace("T", " ")[:16],
         readings=tuple((text, i in turn.struck_readings) for i, text in enumerate(turn.texts, start=1)),
-        tir=micrometres(turn.value_um or 0.0, step_um=_step(turn), style=style) if swing else "",
+        tir=_figure(turn, style),
         high_spot="" if turn.high_spot_deg is None else angle(turn.high_spot_deg),
         remarks="; ".join(remark for remark in remarks if remark),
         struck=bool(struck),
     )
+
+
+def _figure(turn: LoggedTurn, style: NumberStyle) -> str:
+    """What came of a turn. Of what pins tell there is no one figure; its readings say between what it lies."""
+    if turn.value_um is None or turn.by_pins:
+        return ""
+    if turn.kind == "value" and abs(turn.value_um) >= UM_PER_MM:
+        return length(round(turn.value_um * 1e6), style=style)
+    return micrometres(turn.value_um, step_um=_step(turn), style=style)
 
 
 def _step(turn: LoggedTurn) -> float:

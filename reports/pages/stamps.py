@@ -4,12 +4,13 @@ from collections.abc import Sequence
 
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Group
 from qclog.questions.codes import Sign
+from qclog.questions.values import ValueGroup
 from qclog.questions.wear import RETIRE
 from qclog.questions.wear import Answer as Worn
-from reports import wording
+from reports import values, wording
 from reports.numbers import METRIC, NumberStyle, micrometres
 
-_LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
+LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
 _CHANGING = {Sign.LEVEL_RISES, Sign.STEPPED}
 
 
@@ -23,10 +24,16 @@ def changing(worn: Sequence[Worn], group: Group) -> Worn | None:
     return None
 
 
+def value_stamp(value: ValueGroup, style: NumberStyle = METRIC) -> tuple[str, str]:
+    """Words and look of a size, a gap or a difference."""
+    words = values.stamp(value, style).replace(" µm", "\u00a0µm").replace(" mm", "\u00a0mm")
+    return words, LOOKS.get(value.next_clampings, "none")
+
+
 def stamp_of(worn: Sequence[Worn], group: Group, style: NumberStyle = METRIC) -> tuple[str, str]:
     """Words and look. What wears and is to be retired is stamped so: its clampings together say little of it now."""
     advice = changing(worn, group)
     if advice is not None and advice.decision == RETIRE and group.limit_um is not None:
         limit = micrometres(group.limit_um, step_um=wording.exact_step(group.limit_um), style=style)
         return f"RETIRE FROM {limit} WORK".replace(" µm", "\u00a0µm"), "no"
-    return wording.stamp(group, style).replace(" µm", "\u00a0µm"), _LOOKS.get(group.next_clampings, "none")
+    return wording.stamp(group, style).replace(" µm", "\u00a0µm"), LOOKS.get(group.next_clampings, "none")
