@@ -77,6 +77,8 @@ def prepare(store: Store, typed: Typed) -> Prepared:
         item = register.need(typed.item, "item")
         taken_at = times.taken_at(typed.on, recalled=typed.recalled) if typed.on else times.now()
         characteristic = named(typed.characteristic)
+        if any(typed.pins) and characteristic in SWINGS:
+            raise UsageError("Pins tell the size of a bore, no swing.", "Add --characteristic bore.")
         before = _before(connection, typed.sitting or times.day(taken_at), characteristic)
         modification = typed.modification
         if modification is None and typed.on is None:
@@ -264,8 +266,6 @@ def _of_values(register: Register, typed: Typed, base: Clamping, distance: int, 
 def _clampings(
     register: Register, typed: Typed, base: Clamping, distance: int | None, characteristic: str
 ) -> list[Clamping]:
-    if any(typed.pins):
-        raise UsageError("Pins tell the size of a bore, no swing.", "Add --characteristic bore.")
     bare = bare_unit(register, base.instrument)
     graduation = division(register, base.instrument)
     counts = {len(texts) for _, texts in typed.swings} | ({len(typed.turns)} if typed.turns else set())

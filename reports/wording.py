@@ -30,8 +30,8 @@ from qclog.questions.codes import (
     Worth,
 )
 from qclog.questions.doubts import Doubt, Doubtful
-from qclog.records import RUNOUT, SWINGS
-from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, micrometres, size, uncertainty
+from qclog.records import FACE_RUNOUT, RUNOUT, SWINGS
+from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, micrometres, uncertainty
 
 CAVEATS: Final = {
     Caveat.FEW_CLAMPINGS: "Fewer than three clampings: only what was read can be judged.",
@@ -40,6 +40,10 @@ CAVEATS: Final = {
     Caveat.ONE_SITTING: "All clampings are of one sitting, which says nothing yet about other days.",
     Caveat.ROUGH_BOUND: "So few sittings or clampings give a rough bound, several times too wide; more narrow it.",
     Caveat.SHOP_REPEAT: "How much it changes from day to day was taken from other items of its kind in this setup.",
+    Caveat.CHUCK_REPEAT: (
+        "From so few clampings: how much one moves was taken from other jaws bored in this chuck, "
+        "and from these as they were before."
+    ),
     Caveat.LOOKED_AGAIN: "Looking again after every clamping is paid for: the verdict asks for more than 95 %.",
     Caveat.MORE_WILL_NOT_TELL: (
         "More clampings will not settle it: the run-out lies too near the limit, changes too much "
@@ -256,12 +260,18 @@ _AGAINST: Final = {"history": "what it has read so far", "limit": "its limit", "
 
 def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
     """The question a doubt asks."""
-    say = size if found.reference_um >= UM_PER_MM and found.against != "bore" else micrometres
+    sized = found.reference_um >= UM_PER_MM and found.against != "bore"
+
+    def say(value_um: float) -> str:
+        if sized:
+            return length(round(value_um * 1e6), style=style)
+        return micrometres(value_um, step_um=exact_step(value_um), style=style)
+
     return DOUBTS[found.doubt].format(
         typed=repr(found.typed),
-        value=say(found.value_um, step_um=exact_step(found.value_um), style=style),
+        value=say(found.value_um),
         against=_AGAINST.get(found.against, ""),
-        reference=say(found.reference_um, step_um=exact_step(found.reference_um), style=style),
+        reference=say(found.reference_um),
         degrees=f"{found.value_um:g}°",
         times=_times(found.value_um, found.reference_um),
     )
@@ -292,6 +302,8 @@ def place(group: Group, among: Sequence[Group] = ()) -> str:
     """Where a group was measured, in words: "L2, position A, 16 mm out"; with the pin's diameter where another group
     ``among`` these was measured at the same place with another pin."""
     name = _place(group)
+    if group.characteristic == FACE_RUNOUT:
+        return name
     if any(other.diameter_mm != group.diameter_mm and _place(other) == name for other in among):
         return f"{name}, on {group.diameter_mm:g} mm" if group.diameter_mm is not None else f"{name}, pin not named"
     return name
@@ -305,7 +317,8 @@ def _place(group: Group) -> str:
         parts.append(f"clocked {group.clocking}")
     parts.append(f"{group.distance_mm:g} mm out")
     if group.characteristic != "runout":
-        parts.append(group.characteristic)
+        circle = f" on {group.diameter_mm:g} mm" if group.characteristic == FACE_RUNOUT and group.diameter_mm else ""
+        parts.append(group.characteristic + circle)
     return ", ".join(parts)
 
 
@@ -470,6 +483,7 @@ def logged(prepared: Prepared, numbers: Sequence[int], style: NumberStyle = METR
     distances = sorted({turn.distance_pm for turn in first.turns if swing or turn.distance_pm})
     parts = [
         "" if characteristic == RUNOUT else characteristic,
+        f"on {length(first.diameter_pm, style=style)}" if characteristic == FACE_RUNOUT and first.diameter_pm else "",
         first.setup,
         first.position and f"position {first.position}",
         " and ".join(length(distance, style=style) for distance in distances) + " out" if distances else "",

@@ -10,6 +10,7 @@ import dataclasses
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
@@ -19,7 +20,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.figures import Figures, Series, count_left_out, read_eccentricities, read_figures, read_series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
-from qclog.questions.alike import is_current, others_alike, pools
+from qclog.questions.alike import JAWS, before, is_current, label, others_alike, pools
 from qclog.questions.angled import angle_caveats
 from qclog.questions.codes import FINDINGS, Caveat, Flag
 from qclog.questions.gauging import read_gauges_of
@@ -187,7 +188,13 @@ def answers_in(
         and (position is None or one.position.casefold() == position.casefold())
     ]
     wanted = [one for one in current if is_current(one, owned_items)]
-    alike, theirs = ([], {}) if items is None else others_alike(connection, wanted, owned_items)
+    alike: list[Series] = []
+    theirs: dict[int, Owned] = {}
+    if items is None:
+        labels = {label(one, owned_items) for one in wanted if owned_items[one.item_id].kind == JAWS}
+        alike = before(read_series(connection), owned_items, labels) if labels else []
+    else:
+        alike, theirs = others_alike(connection, wanted, owned_items)
     series = wanted + alike
     judged = _groups(connection, series, len(wanted), owned_items | theirs, items is None)
     groups: dict[int, list[Group]] = {}
@@ -223,8 +230,11 @@ def _groups(
     limit, limit_from = governing(series, items, setups)
     eccentricities, gauges = read_eccentricities(connection, chosen), read_gauges_of(connection)
 
+    jaws = np.array([items[one.item_id].kind == JAWS for one in series], dtype=np.bool_)
+
     def judged_by(figures: Figures) -> Judged:
-        return judge(series, figures, eccentricities, limit, gauges, lambda clampings: pools(series, items, clampings))
+        lending = partial(pools, series, items)
+        return judge(series, figures, eccentricities, limit, gauges, lending, jaws)
 
     figures = read_figures(connection, chosen)
     judged = judged_by(figures)

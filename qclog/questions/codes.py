@@ -12,6 +12,7 @@ class Caveat(StrEnum):
     ONE_SITTING = "one_sitting"
     ROUGH_BOUND = "rough_bound"
     SHOP_REPEAT = "shop_repeat"
+    CHUCK_REPEAT = "chuck_repeat"
     LOOKED_AGAIN = "looked_again"
     MORE_WILL_NOT_TELL = "more_will_not_tell"
     ANGLES_MISSING = "angles_missing"

@@ -48,6 +48,7 @@ METHODS: Final = {
     Method.SITTINGS: "sittings",
     Method.ONE_EACH: "one clamping a sitting",
     Method.SHOP: "shop's repeat",
+    Method.ONE_SITTING_POOLED: "one sitting, with others' repeat",
 }
 _SIZE_UM: Final = SIZE_FROM_PM / 1e6
 _FEW: Final = 3
@@ -241,7 +242,7 @@ def _group(
     told = [as_read_between(read.low, read.high, limits, u_um)]
     told += [_verdict(bounds, limits, u_um, assumed) for bounds in (here, following)]
     if not current:
-        told[1:] = [min(verdict, Verdict.CANNOT_TELL, key=lambda v: v != Verdict.NO_LIMIT) for verdict in told[1:]]
+        told[1:] = [Verdict.NO_LIMIT if told[0] == Verdict.NO_LIMIT else Verdict.CANNOT_TELL] * 2
     if read.in_doubt:
         told = [verdict if verdict == Verdict.NO_LIMIT else Verdict.CANNOT_TELL for verdict in told]
     sittings, n = len(np.unique(read.sitting)), read.low.size

@@ -5,11 +5,9 @@ the share of further readings beyond an upper limit, below a lower one, or outsi
 (``qclog.statistics.two_sided``), with one the 95 % point on its side (ISO 16269-6). Over sittings as for swings
 (``qclog.statistics.sittings``).
 
-A value told by go and no-go pins is known to lie between two sizes, no better. Bounds from such values are those of the
-worst case: the places inside their intervals, all taken to be as wide as the widest, at which mean and scatter together
-reach farthest. The truth is one of these places, so that the bound holds for any, and covers more than it says (own
-simulation, ``tests/qclog/statistics/test_value_bounds.py``). Of a sitting with several such values the hull counts
-once, as that of one clamping.
+A value told by go and no-go pins is known to lie between two sizes, no better: its bounds are the farthest that any
+likely mean and scatter reach (``qclog.statistics.likely_values``). Of a sitting with several such values the hull
+counts once, as that of one clamping.
 """
 
 from dataclasses import dataclass
@@ -20,7 +18,8 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog.statistics.bounds import FEWEST_CLAMPINGS, FEWEST_SITTINGS_ONE_EACH, Method
-from qclog.statistics.factors import SHOWN_RISK, Floats, tolerance_factor
+from qclog.statistics.factors import SHOWN_RISK, Z_95, Floats, tolerance_factor
+from qclog.statistics.likely_values import Region, likely_region
 from qclog.statistics.looking import OWN_DOES_NOT_HOLD, OWN_HOLDS, risk
 from qclog.statistics.samples import checked, rounding_sd
 from qclog.statistics.sittings import Ints, SittingSums, Spread, own_spread, sitting_sums
@@ -102,11 +101,12 @@ def days_needed(bounds: ValueBounds, read: Ends, room: Ends, sittings: int, most
     both = bool(np.isfinite(room.low) and np.isfinite(room.high))
 
     def inside(days: int) -> bool:
-        k = _upper_factor(days, 1.0 - float(risk(days, OWN_HOLDS)), both)
+        tail = float(risk(days, OWN_HOLDS))
         if bounds.sd is None:
-            reach = _reach(np.full(days, read.low), np.full(days, read.high), k, 0.0)
+            reach = _likely(likely_region([read.low], [read.high], tail, [days]), both)
         else:
-            reach = Ends(bounds.centre - k * bounds.sd, bounds.centre + k * bounds.sd)
+            margin = _upper_factor(days, 1.0 - tail, both) * bounds.sd
+            reach = Ends(bounds.centre - margin, bounds.centre + margin)
         return bool(reach.low >= room.low and reach.high <= room.high)
 
     first, last = max(sittings + 1, FEWEST_SITTINGS_ONE_EACH), most
@@ -123,18 +123,39 @@ def _one_group(low: Floats, high: Floats, looks: int, step: float, both: bool, m
     n = low.size
     if n < FEWEST_CLAMPINGS:
         return NOTHING
-    floor, by_pins = rounding_sd(step), bool((low < high).any())
-    shown = _reach(low, high, _upper_factor(n, 1.0 - SHOWN_RISK, both), floor)
-    holds = _reach(low, high, _upper_factor(n, 1.0 - float(risk(looks, OWN_HOLDS)), both), floor)
-    k = float(tolerance_factor(n, n - 1, risk(looks, OWN_DOES_NOT_HOLD)))
-    if by_pins:
-        widest = _reach(low, high, 1e6, floor)
-        most_sd = (widest.high - widest.low) / 2e6
-        fails = Ends(float(high.mean()) - min(k, 0.0) * most_sd, float(low.mean()) + min(k, 0.0) * most_sd)
-        return ValueBounds(shown, holds, fails, float((low.mean() + high.mean()) / 2), None, method)
-    sd = max(float(low.std(ddof=1)), floor)
-    centre = float(low.mean())
-    return ValueBounds(shown, holds, Ends(centre - k * sd, centre + k * sd), centre, sd, method)
+    holds, fails = float(risk(looks, OWN_HOLDS)), float(risk(looks, OWN_DOES_NOT_HOLD))
+    if (low < high).any():
+        return _told_by_pins(low, high, step, both, holds, fails, method)
+    sd, centre = max(float(low.std(ddof=1)), rounding_sd(step)), float(low.mean())
+    k = float(tolerance_factor(n, n - 1, fails))
+
+    def ends(tail: float) -> Ends:
+        margin = _upper_factor(n, 1.0 - tail, both) * sd
+        return Ends(centre - margin, centre + margin)
+
+    return ValueBounds(ends(SHOWN_RISK), ends(holds), Ends(centre - k * sd, centre + k * sd), centre, sd, method)
+
+
+def _told_by_pins(
+    low: Floats, high: Floats, step: float, both: bool, holds: float, fails: float, method: Method
+) -> ValueBounds:
+    """A value that was read to a number among them is known to half a step."""
+    half = np.where(low < high, 0.0, step / 2)
+    low, high = low - half, high + half
+    doubtful = likely_region(low, high, fails)
+    return ValueBounds(
+        shown=_likely(likely_region(low, high, SHOWN_RISK), both),
+        holds=_likely(likely_region(low, high, holds), both),
+        fails=Ends(doubtful.most_below(Z_95), doubtful.least_above(Z_95)),
+        centre=float((low.mean() + high.mean()) / 2),
+        sd=None,
+        method=method,
+    )
+
+
+def _likely(region: Region, both: bool) -> Ends:
+    z = Z_MIDDLE if both else Z_95
+    return Ends(region.below(z), region.above(z))
 
 
 def _over_sittings(values: Floats, cell: Ints, step: float, both: bool) -> ValueBounds:
@@ -176,27 +197,6 @@ def _upper_factor(n: int, confidence: float, both: bool) -> float:
     if both:
         return two_sided_factor(n, n - 1, confidence)
     return float(tolerance_factor(n, n - 1, confidence))
-
-
-def _reach(low: Floats, high: Floats, k: float, floor: float) -> Ends:
-    """How far mean and k standard deviations may reach to either side, wherever in their intervals the values lie."""
-    if not (low < high).any():
-        margin = k * max(float(low.std(ddof=1)), floor)
-        return Ends(float(low.mean()) - margin, float(low.mean()) + margin)
-    return Ends(-_farthest(-high, -low, k), _farthest(low, high, k))
-
-
-def _farthest(low: Floats, high: Floats, k: float) -> float:
-    """The largest mean + k sd of values inside intervals, all made as wide as the widest about their middles.
-
-    A convex function of the values is largest in a corner, and among intervals of one width in one where those with
-    the highest middles stand at their upper ends and the others at their lower ones: exchanging two that do not leaves
-    the mean and widens the scatter.
-    """
-    middle, half = np.sort((low + high) / 2), float((high - low).max()) / 2
-    n = middle.size
-    corners = middle + half * np.where(np.arange(n) >= np.arange(n + 1)[:, None], 1.0, -1.0)
-    return float((corners.mean(axis=1) + k * corners.std(axis=1, ddof=1)).max())
 
 
 def _checked(low: npt.ArrayLike, high: npt.ArrayLike) -> tuple[Floats, Floats]:
