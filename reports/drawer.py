@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Final
 
 from qclog.lengths import PICOMETRES
-from qclog.questions.assess import DOES_NOT_HOLD, Group
+from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Group
 from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.reordering import Order
 from qclog.questions.sizes import Missing, Sizes
@@ -130,7 +130,9 @@ def _row(entry: Entry, style: NumberStyle) -> tuple[str, ...]:
 
 
 def _is_worse(value: ValueGroup, group: Group) -> bool:
-    return value.next_clampings == DOES_NOT_HOLD and group.next_clampings != DOES_NOT_HOLD
+    """Whether the verdict on a size comes before that on a swing; a swing without a limit says less than any."""
+    worst_first = (DOES_NOT_HOLD, CANNOT_TELL, HOLDS, NO_LIMIT)
+    return worst_first.index(value.next_clampings) < worst_first.index(group.next_clampings)
 
 
 def _short(text: str) -> str:

@@ -90,8 +90,8 @@ def verdict(group: ValueGroup, style: NumberStyle = METRIC) -> str:
 
 
 def stamp(group: ValueGroup, style: NumberStyle = METRIC) -> str:
-    """The verdict in as few words as it can be said: "DEPTH HOLDS 12 to 12.05 mm"."""
-    name, limit = group.characteristic.upper(), limits(group, style)
+    """The verdict in as few words as it can be said, "DEPTH HOLDS 12.00 to 12.05 mm"; its limits are not broken."""
+    name, limit = group.characteristic.upper(), limits(group, style).replace(" ", "\u00a0")
     if not limit:
         return f"{name}: NO LIMIT"
     if waits_for_doubt(group):

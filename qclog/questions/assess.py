@@ -247,7 +247,7 @@ def _groups(
             current = one.setup_id == 0 or one.revision == setups[one.setup_id].revision
             caveats = [*judged.caveats(i), *angled.get(i, ())]
             caveats += _caveats(one, items[one.item_id], left_out.get(one.id, (0, 0)))
-            if np.isnan(limit[i]) and items[one.item_id].limits:
+            if np.isnan(limit[i]) and any(x.characteristic == one.characteristic for x in items[one.item_id].limits):
                 caveats.append(Caveat.LIMIT_ELSEWHERE)
             if not current:
                 caveats.append(Caveat.SETUP_CHANGED)

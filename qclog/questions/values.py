@@ -248,7 +248,7 @@ def _group(
     sittings, n = len(np.unique(read.sitting)), read.low.size
     more = NEVER
     if current and told[2] == Verdict.CANNOT_TELL and not read.in_doubt:
-        more = _more_readings(read, here, following, limits, u_um)
+        more = _more_readings(read, following, limits, u_um)
         if more == NEVER:
             caveats.append(Caveat.MORE_WILL_NOT_TELL)
     caveats += _codes(one, read, following, told, sittings, limits, items, current=current)
@@ -284,12 +284,10 @@ def _verdict(bounds: ValueBounds, limits: tuple[float, float], u_um: float, assu
     return between(holds, fails, bounds.centre, limits, u_um, assumed)
 
 
-def _more_readings(
-    read: _Rows, here: ValueBounds, following: ValueBounds, limits: tuple[float, float], u_um: float
-) -> int:
+def _more_readings(read: _Rows, following: ValueBounds, limits: tuple[float, float], u_um: float) -> int:
     """On how many more days one reading each would show that it holds, NEVER where none would.
 
-    Where not even the scatter of one sitting is known, as many as give a first answer.
+    Where the scatter from day to day is not known yet, as many as give a first answer.
     """
     sittings = len(np.unique(read.sitting))
     guard = float(guard_band(u_um))
@@ -297,10 +295,9 @@ def _more_readings(
     ends = Ends(float(read.low.min()), float(read.high.max()))
     if ends.low < room.low or ends.high > room.high:
         return NEVER
-    known_of = here if following is NOTHING else following
-    if known_of is NOTHING and not read.by_pins:
+    if following is NOTHING and not read.by_pins:
         return max(SITTINGS_FOR_AN_ANSWER - sittings, 1)
-    needed = days_needed(known_of, ends, room, sittings, _MOST_DAYS)
+    needed = days_needed(following, ends, room, sittings, _MOST_DAYS)
     return needed - sittings if needed else NEVER
 
 

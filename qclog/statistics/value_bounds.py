@@ -95,8 +95,7 @@ def days_needed(bounds: ValueBounds, read: Ends, room: Ends, sittings: int, most
     """How many days in all, one reading on each, would find readings like those so far inside; 0 if not by ``most``.
 
     ``read``: the ends of what was read, where pins told it; then every further day is taken to tell the same.
-    ``room``: the limits less what the gauge asks for. Where scatter over days is not known, what is known of it in
-    the sitting stands for it.
+    ``room``: the limits less what the gauge asks for.
     """
     both = bool(np.isfinite(room.low) and np.isfinite(room.high))
 

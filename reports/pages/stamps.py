@@ -26,8 +26,7 @@ def changing(worn: Sequence[Worn], group: Group) -> Worn | None:
 
 def value_stamp(value: ValueGroup, style: NumberStyle = METRIC) -> tuple[str, str]:
     """Words and look of a size, a gap or a difference."""
-    words = values.stamp(value, style).replace(" µm", "\u00a0µm").replace(" mm", "\u00a0mm")
-    return words, LOOKS.get(value.next_clampings, "none")
+    return values.stamp(value, style), LOOKS.get(value.next_clampings, "none")
 
 
 def stamp_of(worn: Sequence[Worn], group: Group, style: NumberStyle = METRIC) -> tuple[str, str]:
