@@ -25,8 +25,9 @@ from qclog.questions.angled import angle_caveats
 from qclog.questions.codes import FINDINGS, Caveat, Flag
 from qclog.questions.gauging import read_gauges_of
 from qclog.questions.judging import Judged, judge
+from qclog.questions.judging_values import value_groups
 from qclog.questions.limits import governing
-from qclog.questions.values import METHODS, WORDS, ValueGroup, value_groups
+from qclog.questions.values import METHODS, WORDS, ValueGroup
 from qclog.records import RUNOUT
 from qclog.statistics.bounds import Bounds, Method
 from qclog.statistics.conformity import Verdict
