@@ -11,7 +11,7 @@ from typing import Any, Literal, get_args
 import sqlalchemy as sa
 
 from qclog import config, times
-from qclog.characteristics import named, unit_of
+from qclog.characteristics import meant, unit_of
 from qclog.errors import RefusedError, UsageError
 from qclog.lengths import Unit
 from qclog.logbook import schema
@@ -76,7 +76,7 @@ def prepare(store: Store, typed: Typed) -> Prepared:
         register = Register(connection)
         item = register.need(typed.item, "item")
         taken_at = times.taken_at(typed.on, recalled=typed.recalled) if typed.on else times.now()
-        characteristic = named(typed.characteristic)
+        characteristic = meant(typed.characteristic)
         if any(typed.pins) and characteristic in SWINGS:
             raise UsageError("Pins tell the size of a bore, no swing.", "Add --characteristic bore.")
         before = _before(connection, typed.sitting or times.day(taken_at), characteristic)

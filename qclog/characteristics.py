@@ -5,6 +5,7 @@ limit or two. Readings of a value that belong together are kept together in one 
 of slots the spread. Words are common practice; proud is plus, below is minus.
 """
 
+import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -85,6 +86,15 @@ def named(text: str) -> str:
         )
     known = _ALSO_CALLED.get(folded, folded)
     return known if known in _KNOWN else " ".join(text.split())
+
+
+def meant(text: str) -> str:
+    """As ``named``, for what was typed by hand. Raises RefusedError also for what looks like a slip of the pen."""
+    name = named(text)
+    close = [] if name in _KNOWN else difflib.get_close_matches(name.casefold(), (*_KNOWN, *_ALSO_CALLED), 1, 0.85)
+    if close:
+        raise RefusedError(f"{quoted(text)} is no characteristic known here.", f'Did you mean "{named(close[0])}"?')
+    return name
 
 
 def split_name(text: str) -> tuple[str, str]:

@@ -157,7 +157,7 @@ def limits_of(register: "Register", texts: list[str] | None, characteristic: str
 
     ``characteristic``: what those are of that do not say it. Limits of what is kept together need their unit.
     """
-    from qclog.characteristics import known, named, split_name, unit_of
+    from qclog.characteristics import known, meant, split_name, unit_of
     from qclog.notation import parse_limit
     from qclog.records import EVERY_DISTANCE, SWINGS, Limit
     from qclog.value_notation import parse_limits
@@ -165,7 +165,7 @@ def limits_of(register: "Register", texts: list[str] | None, characteristic: str
     found = []
     for text in texts or ():
         said, rest = split_name(as_typed(text))
-        name = said or named(characteristic)
+        name = said or meant(characteristic)
         if name in SWINGS:
             upper, out = parse_limit(rest, bare=bare_unit(register))
             found.append(Limit(upper.picometres, out.picometres if out else EVERY_DISTANCE, name, text=rest))

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qclog.characteristics import combined, named, split_name, unit_of
+from qclog.characteristics import combined, meant, named, split_name, unit_of
 from qclog.errors import QclogError, RefusedError
 from qclog.value_notation import parse_limits, parse_value, pins_text
 
@@ -188,6 +188,14 @@ def test_a_gap_is_diametral_or_radial_and_nobody_guesses() -> None:
         split_name("gap 0.02..0.10mm")
     assert combined("diametral gap", [8_052, 7_998]) == 54
     assert combined("radial gap", [8_052, 7_998]) == 27
+
+
+def test_a_slip_of_the_pen_is_asked_about_another_name_is_taken() -> None:
+    with pytest.raises(RefusedError, match='Did you mean "depth"'):
+        meant("deptht")
+    with pytest.raises(RefusedError, match='Did you mean "runout"'):
+        meant("runnout")
+    assert (meant("Depth"), meant("stroke"), meant("bore size")) == ("depth", "stroke", "bore")
 
 
 def test_of_a_pair_the_difference_counts_and_of_slots_the_spread() -> None:
