@@ -108,6 +108,11 @@ def grounds(group: ValueGroup, style: NumberStyle = METRIC) -> str:
     return _lies(group, style)
 
 
+def exactly(group: ValueGroup, end_um: float, style: NumberStyle = METRIC) -> str:
+    """One of its limits, or of the pins it was told by, as it was given, in the unit of all its figures."""
+    return (numbers.length if in_mm(group) else numbers.limit)(round(end_um * 1e6), style=style)
+
+
 def counted(group: ValueGroup) -> str:
     """ "6 readings in 2 sittings"."""
     return f"{count(group.clampings, 'reading')} in {count(group.sittings, 'sitting')}"
@@ -136,8 +141,7 @@ def row(group: ValueGroup, *, items: bool = False, out: bool = False) -> tuple[s
         "mm" if in_mm(group) else "µm",
         str(group.clampings),
         str(group.sittings),
-        _bare(group, read.low, group.resolution_um),
-        _bare(group, read.high, group.resolution_um),
+        *(_end(group, end) for end in (read.low, read.high)),
         _bare(group, read.mean, finer),
         _bare(group, bounds.low if bounds and is_useful(group) else None, finer, down=True),
         _bare(group, bounds.high if bounds and is_useful(group) else None, finer, up=True),
@@ -220,7 +224,9 @@ def _until_told(group: ValueGroup, style: NumberStyle) -> str:
 
 def _lies(group: ValueGroup, style: NumberStyle) -> str:
     read, bounds = group.read_um, group.bounds_um
-    pins = f"Pins tell {_text(group, read.low, style)} to {_text(group, read.high, style)}." if group.by_pins else ""
+    pins = (
+        f"Pins tell {exactly(group, read.low, style)} to {exactly(group, read.high, style)}." if group.by_pins else ""
+    )
     if bounds is None:
         return pins
     if not is_useful(group):
@@ -245,6 +251,13 @@ def _text(
 ) -> str:
     say = numbers.size if in_mm(group) else numbers.micrometres
     return say(value_um, step_um=step_um or group.resolution_um, style=style, round_up=up, round_down=down)
+
+
+def _end(group: ValueGroup, value_um: float) -> str:
+    """The least or the most that was read; of pins, as they are."""
+    if group.by_pins:
+        return exactly(group, value_um).rpartition(" ")[0]
+    return _bare(group, value_um, group.resolution_um)
 
 
 def _bare(group: ValueGroup, value_um: float | None, step_um: float, *, up: bool = False, down: bool = False) -> str:

@@ -6,8 +6,9 @@ from qclog.questions.assess import Group
 from qclog.questions.compare import Answer as Compared
 from qclog.questions.course import Course
 from qclog.questions.dossier import Dossier, Place
+from qclog.questions.values import ValueGroup
 from qclog.questions.wear import Answer as Worn
-from reports import comparison, wear, wording
+from reports import comparison, values, wear, wording
 from reports.advice import told
 from reports.numbers import NumberStyle, angle, micrometres
 from reports.pages.stamps import changing
@@ -16,6 +17,7 @@ from reports.pictures.course import course_picture
 from reports.pictures.over_time import over_time
 from reports.pictures.polar import polar
 from reports.pictures.positions import positions
+from reports.pictures.values_over_time import points_of, values_over_time
 from reports.turns import turn_notes
 
 _ALL_CAVEATS = frozenset(wording.CAVEATS.values())
@@ -41,6 +43,7 @@ def sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     """All of an item's page, in its order."""
     found = [
         *place_sections(dossier),
+        *value_sections(dossier),
         turns_section(dossier, style),
         compared_section(dossier, style),
         worn_section(dossier, style),
@@ -63,6 +66,25 @@ def place_sections(dossier: Dossier) -> list[Section]:
                 shown.append(Shown("Which way, facing the nose", picture, _caption_polar(place, group)))
         found.append(Section(f"Run-out: {_place_name(place)}", (), tuple(shown)))
     return found
+
+
+def value_sections(dossier: Dossier) -> list[Section]:
+    """One section a size, a gap or a difference."""
+    found = []
+    for i, group in enumerate(dossier.assessed.values, start=1):
+        points = points_of(dossier.life, group)
+        if points:
+            name = values.place(group)
+            shown = Shown("Over time", values_over_time(group, points, f"value over time {i}"), _caption_value(group))
+            found.append(Section(f"{name[:1].upper()}{name[1:]}", (), (shown,)))
+    return found
+
+
+def _caption_value(group: ValueGroup) -> str:
+    parts = ["Dots: readings." if not group.by_pins else "Bars: between what goes and what does not. Dots: readings."]
+    if group.limits_um is not None:
+        parts.append("Heavy line, hatched beyond: what it was made to.")
+    return " ".join([*parts, "Readings of one day stand side by side."])
 
 
 def _outermost(dossier: Dossier) -> float:

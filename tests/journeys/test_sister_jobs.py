@@ -168,6 +168,22 @@ def test_lift_and_parallelism_are_plain_values_in_a_setup(run: Run) -> None:
     assert "jaw lift" in run("due") or found["jaw lift"]["more_readings"] is None
 
 
+def test_a_gauge_found_wrong_puts_what_was_read_with_it_in_doubt(run: Run) -> None:
+    run("item", "add", "ST-1", "--kind", "other", "--made-to", "depth 12.00..12.05mm")
+    for day in DAYS:
+        arguments = ("--characteristic", "depth", "--instrument", "E-1", "--on", day)
+        said = run("log", "ST-1", "12.0250", "12.0256", *arguments)
+    assert "HOLDS 12.00 to 12.05 mm" in said
+    recalled = run("recall", "E-1", "--found", "anvil loose", "--on", "2026-04-01")
+    assert "ST-1 depth" in recalled
+    assert "12.00 to 12.05 mm" in recalled
+    assert "IN DOUBT: DEPTH" not in run("history", "ST-1")
+    assert told(run, "ST-1", "depth")["caveats"] == ["in_doubt"]
+    assert "In doubt" in run("due")
+    run("recall", "E-1", "--clear", "right on a block")
+    assert told(run, "ST-1", "depth")["next_clampings"] == "holds"
+
+
 def test_wear_and_compare_say_what_they_are_for(run: Run) -> None:
     run("item", "add", "ST-1", "--kind", "other")
     run("log", "ST-1", "12.02", "--characteristic", "depth")
