@@ -35,8 +35,6 @@ class Typed:
     ``pins``: the pins that go and those that do not, a clamping each."""
 
     item: str
-    characteristic: str = RUNOUT
-    pins: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
     swings: tuple[tuple[int | None, tuple[str, ...]], ...] = ()
     turns: tuple[str, ...] = ()
     angles: str = ""
@@ -57,6 +55,8 @@ class Typed:
     same_clamping: bool | None = None
     recalled: bool = False
     note: str = ""
+    characteristic: str = RUNOUT
+    pins: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
 
 
 @dataclass(frozen=True, slots=True)
