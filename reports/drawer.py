@@ -13,10 +13,10 @@ from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.reordering import Order
 from qclog.questions.sizes import Missing, Sizes
 from qclog.questions.values import ValueGroup
-from reports import wording
+from reports import values, wording
 from reports.cards import columns, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, length, limit
-from reports.pages.stamps import stamp_of, value_stamp
+from reports.pages.stamps import stamp_of
 
 WIDTH: Final = 80
 _COLUMNS: Final = ("item", "size", "kept at", "measured in", "verdict", "last")
@@ -111,7 +111,7 @@ def _row(entry: Entry, style: NumberStyle) -> tuple[str, ...]:
     stamp = entry_stamp(entry)
     value = entry.worst_value
     if stamp is None and value is not None and (group is None or _is_worse(value, group)):
-        stamp, group = value_stamp(value, style), None
+        stamp, group = (values.in_short(value), ""), None
     elif stamp is None and group is not None:
         stamp = stamp_of(entry.worn, group, style)
     others = len(entry.assessed.groups) + len(entry.assessed.values) - 1

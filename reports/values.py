@@ -101,6 +101,12 @@ def stamp(group: ValueGroup, style: NumberStyle = METRIC) -> str:
     return f"{name} {'HOLDS' if group.next_clampings == HOLDS else 'DOES NOT HOLD'} {limit}"
 
 
+def in_short(group: ValueGroup) -> str:
+    """The verdict and of what, for a narrow list: "DOES NOT HOLD: flushness"."""
+    word = "IN DOUBT" if waits_for_doubt(group) else group.next_clampings.upper()
+    return f"{word}: {group.characteristic}"
+
+
 def grounds(group: ValueGroup, style: NumberStyle = METRIC) -> str:
     """What the verdict rests on, or what is missing for one."""
     if group.limits_um is not None and group.next_clampings == CANNOT_TELL:

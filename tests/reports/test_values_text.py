@@ -89,6 +89,11 @@ def test_a_stamp_says_the_verdict_and_its_limits_in_one_piece(group: ValueGroup,
     assert values.stamp(group).endswith(values.limits(group).replace(" ", "\u00a0"))
 
 
+def test_a_narrow_list_has_the_verdict_and_of_what() -> None:
+    assert values.in_short(PINS) == "CANNOT TELL: bore"
+    assert values.in_short(replace(DEPTH, caveats=(Caveat.IN_DOUBT,))) == "IN DOUBT: depth"
+
+
 def test_the_table_leaves_out_what_a_narrow_terminal_can_do_without() -> None:
     wide, narrow = (values.table([DEPTH, LIFT, PINS], width) for width in (200, 90))
     assert "mean" in wide[0]
