@@ -27,8 +27,8 @@ _LEFT: Final = ("where", "next clampings")
 _INDENT: Final = 2
 _FIRST_LEFT_OUT: Final = ("last", "least", "more days", "sittings", "sd", "most")
 """What a narrow terminal can do without; the sentences say what matters of it."""
-_TERMINAL: Final = shutil.get_terminal_size((120, 24)).columns
-WIDTH: Final = max(40, min(100, _TERMINAL - 1))
+TERMINAL: Final = shutil.get_terminal_size((120, 24)).columns
+WIDTH: Final = max(40, min(100, TERMINAL - 1))
 """Sentences are wrapped to this many characters."""
 
 
@@ -50,7 +50,7 @@ def assessment(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
     plain = [group for answer in items for group in answer.values]
     if plain:
         locked = frozenset(answer.item for answer in items if wording.locked(answer))
-        parts.append("\n".join(values.table(plain, _TERMINAL, items=True, out=locked)))
+        parts.append("\n".join(values.table(plain, TERMINAL, items=True, out=locked)))
         said = wording.CAVEATS.values() if groups else ()
         parts.append("\n".join(values.wrapped(values.notes(plain, style, said=tuple(said), items=True), WIDTH)))
     return "\n\n".join(parts)
@@ -66,7 +66,7 @@ def one_answer(answer: Answer, style: NumberStyle = METRIC) -> str:
         lines += ["", *(f"  {line}" for line in table(answer.groups, items=bool(answer.setup), out=out)), ""]
         lines += _notes(answer.groups, style, names=False)
     if answer.values:
-        told = values.table(answer.values, _TERMINAL - _INDENT, items=bool(answer.setup), out=out)
+        told = values.table(answer.values, TERMINAL - _INDENT, items=bool(answer.setup), out=out)
         lines += ["", *(f"  {line}" for line in told), ""]
         said = [wording.CAVEATS[code] for group in answer.groups for code in group.caveats]
         lines += values.wrapped(values.notes(answer.values, style, said=said), WIDTH)
@@ -101,7 +101,7 @@ def table(
     rows = [_row(group, groups, items=items, marked=_place(group) in marked, out=group.item in out) for group in groups]
     columns = {title: [title, *cells] for title, cells in zip(_COLUMNS, zip(*rows, strict=True), strict=True)}
     for title in _FIRST_LEFT_OUT:
-        if len(_laid_out(columns)[0]) + _INDENT <= _TERMINAL:
+        if len(_laid_out(columns)[0]) + _INDENT <= TERMINAL:
             break
         del columns[title]
     return [line.rstrip() for line in _laid_out(columns)]

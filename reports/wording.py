@@ -1,7 +1,7 @@
 """Sentences about answers: the only place that makes them. Written for a toolmaker, not for a statistician."""
 
 from collections.abc import Sequence
-from typing import Final
+from typing import Final, Protocol
 
 from qclog.capture import Prepared
 from qclog.questions.assess import (
@@ -19,13 +19,19 @@ from qclog.questions.codes import (
     LOCKING,
     PUT_AWAY,
     ByCost,
+    Cause,
     Caveat,
+    Clocking,
     Due,
     Flag,
+    Ground,
     KeyStatement,
     NextStep,
+    NotTold,
     SenseState,
     Sign,
+    Source,
+    Unfit,
     Wanted,
     Worth,
 )
@@ -73,7 +79,15 @@ CAVEATS: Final = {
         "The indicator has no calibration in the logbook, so a cautious uncertainty was assumed. "
         "Enter one to narrow it (qclog instrument calibrate)."
     ),
-    Caveat.INSTRUMENT_NOT_SUITED: "The indicator is not suited for this limit: below three times its uncertainty.",
+    Caveat.INSTRUMENT_NOT_SUITED: (
+        "The indicator is not suited for this limit: below three times its uncertainty (qclog uncertainty)."
+    ),
+    Caveat.FEW_LEVELS: (
+        "Of fewer than five of a kind little can be said of all of them: mind how wide the intervals are."
+    ),
+    Caveat.LIMIT_OUT_OF_REACH: (
+        "The limit lies below what any number of further clampings would prove, if they come out like those so far."
+    ),
     Caveat.CALIBRATION_OVERDUE: "The calibration of the indicator was overdue when some of this was read.",
     Caveat.LEVER_ANGLE_UNKNOWN: "The angle of the lever was not noted; up to 20° was allowed for (--lever-angle).",
     Caveat.RECALLED_LEFT_OUT: "Readings recalled from an old notebook are kept, but they do not count for the verdict.",
@@ -113,7 +127,106 @@ CAVEATS: Final = {
         "What was read last is in doubt and speaks against the rest, so that nothing is claimed until it is measured "
         "again."
     ),
+    Caveat.AT_WORST: (
+        "Read at two distances without the high spots: they are added up as if they lay the worst way to each other."
+    ),
+    Caveat.LEAN_ALLOWED: (
+        "Read at one distance only: a lean is allowed for as a film of 5 µm under one side of a 30 mm seat gives it "
+        "(common practice). Read it at the distance wanted to know."
+    ),
+    Caveat.DIRECTIONS_UNKNOWN: (
+        "Never read together: what the item showed elsewhere and what the place shows with others are added up in "
+        "directions nobody knows, with the band that goes with it."
+    ),
+    Caveat.ITEM_CHANGES: "Its run-out changes with time: see how it goes on with qclog wear.",
+    Caveat.PIN_COUNTS: (
+        "The test pin was not turned by itself, so its own run-out stands with what it was never turned against; "
+        "turn it too to tell it apart."
+    ),
+    Caveat.NO_HIGH_SPOT_LEFT_OUT: "Clampings without their high spot tell nothing of who owns it and are left out.",
+    Caveat.FEW_RUNS: "Hardly more clampings than vectors: circles and bounds are wide; one more round narrows them.",
+    Caveat.ONE_CLOCKING_A_DAY: (
+        "Every clocking was clamped on a day of its own, so what changes from day to day counts as scatter; "
+        "in one sitting it would not."
+    ),
+    Caveat.FAR_OUT: "That far beyond where it was read small errors of tilt grow large: read farther out.",
 }
+
+GROUNDS: Final = {
+    Ground.MEASURED: "read there, on this diameter, at this distance",
+    Ground.TWO_DISTANCES: "read there at two other distances",
+    Ground.ONE_DISTANCE: "read there at another distance",
+    Ground.OTHER_PLACE: "read in another place only",
+}
+"""What stands behind a choice for a part."""
+FOUND: Final = {"crack": "it is cracked", "blue": "it is heat-blued"}
+UNFITS: Final = {
+    Unfit.LOCKED: "{because}: out of service whatever its run-out; mark it and scrap it.",
+    Unfit.SCRAP: "it is scrap.",
+    Unfit.PUT_AWAY: 'it was put away as not needed (back with: qclog state CODE "in service" --reason WHY).',
+    Unfit.LENT: "it is out, {out}. Once it is in the drawer again: qclog back {item}",
+    Unfit.RESTRICTED: "it is restricted to coarser work.",
+    Unfit.GRIP_TOO_LONG: "it grips longer than there is to grip: short work opens its front, and was never measured.",
+    Unfit.MODIFIED: "it was {because} and not measured since. Measure it first.",
+    Unfit.NEVER_MEASURED: "it was never measured. Measure it first.",
+    Unfit.SETUP_CHANGED: "the setup was changed since it was measured there ({because}). Measure it again.",
+    Unfit.IN_DOUBT: "what it was read with was found wrong. Measure it again.",
+    Unfit.OTHER_DIAMETER: "it would close on it, but was read on {diameter} only, and may run otherwise on another.",
+    Unfit.OTHER_DISTANCE: "it was read {distance} out only, too far from where it is wanted. Read it there.",
+    Unfit.PIN_CLOCKED: "it was read there only with its pin turned on purpose, which says nothing of a part.",
+    Unfit.CHANGES: "it was read {distance} out only, and its run-out changes with time. Read it where it is wanted.",
+    Unfit.NEEDS_CHANGE: "the setup does not stand ready (qclog took ITEM --in SETUP says which one does).",
+}
+"""Why something that takes the part is left out, and what to do about it."""
+
+CAUSES: Final = {
+    Cause.READING: "reading",
+    Cause.CLAMPING: "re-clamping",
+    Cause.SITTING: "day",
+    Cause.PIN: "pin",
+    Cause.PERSON: "person",
+    Cause.INDICATOR: "indicator",
+    Cause.PIN_AT_PLACE: "pin (differs by place)",
+    Cause.PERSON_AT_PLACE: "person (differs by place)",
+    Cause.INDICATOR_AT_PLACE: "indicator (differs by place)",
+}
+"""What makes readings of one place differ."""
+MEND: Final = {
+    Cause.READING: "Read finer, or more angles of a turn (--around); the mean of several readings of a clamping helps.",
+    Cause.CLAMPING: (
+        "Clamp more often and take the mean: reading a clamping again gains little. Wipe pin, bore and cone each time, "
+        "and close it the same way."
+    ),
+    Cause.SITTING: (
+        "Measure on more days rather than more often on one; warm up alike, look at stand and zero. What wears or "
+        "drifts shows as the day too (qclog wear)."
+    ),
+    Cause.PIN: "Keep to one pin, or to rounder ones; measure the pins' roundness.",
+    Cause.PERSON: "Agree on how to close it and how to turn and read, then try again.",
+    Cause.INDICATOR: "Hold the indicators against each other on one clamping, and calibrate the one that differs.",
+    Cause.PIN_AT_PLACE: "Keep to one pin at every place, or to rounder ones.",
+    Cause.PERSON_AT_PLACE: "Agree on how to close it at each key position, then try again.",
+    Cause.INDICATOR_AT_PLACE: "Keep to one indicator at every place, and look at how each is set there.",
+}
+"""What to do first about a cause."""
+NOT_TOLD: Final = {
+    NotTold.NOT_NAMED: "was never named",
+    NotTold.ONE_ONLY: "was the same all the time",
+    NotTold.WITH_ANOTHER: "was always changed together with {other}",
+    NotTold.OF_THE_PLACE: "was another at every place: what it adds is in the means of the places",
+    NotTold.NOT_REPEATED: "was not repeated, so that it stands together with {other}",
+}
+"""Why a cause was not told apart."""
+
+SOURCES: Final = {
+    Source.INDICATOR_CERTIFICATE: "indicator, by its certificate",
+    Source.INDICATOR_ERROR_LIMIT: "indicator, by its error limit",
+    Source.INDICATOR_ASSUMED: "indicator, assumed",
+    Source.LEVER_ANGLE: "lever angle as noted",
+    Source.LEVER_ANGLE_UNKNOWN: "lever angle not known, to 20°",
+    Source.PIN_ROUNDNESS: "roundness of the pin",
+}
+"""The lines of a budget."""
 
 WORTHS: Final = {
     Worth.LIKELY_REAL: "That they differ is likely real.",
@@ -214,6 +327,7 @@ CURES: Final = {
 }
 """What to do first about a sign, where there is something to do."""
 MARKS: Final = {Worth.LIKELY_REAL: "likely real", Worth.SINGLE_HINT: "a single hint, measure it again"}
+BEFORE_EVERY_JOB: Final = "Check it before every job."
 ON_A_HINT: Final = "Measure it again first: with so many tests a hint or two come up by chance."
 BY_COST: Final = {
     ByCost.KEEP: "keep it",
@@ -244,6 +358,34 @@ SENSES: Final = {
     SenseState.CANNOT_TELL: (
         "cannot tell. Either way round, {clampings} of {body} agree about as well: it runs too true for how they "
         "repeat, or they were not all counted alike. Turn a pin with a larger run-out, or log each clocking again."
+    ),
+}
+
+CLOCKINGS: Final = {
+    Clocking.TURN: (
+        "Turn {turn}: expect {expected} in place of {now}{pin}; the next clamping then stays "
+        "under {bound}, 19 times in 20."
+    ),
+    Clocking.NOTHING_BETTER: "No clocking is shown to be better than it stands now, at {now}.",
+    Clocking.NOTHING_TO_TURN: "Nothing to clock: only the test pin was turned, and that is not there in the work.",
+    Clocking.NO_HIGH_SPOTS: (
+        "Who owns it takes the high spots: read clampings clocked differently at quarter turns (--quarters)."
+    ),
+    Clocking.IN_DOUBT: "No clocking is advised: some was read with a gauge found wrong. Clear it or read it again.",
+    Clocking.SENSE_WRONG: (
+        "DO NOT CLOCK by this: readings and clocking are counted in opposite directions, so that all of it is wrong, "
+        "and seems to fit. What to do: qclog sense {setup}"
+    ),
+    Clocking.SENSE_NOT_PROVEN: (
+        "No clocking is advised yet: nothing shows that readings and clocking are counted the same way round, and a "
+        "wrong sense fits perfectly. A body that runs out, clamped at three clockings, proves it: qclog sense {setup}"
+    ),
+    Clocking.NOT_PARTED: "No clocking is advised yet: not all bodies can be told apart by how they were turned.",
+    Clocking.REPEAT_NOT_KNOWN: (
+        "No clocking is advised yet: as many vectors as clampings, so nothing tells how well they repeat."
+    ),
+    Clocking.BY_EYE: (
+        "No clocking is advised: high spots seen by eye are too rough for it; read four quarter turns (--quarters)."
     ),
 }
 
@@ -298,7 +440,24 @@ CHANGING: Final = (
 )
 
 
-def place(group: Group, among: Sequence[Group] = ()) -> str:
+class Located(Protocol):
+    """Whatever an answer says of one place."""
+
+    @property
+    def setup(self) -> str: ...
+    @property
+    def position(self) -> str: ...
+    @property
+    def clocking(self) -> str: ...
+    @property
+    def distance_mm(self) -> float: ...
+    @property
+    def diameter_mm(self) -> float | None: ...
+    @property
+    def characteristic(self) -> str: ...
+
+
+def place(group: Located, among: Sequence[Located] = ()) -> str:
     """Where a group was measured, in words: "L2, position A, 16 mm out"; with the pin's diameter where another group
     ``among`` these was measured at the same place with another pin."""
     name = _place(group)
@@ -309,7 +468,7 @@ def place(group: Group, among: Sequence[Group] = ()) -> str:
     return name
 
 
-def _place(group: Group) -> str:
+def _place(group: Located) -> str:
     parts = [group.setup]
     if group.position:
         parts.append(f"position {group.position}")

@@ -23,19 +23,20 @@ from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions.alike import JAWS, before, is_current, label, others_alike, pools
 from qclog.questions.angled import angle_caveats
 from qclog.questions.codes import FINDINGS, Caveat, Flag
-from qclog.questions.gauging import read_gauges_of
+from qclog.questions.gauging import Gauges, read_gauges_of
 from qclog.questions.judging import Judged, judge
 from qclog.questions.judging_values import value_groups
 from qclog.questions.limits import governing
 from qclog.questions.values import METHODS, WORDS, ValueGroup
 from qclog.records import RUNOUT
-from qclog.statistics.bounds import Bounds, Method
-from qclog.statistics.conformity import Verdict
+from qclog.statistics.bounds import Bounds, Method, verdict_confidence
+from qclog.statistics.conformity import Verdict, widen, widen_down
 
 QUESTION: Final = "assess"
 CONTENT: Final = 0.95
 CONFIDENCE: Final = 0.95
 ONE_SITTING = METHODS[Method.ONE_SITTING]
+LINEAR, ROOT_SUM_OF_SQUARES = "linear", "root sum of squares"
 VECTORS: Final = ", from vectors"
 HOLDS, DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT = (WORDS[v] for v in Verdict)
 
@@ -76,10 +77,28 @@ class Bound:
 
 
 @dataclass(frozen=True, slots=True)
+class Decision:
+    """How the verdict on the next clampings was reached (ISO 14253-1), in µm.
+
+    ``bound_um``: with ``confidence`` (the price of looking again in it) 19 clampings in 20 stay under it, as read; for
+    "does not hold" with that confidence they do not. ``guard_um`` for the indicator is added to it, or taken off,
+    about ``centre_um``: as ``added`` says, "root sum of squares" or "linear". ``decides_um`` is held against the limit.
+    """
+
+    confidence: float
+    bound_um: float
+    centre_um: float
+    guard_um: float
+    added: str
+    decides_um: float
+
+
+@dataclass(frozen=True, slots=True)
 class Group:
     """One item in one setup at one place. ``caveats`` are short codes.
 
     ``holds_from_um``: the least limit that its next clampings would be found to hold; None where none would.
+    ``decision``: None where the next clampings have no verdict.
     """
 
     item: str
@@ -107,6 +126,7 @@ class Group:
     more_clampings: int | None
     caveats: tuple[Caveat, ...]
     holds_from_um: float | None = None
+    decision: Decision | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,29 +197,18 @@ def answers_in(
     items: Sequence[int] | None,
     setup: str | None = None,
     position: str | None = None,
+    *,
+    limit_um: float | None = None,
 ) -> list[Answer]:
-    """The answers about some items or, with None, about all, those about setups after them; within a transaction."""
+    """The answers about some items or, with None, about all, those about setups after them; within a transaction.
+
+    ``limit_um``: held against this everywhere, instead of what they were made to; sizes keep their own limits.
+    """
     owned_items, setups = read_owned(connection, items), read_setups(connection)
-    current = [
-        one
-        for one in read_series(connection, items=items)
-        if one.item_id in owned_items
-        and one.modification == owned_items[one.item_id].modification
-        and (setup is None or one.setup == setup)
-        and (position is None or one.position.casefold() == position.casefold())
-    ]
-    wanted = [one for one in current if is_current(one, owned_items)]
-    alike: list[Series] = []
-    theirs: dict[int, Owned] = {}
-    if items is None:
-        labels = {label(one, owned_items) for one in wanted if owned_items[one.item_id].kind == JAWS}
-        alike = before(read_series(connection), owned_items, labels) if labels else []
-    else:
-        alike, theirs = others_alike(connection, wanted, owned_items)
-    series = wanted + alike
-    judged = _groups(connection, series, len(wanted), owned_items | theirs, items is None)
+    judged = judgement_in(connection, owned_items, items, setup, position, limit_um=limit_um).groups
+    current = _current(connection, owned_items, items, setup, position)
     groups: dict[int, list[Group]] = {}
-    for one, group in judged:
+    for one, group, _ in judged:
         groups.setdefault(one.item_id, []).append(group)
     of_values = value_groups(connection, current, owned_items, setups)
     values: dict[int, list[ValueGroup]] = {}
@@ -222,13 +231,69 @@ def answers_in(
     return answers + _setup_answers(judged, of_values, setups)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Judgement:
+    """The groups told, each with its series and its place in ``judged``, and what they were read with."""
+
+    groups: list[tuple[Series, Group, int]]
+    judged: Judged
+    gauges: Gauges
+
+
+def judgement_in(
+    connection: sa.Connection,
+    owned_items: dict[int, Owned],
+    items: Sequence[int] | None,
+    setup: str | None = None,
+    position: str | None = None,
+    *,
+    limit_um: float | None = None,
+) -> Judgement:
+    """The groups of some items as they are now or, with None, of all, and how they were judged."""
+    current = _current(connection, owned_items, items, setup, position)
+    wanted = [one for one in current if is_current(one, owned_items)]
+    alike: list[Series] = []
+    theirs: dict[int, Owned] = {}
+    if items is None:
+        labels = {label(one, owned_items) for one in wanted if owned_items[one.item_id].kind == JAWS}
+        alike = before(read_series(connection), owned_items, labels) if labels else []
+    else:
+        alike, theirs = others_alike(connection, wanted, owned_items)
+    return _groups(connection, wanted + alike, len(wanted), owned_items | theirs, items is None, limit_um)
+
+
+def _current(
+    connection: sa.Connection,
+    owned_items: dict[int, Owned],
+    items: Sequence[int] | None,
+    setup: str | None,
+    position: str | None,
+) -> list[Series]:
+    """The series of items as they are now, of swings and of plain values."""
+    return [
+        one
+        for one in read_series(connection, items=items)
+        if one.item_id in owned_items
+        and one.modification == owned_items[one.item_id].modification
+        and (setup is None or one.setup == setup)
+        and (position is None or one.position.casefold() == position.casefold())
+    ]
+
+
 def _groups(
-    connection: sa.Connection, series: Sequence[Series], wanted: int, items: dict[int, Owned], everything: bool
-) -> list[tuple[Series, Group]]:
+    connection: sa.Connection,
+    series: Sequence[Series],
+    wanted: int,
+    items: dict[int, Owned],
+    everything: bool,
+    limit_um: float | None,
+) -> Judgement:
     """The groups of the first ``wanted`` series that have clampings; the others only lend their repeat."""
     chosen = None if everything else [one.id for one in series]
     setups = read_setups(connection)
     limit, limit_from = governing(series, items, setups)
+    if limit_um is not None:
+        limit, limit_from = np.full(len(series), limit_um), [None] * len(series)
     eccentricities, gauges = read_eccentricities(connection, chosen), read_gauges_of(connection)
 
     jaws = np.array([items[one.item_id].kind == JAWS for one in series], dtype=np.bool_)
@@ -255,8 +320,8 @@ def _groups(
             group = _group(one, judged, i, limit_from[i], current, tuple(caveats))
             if one.id in figures.newest_left_out:
                 group = _unless_contradicted(group, with_doubt.verdicts(i))
-            found.append((one, group))
-    return found
+            found.append((one, group, i))
+    return Judgement(found, judged, gauges)
 
 
 def _unless_contradicted(group: Group, with_doubt: tuple[int, int, int]) -> Group:
@@ -271,6 +336,7 @@ def _unless_contradicted(group: Group, with_doubt: tuple[int, int, int]) -> Grou
         this_sitting=agreed[1],
         next_clampings=agreed[2],
         holds_from_um=None,
+        decision=None,
         caveats=(*group.caveats, Caveat.IN_DOUBT_CONTRADICTS),
     )
 
@@ -317,6 +383,23 @@ def _group(
         more_clampings=more if current and told[2] == CANNOT_TELL and more > 0 and not in_doubt else None,
         caveats=caveats,
         holds_from_um=holds_from if current and np.isfinite(holds_from) else None,
+        decision=_decision(judged, i) if told[2] in (HOLDS, DOES_NOT_HOLD) else None,
+    )
+
+
+def _decision(judged: Judged, i: int) -> Decision:
+    """Of a group whose next clampings have a verdict."""
+    bounds, u = judged.directed.next_bounds, float(judged.gauge.u_um[i])
+    holds, linear = judged.verdicts(i)[2] == Verdict.HOLDS, bool(judged.gauge.assumed[i])
+    bound = float((bounds.upper_verdict_um if holds else bounds.lower_verdict_um)[i])
+    centre = float(bounds.centre_um[i])
+    return Decision(
+        confidence=verdict_confidence(int(judged.swings.clampings[i]), Method(bounds.method[i]), holds=holds),
+        bound_um=bound,
+        centre_um=centre,
+        guard_um=float(judged.gauge.guard_um[i]),
+        added=LINEAR if linear else ROOT_SUM_OF_SQUARES,
+        decides_um=float((widen if holds else widen_down)(bound, centre, u, linear)),
     )
 
 
@@ -386,14 +469,14 @@ def _group_reasons(group: Group | ValueGroup) -> list[Reason]:
 
 
 def _setup_answers(
-    judged: Sequence[tuple[Series, Group]],
+    judged: Sequence[tuple[Series, Group, int]],
     of_values: Sequence[tuple[Series, ValueGroup]],
     setups: dict[int, OwnedSetup],
 ) -> list[Answer]:
     """One answer for each setup with a limit of its own: the groups that this limit governs."""
     answers = []
     for setup in setups.values():
-        groups = tuple(g for one, g in judged if one.setup_id == setup.id and g.limit_from == "setup")
+        groups = tuple(g for one, g, _ in judged if one.setup_id == setup.id and g.limit_from == "setup")
         values = tuple(g for one, g in of_values if one.setup_id == setup.id and g.limit_from == "setup")
         if groups or values:
             reasons = tuple(_reasons(groups, values))

@@ -23,6 +23,8 @@ class Caveat(StrEnum):
     INSTRUMENT_UNKNOWN = "instrument_unknown"
     INSTRUMENT_UNCALIBRATED = "instrument_uncalibrated"
     INSTRUMENT_NOT_SUITED = "instrument_not_suited"
+    LIMIT_OUT_OF_REACH = "limit_out_of_reach"
+    FEW_LEVELS = "few_levels"
     CALIBRATION_OVERDUE = "calibration_overdue"
     LEVER_ANGLE_UNKNOWN = "lever_angle_unknown"
     RECALLED_LEFT_OUT = "recalled_left_out"
@@ -41,6 +43,55 @@ class Caveat(StrEnum):
     IN_DOUBT = "in_doubt"
     IN_DOUBT_LEFT_OUT = "in_doubt_left_out"
     IN_DOUBT_CONTRADICTS = "in_doubt_contradicts"
+    AT_WORST = "at_worst"
+    LEAN_ALLOWED = "lean_allowed"
+    DIRECTIONS_UNKNOWN = "directions_unknown"
+    ITEM_CHANGES = "item_changes"
+    PIN_COUNTS = "pin_counts"
+    NO_HIGH_SPOT_LEFT_OUT = "no_high_spot_left_out"
+    FEW_RUNS = "few_runs"
+    ONE_CLOCKING_A_DAY = "one_clocking_a_day"
+    FAR_OUT = "far_out"
+
+
+class Ground(StrEnum):
+    """What stands behind a choice for a part: read just so, or a forecast."""
+
+    MEASURED = "measured"
+    TWO_DISTANCES = "two distances"
+    ONE_DISTANCE = "one distance"
+    OTHER_PLACE = "another place"
+
+
+class Unfit(StrEnum):
+    """Why something that takes the diameter is left out."""
+
+    LOCKED = "locked"
+    SCRAP = "scrap"
+    PUT_AWAY = "put_away"
+    LENT = "lent"
+    RESTRICTED = "restricted"
+    GRIP_TOO_LONG = "grip_too_long"
+    MODIFIED = "modified"
+    NEVER_MEASURED = "never_measured"
+    SETUP_CHANGED = "setup_changed"
+    IN_DOUBT = "in_doubt"
+    OTHER_DIAMETER = "other_diameter"
+    OTHER_DISTANCE = "other_distance"
+    PIN_CLOCKED = "pin_clocked"
+    CHANGES = "changes"
+    NEEDS_CHANGE = "needs_change"
+
+
+class Source(StrEnum):
+    """What a standard uncertainty of a swing comes from. ``reports.wording`` has words for every one."""
+
+    INDICATOR_CERTIFICATE = "indicator_certificate"
+    INDICATOR_ERROR_LIMIT = "indicator_error_limit"
+    INDICATOR_ASSUMED = "indicator_assumed"
+    LEVER_ANGLE = "lever_angle"
+    LEVER_ANGLE_UNKNOWN = "lever_angle_unknown"
+    PIN_ROUNDNESS = "pin_roundness"
 
 
 class Flag(StrEnum):
@@ -114,6 +165,21 @@ class SenseState(StrEnum):
     CANNOT_TELL = "cannot tell"
 
 
+class Clocking(StrEnum):
+    """What a chain's clampings advise on its clocking, or why they advise nothing."""
+
+    TURN = "turn"
+    NOTHING_BETTER = "nothing_better"
+    NOTHING_TO_TURN = "nothing_to_turn"
+    NO_HIGH_SPOTS = "no_high_spots"
+    IN_DOUBT = "in_doubt"
+    SENSE_WRONG = "sense_wrong"
+    SENSE_NOT_PROVEN = "sense_not_proven"
+    NOT_PARTED = "not_parted"
+    REPEAT_NOT_KNOWN = "repeat_not_known"
+    BY_EYE = "by_eye"
+
+
 class NextStep(StrEnum):
     """What to do about a verdict that rests on a gauge found wrong."""
 
@@ -122,6 +188,45 @@ class NextStep(StrEnum):
     TELL = "tell"
     NONE = "none"
     NONE_WORKED_ON = "none_worked_on"
+
+
+class NotForIssue(StrEnum):
+    """Why a statement of conformity may not be issued."""
+
+    LOCKED_OUT = "locked_out"
+    SCRAP = "scrap"
+    NO_LIMIT = "no_limit"
+    SETUP_CHANGED = "setup_changed"
+    IN_DOUBT = "in_doubt"
+    NO_INDICATOR = "no_indicator"
+    NOT_CALIBRATED = "not_calibrated"
+    OVERDUE = "overdue"
+    NOT_SUITED = "not_suited"
+    PIN_UNKNOWN = "pin_unknown"
+    ONE_SITTING = "one_sitting"
+    OTHERS_REPEAT = "others_repeat"
+    CANNOT_TELL = "cannot_tell"
+
+
+class Differs(StrEnum):
+    """What is not as it was when a statement was issued. ``reports.statement_check`` has a sentence for every one."""
+
+    NOT_ISSUED = "not_issued"
+    CONTENT_ALTERED = "content_altered"
+    READINGS_ALTERED = "readings_altered"
+    FILE_ALTERED = "file_altered"
+    REPLACED = "replaced"
+    LOCKED_OUT = "locked_out"
+    STRUCK = "struck"
+    IN_DOUBT = "in_doubt"
+    WORKED_ON = "worked_on"
+    SETUP_CHANGED = "setup_changed"
+    ADDED = "added"
+    LIMIT = "limit"
+    VERDICT = "verdict"
+    STILL = "still"
+    PARTS = "parts"
+    FIGURES = "figures"
 
 
 FINDINGS = {
@@ -160,3 +265,27 @@ class Due(StrEnum):
     GAUGE_OVERDUE = "gauge_overdue"
     GAUGE_NEVER = "gauge_never_calibrated"
     GAUGE_SOON = "gauge_soon"
+
+
+class Cause(StrEnum):
+    """What makes readings of one place differ. ``reports.wording`` has words for every one."""
+
+    READING = "reading"
+    CLAMPING = "clamping"
+    SITTING = "sitting"
+    PIN = "pin"
+    PERSON = "person"
+    INDICATOR = "indicator"
+    PIN_AT_PLACE = "pin_at_place"
+    PERSON_AT_PLACE = "person_at_place"
+    INDICATOR_AT_PLACE = "indicator_at_place"
+
+
+class NotTold(StrEnum):
+    """Why a cause was not told apart."""
+
+    NOT_NAMED = "not_named"
+    ONE_ONLY = "one_only"
+    WITH_ANOTHER = "with_another"
+    OF_THE_PLACE = "of_the_place"
+    NOT_REPEATED = "not_repeated"

@@ -48,6 +48,7 @@ class Directed:
 
     ``mean`` is the mean eccentricity (NaN where a clamping has no direction), ``repeat_um`` the repeat as the TIR it
     causes (0 below two clampings), ``some_missing`` marks groups of which only some clampings have a direction.
+    ``vectors``: the groups with a direction for every clamping, and ``chosen``, which of all they are.
     """
 
     next_bounds: Bounds
@@ -57,6 +58,8 @@ class Directed:
     mean: Vectors
     repeat_um: Floats
     some_missing: Bools
+    vectors: VectorGroups | None
+    chosen: Ints
 
 
 def judge_directions(
@@ -84,10 +87,10 @@ def judge_directions(
     whole = (size > 0) & (having == size)
     mean, repeat = np.full(count, np.nan, dtype=np.complex128), np.zeros(count)
     from_vectors = np.zeros(count, dtype=np.bool_)
-    chosen = np.flatnonzero(whole)
+    chosen, vector_groups = np.flatnonzero(whole), None
     if chosen.size:
         inside = whole[clampings.group]
-        groups = _grouped(clampings.of(inside), chosen, resolution_um)
+        vector_groups = groups = _grouped(clampings.of(inside), chosen, resolution_um)
         here = _grouped(clampings.of(inside & last), chosen, resolution_um)
         numbers = {place: i for i, place in enumerate(dict.fromkeys(places))}
         uneven = anisotropic(groups, np.array([numbers[places[int(i)]] for i in chosen]))
@@ -105,7 +108,10 @@ def judge_directions(
         from_vectors[chosen] = rests | ((groups.sittings == 1) & rests_here)
         mean[chosen] = groups.plain.mean
         repeat[chosen] = np.where(groups.clampings >= _FEWEST, 2 * groups.effective.sd_um, 0.0)
-    return Directed(next_bounds, here_bounds, more_days, from_vectors, mean, repeat, (having > 0) & (having < size))
+    some_missing = (having > 0) & (having < size)
+    return Directed(
+        next_bounds, here_bounds, more_days, from_vectors, mean, repeat, some_missing, vector_groups, chosen
+    )
 
 
 def _grouped(clampings: Clampings, chosen: Ints, resolution_um: Floats) -> VectorGroups:

@@ -18,15 +18,20 @@ from qclog.logbook import owned
 from qclog.logbook.figures import Gauging, read_gaugings
 from qclog.questions.codes import Caveat
 from qclog.statistics.conformity import guard_band
-from qclog.statistics.uncertainty import common_u, default_indicator_u
+from qclog.statistics.uncertainty import (
+    UNKNOWN_LEVER_SHARE,
+    Budget,
+    common_budget,
+    common_u,
+    default_half_width,
+    default_indicator_u,
+)
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
 
 _LEVER_WITHIN_DEG: Final = 5.0
-_UNKNOWN_LEVER_SHARE: Final = 0.035
-"""Standard uncertainty of a swing from a lever angle nobody noted, up to 20 degrees: 6 %, rectangular."""
 _PER_DAY: Final = 1_000_000
 _NEVER: Final = 99_999_999
 
@@ -58,6 +63,7 @@ class Gauges:
         roundness_um: dict[int, float],
     ) -> None:
         self._ids = np.array(sorted(gaugings), dtype=np.int64)
+        self.gaugings, self._calibrations = gaugings, calibrations
         rows = [gaugings[int(i)] for i in self._ids]
         known = [calibrations.get(row.calibration_id) for row in rows]
         named = [cards.get(row.instrument_id) for row in rows]
@@ -123,6 +129,34 @@ class Gauges:
             },
         )
 
+    def budget(self, gauging: int, mean_um: float, step_um: float) -> Budget:
+        """The lines behind the uncertainty of swings of this mean, read with one ``gauging`` (its id) to a step."""
+        place = int(np.searchsorted(self._ids, gauging))
+        lever, angle, roundness = bool(self._lever[place]), float(self._angle[place]), float(self._roundness[place])
+        card = self._calibrations.get(self.gaugings[gauging].calibration_id)
+        if card is None or self.assumes(gauging):
+            division = float(self._division[place])
+            half_width = float(default_half_width(*self._default_step(division, lever, step_um)))
+            return common_budget(
+                mean_tir_um=mean_um, error_limit_um=half_width, unknown_lever=True, roundness_um=roundness
+            )
+        noted = lever and not np.isnan(angle)
+        certificate = card.uncertainty_um if card.coverage_factor else None
+        return common_budget(
+            mean_tir_um=mean_um,
+            error_limit_um=card.error_limit_um if certificate is None else None,
+            calibration_expanded_um=certificate,
+            calibration_factor=card.coverage_factor or 2.0,
+            lever_angle_deg=angle if noted else 0.0,
+            lever_angle_within_deg=_LEVER_WITHIN_DEG if noted else 0.0,
+            unknown_lever=lever and not noted,
+            roundness_um=roundness,
+        )
+
+    def assumes(self, gauging: int) -> bool:
+        """Whether the indicator's error has to be assumed."""
+        return bool(np.isnan(self._half_width[np.searchsorted(self._ids, gauging)]))
+
     def _known_u(self, place: Ints, mean_um: Floats) -> Floats:
         angle = np.where(self._lever[place], self._angle[place], 0.0)
         unnoted = np.isnan(angle)
@@ -133,13 +167,19 @@ class Gauges:
             lever_angle_within_deg=np.where(self._lever[place] & ~unnoted, _LEVER_WITHIN_DEG, 0.0),
             roundness_um=self._roundness[place],
         )
-        return np.hypot(u, np.where(unnoted, _UNKNOWN_LEVER_SHARE * mean_um, 0.0))
+        return np.hypot(u, np.where(unnoted, UNKNOWN_LEVER_SHARE * mean_um, 0.0))
 
     def _default_u(self, place: Ints, mean_um: Floats, step_um: Floats) -> Floats:
-        division = self._division[place]
-        two_micron_lever = self._lever[place] & (np.abs(division - 2.0) < 1e-9)
-        u = default_indicator_u(np.where(np.isnan(division), step_um, division), mean_um, two_micron_lever)
+        step, two_micron_lever = self._default_step(self._division[place], self._lever[place], step_um)
+        u = default_indicator_u(step, mean_um, two_micron_lever)
         return np.hypot(u, self._roundness[place] / sqrt(3.0))
+
+    @staticmethod
+    def _default_step(division: npt.ArrayLike, lever: npt.ArrayLike, step_um: npt.ArrayLike) -> tuple[Floats, Bools]:
+        """The step a default goes by: the division where it is known, else the step read; and whether it is 2 µm of
+        a lever."""
+        known = np.asarray(division, dtype=np.float64)
+        return np.where(np.isnan(known), step_um, known), np.asarray(lever) & (np.abs(known - 2.0) < 1e-9)
 
 
 def read_gauges_of(connection: sa.Connection) -> Gauges:

@@ -13,7 +13,7 @@ from qclog.questions.directions import Clampings, Directed, judge_directions
 from qclog.questions.gauging import GaugeOfGroups, Gauges
 from qclog.statistics.bounds import Bounds, Method, bounds_next_clampings, bounds_within_sitting
 from qclog.statistics.conformity import Verdict, as_read, verdicts, widen
-from qclog.statistics.forecast import NEVER, more_clampings
+from qclog.statistics.forecast import NEVER, bounds_to_come, more_clampings, vector_bounds_to_come
 from qclog.statistics.pooled_repeat import lean_on_others
 from qclog.statistics.swings import SwingGroups, group_swings, shop_scatter
 from qclog.statistics.uncertainty import smallest_provable_limit
@@ -33,6 +33,7 @@ class Judged:
 
     ``holds_from_um``: the least limit that the next clampings would be found to hold, infinite where none would.
     ``in_doubt``: all clampings of the group are; then nothing is claimed, neither that it holds nor that it does not.
+    ``gauging_of``: the group of each clamping, and what it was read with (ids), arrays (N,).
     """
 
     swings: SwingGroups
@@ -43,6 +44,7 @@ class Judged:
     holds_from_um: Floats
     in_doubt: Bools
     directed: Directed
+    gauging_of: tuple[Ints, Ints]
     _codes: dict[Caveat, Bools]
     _told: tuple[npt.NDArray[np.int8], npt.NDArray[np.int8], npt.NDArray[np.int8]]
 
@@ -55,6 +57,19 @@ class Judged:
         """The bounds to show: for the next clampings, or where nothing can be said of them for this sitting."""
         directed = self.directed
         return directed.here_bounds if directed.next_bounds.method[i] == Method.NONE else directed.next_bounds
+
+    def holds_from_with(self, days: Sequence[int | None]) -> Floats:
+        """The least limit (G, D) that the next clampings would be found to hold with one more clamping on each of so
+        many further days, if they come out like those so far; None for any number. Infinite below two sittings."""
+        bounds, directed = bounds_to_come(self.swings, days), self.directed
+        if directed.vectors is not None:
+            theirs = vector_bounds_to_come(directed.vectors, days)
+            bounds[directed.chosen] = np.where(
+                directed.from_vectors[directed.chosen, None], theirs, bounds[directed.chosen]
+            )
+        centre = directed.next_bounds.centre_um[:, None]
+        found = widen(bounds, centre, self.gauge.u_um[:, None], self.gauge.assumed[:, None])
+        return np.where(self.in_doubt[:, None], np.inf, found)
 
     def caveats(self, i: int) -> list[Caveat]:
         """What limits the figures of one group."""
@@ -125,6 +140,7 @@ def judge(
         ),
         in_doubt=in_doubt,
         directed=directed,
+        gauging_of=(group, gauging),
         _codes={
             **{code: c & ~in_doubt for code, c in _codes(swings, here, directed).items()},
             Caveat.LOOKED_AGAIN: (swings.clampings > _FEW) & np.isin(told, (Verdict.HOLDS, Verdict.DOES_NOT_HOLD)),

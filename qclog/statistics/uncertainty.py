@@ -20,6 +20,9 @@ Distribution = Literal["rectangular", "triangular", "normal", "arcsine"]
 # half width over standard deviation (JCGM 100, 4.3.7, 4.3.9 and H.1.3.4); a normal one brings its own divisor
 RECTANGULAR, TRIANGULAR, ARCSINE = sqrt(3.0), sqrt(6.0), sqrt(2.0)
 
+UNKNOWN_LEVER_SHARE = 0.035
+"""Standard uncertainty of a swing from a lever angle nobody noted, up to 20 degrees: 6 %, rectangular."""
+
 
 @dataclass(frozen=True, slots=True)
 class Contribution:
@@ -131,6 +134,39 @@ def tir_budget(
     )
 
 
+def common_budget(
+    *,
+    mean_tir_um: float,
+    error_limit_um: float | None = None,
+    calibration_expanded_um: float | None = None,
+    calibration_factor: float = 2.0,
+    lever_angle_deg: float = 0.0,
+    lever_angle_within_deg: float = 0.0,
+    unknown_lever: bool = False,
+    roundness_um: float = 0.0,
+) -> Budget:
+    """The lines behind ``common_u`` for one instrument, or behind ``default_indicator_u`` and a pin.
+
+    Lines: "indicator", "lever angle" (in degrees; or "unknown lever angle", as a share of the swing, where
+    ``unknown_lever``), "roundness". Arguments and what is refused as in ``tir_budget``.
+    """
+    cosine = cos(radians(lever_angle_deg))
+    error, divisor = _indicator(error_limit_um, calibration_expanded_um, calibration_factor)
+    kind: Distribution = "normal" if error_limit_um is None else "rectangular"
+    slope = float(_lever_slope(mean_tir_um, lever_angle_deg, lever_angle_within_deg)) * radians(1.0)
+    lever = Contribution("lever angle", lever_angle_within_deg, "rectangular", RECTANGULAR, -slope)
+    if unknown_lever:
+        half_width = UNKNOWN_LEVER_SHARE * RECTANGULAR
+        lever = Contribution("unknown lever angle", half_width, "rectangular", RECTANGULAR, mean_tir_um)
+    return combine(
+        (
+            Contribution("indicator", float(error), kind, float(divisor), cosine),
+            lever,
+            Contribution("roundness", roundness_um, "rectangular", RECTANGULAR),
+        )
+    )
+
+
 def common_u(
     *,
     mean_tir_um: ArrayLike,
@@ -165,10 +201,15 @@ def default_indicator_u(step_um: ArrayLike, mean_tir_um: ArrayLike, two_micron_l
     and DIN 2270 (from memory), rectangular by default after JCGM 100, 4.3.7.
     Raises NotAnswerableError for a step that is not above zero and a swing that is negative or not finite.
     """
+    half_width = default_half_width(step_um, two_micron_lever)
+    return np.asarray(np.sqrt(half_width**2 / 3 + (UNKNOWN_LEVER_SHARE * _figures("mean swing", mean_tir_um)) ** 2))
+
+
+def default_half_width(step_um: ArrayLike, two_micron_lever: ArrayLike = False) -> Floats:
+    """The half width in µm that ``default_indicator_u`` assumes for the indicator's own error; arrays broadcast."""
     step = _above_zero("step of the readings", step_um)
     half_width = np.select([step <= 0.2, step <= 1, step <= 10], [0.5, 2.0, 8.0], 0.8 * step)
-    half_width = np.where(two_micron_lever, 4.0, half_width)
-    return np.asarray(np.sqrt(half_width**2 / 3 + (0.035 * _figures("mean swing", mean_tir_um)) ** 2))
+    return np.where(two_micron_lever, 4.0, half_width)
 
 
 def default_size_u(step_um: ArrayLike) -> Floats:

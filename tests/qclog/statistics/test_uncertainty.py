@@ -4,6 +4,7 @@ The worked budget is a constructed case, computed apart with a general numerical
 """
 
 from math import cos, inf, radians, sqrt
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,9 +15,11 @@ from qclog.statistics.uncertainty import (
     Budget,
     Contribution,
     combine,
+    common_budget,
     common_u,
     corrected_tir,
     coverage_factor,
+    default_half_width,
     default_indicator_u,
     smallest_provable_limit,
     tir_budget,
@@ -167,6 +170,33 @@ def test_the_common_part_leaves_out_what_the_scatter_already_shows() -> None:
     lines = {line.name: line.u for line in budget.contributions}
     expected = sqrt(lines["indicator"] ** 2 + lines["lever angle"] ** 2 + lines["roundness"] ** 2)
     assert common == pytest.approx(expected, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"error_limit_um": 1.0, "lever_angle_deg": 15.0, "lever_angle_within_deg": 5.0, "roundness_um": 0.3},
+        {"error_limit_um": 1.0, "lever_angle_within_deg": 5.0},
+        {"calibration_expanded_um": 0.4, "calibration_factor": 2.1, "roundness_um": 0.5},
+    ],
+)
+def test_the_lines_of_the_common_part_add_up_to_it(given: dict[str, Any]) -> None:
+    budget = common_budget(mean_tir_um=8.62, **given)
+    assert budget.u_um == pytest.approx(float(common_u(mean_tir_um=8.62, **given)), rel=1e-12)
+
+
+def test_the_lines_of_the_common_part_are_those_of_the_worked_budget() -> None:
+    """Indicator, lever angle and roundness as in the budget above; the lever's sensitivity is told in µm a degree."""
+    budget = common_budget(
+        mean_tir_um=8.62, error_limit_um=1.0, lever_angle_deg=15.0, lever_angle_within_deg=5.0, roundness_um=0.3
+    )
+    assert [line.u for line in budget.contributions] == pytest.approx([0.557678, 0.112406, 0.173205], abs=1e-6)
+    assert budget.contributions[1].value == 5.0
+
+
+def test_an_assumed_indicator_has_the_lines_of_its_default() -> None:
+    budget = common_budget(mean_tir_um=5.0, error_limit_um=float(default_half_width(1.0)), unknown_lever=True)
+    assert budget.u_um == pytest.approx(float(default_indicator_u(1.0, 5.0)), rel=1e-12)
 
 
 def test_the_common_part_is_worked_out_for_many_items_at_once() -> None:

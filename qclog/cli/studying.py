@@ -1,0 +1,87 @@
+"""Commands about the measuring itself: what its uncertainty is made of."""
+
+from typing import Annotated
+
+import typer
+
+from qclog.cli.common import listed, number_style, target, tell, tell_json
+from qclog.cli.questions import say_if_changing
+
+
+def add_to(app: typer.Typer) -> None:
+    app.command("uncertainty")(uncertainty)
+    app.command("study")(study)
+
+
+def uncertainty(
+    context: typer.Context,
+    codes: Annotated[list[str], typer.Argument(metavar="ITEM...", help="The items asked about.")],
+    setup: Annotated[str | None, typer.Option(help="Only in this setup.")] = None,
+    position: Annotated[str | None, typer.Option(help="Only at this key position.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """What is the uncertainty behind a verdict made of, and what limit can be proven?
+
+    The budget line by line; the smallest limit the clampings prove as they stand, with more of them, and at best.
+    """
+    from qclog.questions import uncertainty as question
+    from reports.uncertainty import budgets
+
+    store = target(context).open()
+    answers = question.uncertainty(store, codes, setup=setup, position=position)
+    if as_json:
+        tell_json(question.document(answers))
+    else:
+        tell(budgets(answers, number_style(store)))
+        for answer in answers:
+            say_if_changing(store, answer.item)
+
+
+def study(
+    context: typer.Context,
+    codes: Annotated[list[str] | None, typer.Argument(metavar="[ITEM]...", help="Items; without them, all.")] = None,
+    setup: Annotated[str | None, typer.Option(help="Only in this setup.")] = None,
+    plan: Annotated[bool, typer.Option("--plan", help="Lay out the shortest useful study of one item.")] = False,
+    positions: Annotated[str, typer.Option(metavar="NAMES", help="To plan: key positions; without, all.")] = "",
+    pins: Annotated[str, typer.Option(metavar="CODES", help="To plan: pins of one size, P-1,P-2.")] = "",
+    people: Annotated[str, typer.Option(metavar="NAMES", help="To plan: who clamps and reads, AK,MO.")] = "",
+    clampings: Annotated[int | None, typer.Option(help="To plan: of each person, pin and position.")] = None,
+    readings: Annotated[int, typer.Option(help="To plan: of each clamping, before it is opened.")] = 2,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+) -> None:
+    """How good is the way of measuring: whose is the scatter, and what to mend first?
+
+    Reading, re-clamping, day, pin, person and indicator, as far as the logbook tells them apart.
+    """
+    from qclog.errors import UsageError
+    from qclog.questions import study as question
+    from qclog.questions import study_plan as planning
+    from reports.study import study as text
+    from reports.study import study_plan
+
+    store = target(context).open()
+    if plan:
+        if codes is None or len(codes) != 1:
+            raise UsageError("A study is planned for one item.", "As: qclog study C-046 --plan --pins P-1,P-2")
+        found = planning.plan_study(
+            store,
+            codes[0],
+            setup=setup,
+            positions=listed(positions),
+            pins=listed(pins),
+            people=listed(people),
+            clampings=clampings,
+            readings=readings,
+        )
+        if as_json:
+            tell_json(planning.document(found))
+        else:
+            tell(study_plan(found))
+        return
+    answers = question.study(store, codes or (), setup=setup)
+    if as_json:
+        tell_json(question.document(answers))
+    elif answers:
+        tell(text(answers, number_style(store)))
+    else:
+        tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")

@@ -1,0 +1,174 @@
+"""The shortest useful study of the way of measuring, laid out in the order of the hands.
+
+Every person clamps every pin at every key position, several times, and reads each clamping more than once before it is
+opened. Persons take turns as whole rounds; inside a round pins and positions go there and back, so that a drift favours
+none. Least is two of what is to be told apart, three clampings and two readings.
+"""
+
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from qclog.errors import NotFoundError, RefusedError
+from qclog.logbook.engine import Store
+from qclog.logbook.figures import read_series
+from qclog.logbook.last_given import last_in_setup
+from qclog.logbook.lookup import Name, Register
+from qclog.logbook.setups import known_position
+from qclog.statistics.mean_squares import combined
+
+QUESTION: Final = "study plan"
+CLAMPINGS, READINGS = 3, 2
+MOST: Final = 200
+_ONE_PIN_CLAMPINGS: Final = 8
+_NARROW_MM: Final = 0.05
+"""Pins that are this much alike in diameter are clamped alike."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One clamping, read ``readings`` times before it is opened."""
+
+    number: int
+    person: str
+    position: str
+    pin: str
+
+
+@dataclass(frozen=True, slots=True)
+class StudyPlan:
+    """What to clamp, in order. ``clamping_low`` and ``clamping_high``: between which multiples of what will be found
+    the true scatter of re-clamping lies, with 95 % confidence."""
+
+    item: str
+    setup: str
+    distance_mm: float | None
+    instrument: str
+    people: tuple[str, ...]
+    positions: tuple[str, ...]
+    pins: tuple[str, ...]
+    clampings: int
+    readings: int
+    steps: tuple[Step, ...]
+    clamping_low: float
+    clamping_high: float
+
+
+def plan_study(
+    store: Store,
+    item: str,
+    *,
+    setup: str | None = None,
+    positions: Sequence[str] = (),
+    pins: Sequence[str] = (),
+    people: Sequence[str] = (),
+    clampings: int | None = None,
+    readings: int = READINGS,
+) -> StudyPlan:
+    """A plan for one item; without pins named, all that are as large as the one used last.
+
+    ``clampings``: of each person, pin and position. Raises NotFoundError and RefusedError for what is not known or has
+    to be said.
+    """
+    with store.reading() as connection:
+        register = Register(connection)
+        owner = register.need(item, "item")
+        measured_in = {one.setup for one in read_series(connection, items=[owner.id]) if one.setup}
+        place = _setup(register, owner, setup or (measured_in.pop() if len(measured_in) == 1 else None))
+        before = last_in_setup(connection, register.revisions(place.id)[-1].id)
+        known = register.positions(place.id)
+        named = tuple(known_position(register, place, position) for position in positions) or tuple(known) or ("",)
+        used = tuple(register.need(pin, "pin").text for pin in pins)
+        pin_before = before.pin if before.item_id == owner.id else ""
+        used = used or _alike(register, pin_before) or _only_pin(register)
+        _refuse_too_large(register, owner, used)
+        distance = _distance(register, owner) or before.distance_pm
+    who = tuple(dict.fromkeys(people)) or ((before.operator,) if before.operator else ("",))
+    each = clampings or (CLAMPINGS if len(used) > 1 or len(who) > 1 else _ONE_PIN_CLAMPINGS)
+    count = len(who) * len(named) * len(used) * each
+    if not each >= 2 or not readings >= 1 or count > MOST:
+        raise RefusedError(
+            f"{count} clampings, {each} each, read {readings} times, are no study.",
+            f"Plan 2 or more of each and {MOST} at the most: --clampings 3 --readings 2, fewer --pins or --people.",
+        )
+    df = count - len(who) * len(named) * len(used)
+    known_to = combined([1.0], [1.0], [df])
+    return StudyPlan(
+        item=owner.text,
+        setup=place.text,
+        distance_mm=None if distance is None else distance / 1e9,
+        instrument=before.instrument,
+        people=who,
+        positions=named,
+        pins=used,
+        clampings=each,
+        readings=readings,
+        steps=_steps(who, named, used, each),
+        clamping_low=known_to.low**0.5,
+        clamping_high=known_to.high**0.5,
+    )
+
+
+def document(plan: StudyPlan) -> dict[str, Any]:
+    """The plan as plain values for JSON."""
+    return {"question": QUESTION, "answers": [dataclasses.asdict(plan)]}
+
+
+def _steps(people: Sequence[str], positions: Sequence[str], pins: Sequence[str], each: int) -> tuple[Step, ...]:
+    """Round after round; of every second one persons, positions and pins go back."""
+    around = [(position, pin) for position in positions for pin in pins]
+    found = []
+    for number in range(each):
+        back = -1 if number % 2 else 1
+        found += [(person, *stop) for person in people[::back] for stop in around[::back]]
+    return tuple(Step(i, *stop) for i, stop in enumerate(found, start=1))
+
+
+def _setup(register: Register, item: Name, named: str | None) -> Name:
+    if named:
+        return register.need(named, "setup")
+    setups = register.names("setup")
+    if len(setups) == 1:
+        return setups[0]
+    known = ", ".join(setup.text for setup in setups)
+    raise RefusedError(
+        f"In which setup is {item.text} to be studied?",
+        f"Say it with --setup: {known}." if setups else "Enter it: qclog setup add L1 --positions A,B",
+    )
+
+
+def _refuse_too_large(register: Register, item: Name, pins: Sequence[str]) -> None:
+    """A collet must never be forced: nobody is told to clamp a pin larger than its bore."""
+    card = register.item_card(item.id)
+    bore = (card["bore_pm"] or card["nominal_pm"]) if card and card["kind"] == "collet" else None
+    for pin in pins:
+        pin_card = register.pin_card(register.need(pin, "pin").id)
+        if bore is not None and pin_card is not None and pin_card["diameter_pm"] > bore:
+            raise RefusedError(
+                f"The pin {pin} ({pin_card['diameter_pm'] / 1e9:g} mm) is larger than the bore of {item.text} "
+                f"({bore / 1e9:g} mm).",
+                "A collet must never be forced. Name another pin with --pins.",
+            )
+
+
+def _alike(register: Register, used: str) -> tuple[str, ...]:
+    """The pin used last, and those as large as it."""
+    if not used:
+        return ()
+    cards = {pin.text: register.pin_card(pin.id) for pin in register.names("pin")}
+    sizes = {pin: card["diameter_pm"] / 1e9 for pin, card in cards.items() if card is not None}
+    alike = [pin for pin, size in sizes.items() if abs(size - sizes[used]) <= _NARROW_MM]
+    return (used, *(pin for pin in alike if pin != used))
+
+
+def _only_pin(register: Register) -> tuple[str, ...]:
+    pins = register.names("pin")
+    if len(pins) != 1:
+        raise NotFoundError("Which pins are to be clamped?", "Name them: --pins P-1,P-2 (qclog pin list).")
+    return (pins[0].text,)
+
+
+def _distance(register: Register, item: Name) -> int | None:
+    stated = {limit.distance_pm for limit in register.limits(item.id) if limit.distance_pm >= 0}
+    return stated.pop() if len(stated) == 1 else None

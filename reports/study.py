@@ -1,0 +1,186 @@
+"""How good the way of measuring is, as text: what the scatter is made of and what to mend first, then the figures."""
+
+import textwrap
+from collections.abc import Sequence
+from typing import Final
+
+from qclog.questions.codes import Cause, NotTold
+from qclog.questions.study import POWERS, VECTORS, Answer, Missing, Part, PlaceMean, Spread
+from qclog.questions.study_plan import StudyPlan
+from reports import wording
+from reports.assessment import WIDTH
+from reports.cards import columns
+from reports.numbers import METRIC, NumberStyle, count, micrometres, percent
+
+_STEP_UM: Final = 0.1
+_FINE_UM: Final = 0.01
+_HEADER: Final = ("cause", "sd, µm", "19 in 20", "of the scatter", "of")
+_COUNTED: Final = {
+    Cause.READING: ("reading", ""),
+    Cause.CLAMPING: ("clamping", ""),
+    Cause.SITTING: ("day", ""),
+    Cause.PIN: ("pin", ""),
+    Cause.PERSON: ("person", ""),
+    Cause.INDICATOR: ("indicator", ""),
+}
+_SCALES: Final = {
+    VECTORS: "Analysed on both axes of the once-per-turn part, told as the TIR it causes.",
+    POWERS: "The swings are small against their scatter and skewed: analysed as T^(2/3), told at the mean swing.",
+}
+_METHOD: Final = (
+    "sd: standard deviation (µm TIR), with the interval that holds the true one in 19 of 20 studies; {method}. Key "
+    "positions and items have means of their own and are no part of the scatter."
+)
+_METHODS: Final = {
+    "mean squares": "from mean squares (analysis of variance)",
+    "restricted likelihood": "by restricted maximum likelihood, since not everything was repeated equally often",
+}
+
+
+def study(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
+    """One setup and distance after the other."""
+    return "\n\n".join("\n".join(_one(answer, style)) for answer in answers)
+
+
+def study_plan(plan: StudyPlan) -> str:
+    """What to clamp and read, in the order of the hands, and how to log it."""
+    where = plan.setup if plan.distance_mm is None else f"{plan.setup}, {plan.distance_mm:g} mm out"
+    times = {1: "once", 2: "twice"}.get(plan.readings, f"{plan.readings} times")
+    lines = _wrapped(
+        f"Study of {plan.item} in {where}: {count(len(plan.steps), 'clamping')}, each read {times} before it is "
+        f"opened. {_will_tell(plan)}",
+        "",
+    )
+    lines += _wrapped(f"{wording.CAUTIONS[0]} {wording.CAUTIONS[2]}", "  - ")
+    lines += _wrapped("For each line: pin right out, wiped, in again; tighten, key out; read, and read again.", "  - ")
+    rows = [(f"{step.number:3}", step.person or "-", step.position or "-", step.pin) for step in plan.steps]
+    lines += ["", *(f"  {line}" for line in columns([("no.", "person", "tighten at", "pin"), *rows]).splitlines())]
+    first = plan.steps[0]
+    readings = " ".join(["4.2", "4.4", "4.3", "4.1", "4.2"][: plan.readings])
+    parts = [f"qclog log {plan.item} {readings} --same-clamping --setup {plan.setup}"]
+    parts += [f"--position {first.position}"] if first.position else []
+    parts += [f"--pin {first.pin}", f'--operator "{first.person}"' if first.person else ""]
+    parts += [f"--instrument {plan.instrument}" if plan.instrument else ""]
+    parts += ["" if plan.distance_mm is None else f"--distance {plan.distance_mm:g}"]
+    lines += ["", "Log each line as it is read, as the first:", f"  {' '.join(part for part in parts if part)}"]
+    lines += [f"Then: qclog study {plan.item}"]
+    return "\n".join(lines)
+
+
+def _will_tell(plan: StudyPlan) -> str:
+    """What such a study can tell apart, and what it cannot."""
+    told = ["re-clamping", *(["reading"] if plan.readings > 1 else [])]
+    missing = [] if plan.readings > 1 else ["reading (--readings 2)"]
+    for several, cause, how in (
+        (plan.pins, "pin", "--pins P-1,P-2"),
+        (plan.people, "person", "--people AK,MO"),
+    ):
+        if len(several) > 1:
+            told.append(cause)
+        else:
+            missing.append(f"{cause} ({how})")
+    missing += ["day (do it again on another one)", "indicator (do it again with another one)"]
+    return (
+        f"It tells {', '.join(told)} apart; the true scatter of re-clamping will lie between {plan.clamping_low:.1f} "
+        f"and {plan.clamping_high:.1f} times what is found. It does not tell: {', '.join(missing)}."
+    )
+
+
+def _one(answer: Answer, style: NumberStyle) -> list[str]:
+    lines = _wrapped(f"{_where(answer)}: {_sentence(answer, style)}", "")
+    if answer.parts:
+        table = columns([_HEADER, *map(_row, answer.parts), *_sums(answer)])
+        lines += ["", *(f"  {line}" for line in table.splitlines())]
+    if len(answer.places) > 1 and len(answer.places) <= 12:
+        means = columns([("place", "clampings", "mean, µm"), *map(_place_row, answer.places)])
+        lines += ["", *(f"  {line}" for line in means.splitlines())]
+    notes = [_missing(one) for one in answer.missing]
+    if answer.parts:
+        notes.append(_METHOD.format(method=_METHODS[answer.method]))
+        notes += [_SCALES[answer.scale]] if answer.scale in _SCALES else []
+    notes += [wording.CAVEATS[code] for code in answer.caveats]
+    return [*lines, "", *(line for note in notes for line in _wrapped(note, "  - "))]
+
+
+def _where(answer: Answer) -> str:
+    items = ", ".join(answer.items) if len(answer.items) <= 4 else count(len(answer.items), "item")
+    return f"{items} in {answer.setup}, {answer.distance_mm:g} mm out"
+
+
+def _sentence(answer: Answer, style: NumberStyle) -> str:
+    """What the scatter is made of, and what to mend first."""
+    whole = answer.reproducibility
+    read = f"{count(answer.clampings, 'clamping')} with {count(answer.readings, 'reading')}"
+    if whole is None:
+        return (
+            f"{read}, and nothing repeated at one place as it was: it takes three clampings or more of one item at one "
+            "place. What to do: qclog study ITEM --plan"
+        )
+    causes = ", ".join(f"{_name(part)} {percent(part.share)}" for part in answer.parts if part.sd_um > 0)
+    none = [_name(part) for part in answer.parts if part.sd_um == 0]
+    first = answer.parts[0]
+    said = (
+        f"of a mean of {_um(answer.mean_um, style)} one clamping read once scatters by {_um(whole.sd_um, style)} "
+        f"(standard deviation, all causes together; {read}): {causes}."
+    )
+    if none:
+        said += f" Nothing is seen of {' and '.join(none)}."
+    if first.sd_um > 0:
+        rest = _um(answer.without_largest_um or 0.0, style)
+        left = f", without it {rest} would be left" if len(answer.parts) > 1 else ""
+        sure = "" if first.low_um > 0 else " (not proven yet: more of it would tell)"
+        said += f" Mend first: {_name(first)}{left}{sure}. {wording.MEND[first.cause]}"
+    return said
+
+
+def _name(part: Part) -> str:
+    return " and ".join(wording.CAUSES[cause] for cause in (part.cause, *part.together_with))
+
+
+def _row(part: Part) -> tuple[str, ...]:
+    counted = _COUNTED.get(part.cause)
+    levels = count(part.levels, *counted) if counted else count(part.levels, "combination")
+    return (_name(part), *_figures(part), percent(part.share), levels)
+
+
+def _figures(found: Part | Spread) -> tuple[str, str]:
+    figures = (found.sd_um, found.low_um, found.high_um)
+    sd, low, high = (micrometres(figure, step_um=_FINE_UM).removesuffix(" µm") for figure in figures)
+    return ("not seen" if found.sd_um == 0 else sd, f"{low} to {high}")
+
+
+def _sums(answer: Answer) -> list[tuple[str, ...]]:
+    rows: list[tuple[str, ...]] = []
+    for name, found in (
+        ("clamped anew, read once", answer.one_clamping),
+        ("reproducibility, all causes", answer.reproducibility),
+    ):
+        if found is not None:
+            rows.append((name, *_figures(found), "", ""))
+    return rows
+
+
+def _place_row(place: PlaceMean) -> tuple[str, ...]:
+    parts = [place.item, place.position, place.clocking, f"{place.diameter_mm:g} mm" if place.diameter_mm else ""]
+    mean = micrometres(place.mean_um, step_um=_STEP_UM).removesuffix(" µm")
+    return (" ".join(part for part in parts if part), str(place.clampings), mean)
+
+
+def _missing(one: Missing) -> str:
+    other = wording.CAUSES[one.other] if one.other else "others"
+    if one.why == NotTold.NOT_REPEATED and one.cause == Cause.READING:
+        return (
+            "Nothing was read twice in one clamping, so that reading and re-clamping stand together "
+            "(qclog log --same-clamping)."
+        )
+    return f"Not told apart: the {wording.CAUSES[one.cause]} {wording.NOT_TOLD[one.why].format(other=other)}."
+
+
+def _um(value_um: float, style: NumberStyle) -> str:
+    return micrometres(value_um, step_um=_STEP_UM, style=style)
+
+
+def _wrapped(text: str, first: str) -> list[str]:
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=first, subsequent_indent=" " * (len(first) or 2), break_on_hyphens=False
+    )
