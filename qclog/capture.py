@@ -8,7 +8,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
+import sqlalchemy as sa
+
 from qclog import config, times
+from qclog.characteristics import meant, unit_of
 from qclog.errors import RefusedError, UsageError
 from qclog.lengths import Unit
 from qclog.logbook import schema
@@ -19,7 +22,8 @@ from qclog.logbook.last_given import LastGiven, last_given
 from qclog.logbook.lookup import Name, Register
 from qclog.notation import TypedReading, parse_angle, parse_recalled, parse_swing, parse_turn
 from qclog.questions.doubts import Doubtful, doubts
-from qclog.records import RUNOUT, Clamping, Reading, Turn
+from qclog.records import FACE_RUNOUT, RUNOUT, SWINGS, Clamping, Turn
+from qclog.typed_values import pins_told, reading_of, value_turns
 
 _KEPT_ALWAYS = ("instrument", "torque", "conditions", "operator")
 
@@ -27,7 +31,8 @@ _KEPT_ALWAYS = ("instrument", "torque", "conditions", "operator")
 @dataclass(frozen=True, slots=True)
 class Typed:
     """A line as typed. None: not given. ``swings``: distance (None: the one in force) and its texts, the k-th of
-    each being read in the k-th clamping; ``turns``: texts of whole turns, a clamping each; ``angles``: theirs."""
+    each being read in the k-th clamping; ``turns``: texts of whole turns, a clamping each; ``angles``: theirs.
+    ``pins``: the pins that go and those that do not, a clamping each."""
 
     item: str
     swings: tuple[tuple[int | None, tuple[str, ...]], ...] = ()
@@ -50,6 +55,8 @@ class Typed:
     same_clamping: bool | None = None
     recalled: bool = False
     note: str = ""
+    characteristic: str = RUNOUT
+    pins: tuple[tuple[str, ...], tuple[str, ...]] = ((), ())
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +76,14 @@ def prepare(store: Store, typed: Typed) -> Prepared:
         register = Register(connection)
         item = register.need(typed.item, "item")
         taken_at = times.taken_at(typed.on, recalled=typed.recalled) if typed.on else times.now()
-        before = last_given(connection, config.station(), typed.sitting or times.day(taken_at))
+        characteristic = meant(typed.characteristic)
+        if any(typed.pins) and characteristic in SWINGS:
+            raise UsageError("Pins tell the size of a bore, no swing.", "Add --characteristic bore.")
+        before = _before(connection, typed.sitting or times.day(taken_at), characteristic)
         modification = typed.modification
         if modification is None and typed.on is None:
             modification = register.newest_modification(item).number
-        given, as_before = _completed(register, item, typed, before)
+        given, as_before = _completed(register, item, typed, before, characteristic)
         base = Clamping(
             item=item.text,
             taken_at=taken_at,
@@ -85,8 +95,11 @@ def prepare(store: Store, typed: Typed) -> Prepared:
             note=typed.note,
             **given,
         )
-        distance, kept_distance = _distance(register, item, typed, before, base)
-        clampings = _clampings(register, typed, base, distance)
+        distance, kept_distance = _distance(register, item, typed, before, base, characteristic)
+        if characteristic in SWINGS:
+            clampings = _clampings(register, typed, base, distance, characteristic)
+        else:
+            clampings = _of_values(register, typed, base, distance or 0, characteristic)
         resolver = Resolver(register)
         resolved = [resolver.resolve(clamping) for clamping in clampings]
         instrument = register.need(base.instrument, "instrument") if base.instrument else None
@@ -103,12 +116,12 @@ def prepare(store: Store, typed: Typed) -> Prepared:
                     [turn for clamping in clampings for turn in clamping.turns],
                     position=resolved[0].position,
                     division_pm=card["division_pm"] if card else None,
-                    pin_diameter_pm=resolved[0].diameter_pm,
+                    pin_diameter_pm=resolved[0].diameter_pm if characteristic == RUNOUT else None,
                     lever_mdeg=base.lever_mdeg,
                 )
             )
         )
-        asks = len(clampings) > 1 and not base.pin_out and not typed.recalled
+        asks = len(clampings) > 1 and not base.pin_out and not typed.recalled and characteristic in SWINGS
         return Prepared(item, tuple(clampings), found, (*as_before, *kept_distance), asks)
 
 
@@ -148,7 +161,18 @@ def withdraw(store: Store, prepared: Prepared) -> None:
             entry.add(schema.doubt, item_id=prepared.item.id, why=found.doubt, typed=found.typed, answer="withdrawn")
 
 
-def _completed(register: Register, item: Name, typed: Typed, before: LastGiven) -> tuple[dict[str, Any], list[str]]:
+def _before(connection: sa.Connection, sitting: str, characteristic: str) -> LastGiven:
+    """What the last line with the same characteristic said; of a face run-out's first, what that of the run-out did."""
+    before = last_given(connection, config.station(), sitting, characteristic)
+    if characteristic == FACE_RUNOUT and not before.item_id:
+        runout = last_given(connection, config.station(), sitting)
+        return dataclasses.replace(runout, item_id=0, distance_pm=None)
+    return before
+
+
+def _completed(
+    register: Register, item: Name, typed: Typed, before: LastGiven, characteristic: str
+) -> tuple[dict[str, Any], list[str]]:
     """The fields of a clamping as given or as before, and which were taken over."""
     taken_over: list[str] = []
 
@@ -167,7 +191,7 @@ def _completed(register: Register, item: Name, typed: Typed, before: LastGiven) 
     elif before.setup:
         fields["setup"] = kept("setup", before.setup)
     else:
-        fields["setup"] = _only_setup(register, item)
+        fields["setup"] = _only_setup(register, item) if characteristic in SWINGS else ""
     same_setup = fields["setup"] == before.setup
     fields["position"] = typed.position
     if typed.position is None:
@@ -176,7 +200,12 @@ def _completed(register: Register, item: Name, typed: Typed, before: LastGiven) 
         fields["pin"], fields["diameter_pm"] = typed.pin or "", typed.diameter_pm
     elif before.item_id == item.id:
         fields["pin"] = kept("pin", before.pin)
-        fields["diameter_pm"] = None if before.pin else before.diameter_pm
+        fields["diameter_pm"] = None if before.pin and characteristic != FACE_RUNOUT else before.diameter_pm
+    if characteristic == FACE_RUNOUT and fields.get("diameter_pm") is None:
+        raise RefusedError(
+            f"On which circle was the face of {item.text} read? Its swing grows with the diameter.",
+            "Say it with --diameter 40.",
+        )
     same_instrument = fields["instrument"] == before.instrument
     fields["lever_mdeg"] = typed.lever_mdeg
     if typed.lever_mdeg is None and same_instrument and before.lever_mdeg is not None:
@@ -202,24 +231,41 @@ def _only_setup(register: Register, item: Name) -> str:
 
 
 def _distance(
-    register: Register, item: Name, typed: Typed, before: LastGiven, base: Clamping
+    register: Register, item: Name, typed: Typed, before: LastGiven, base: Clamping, characteristic: str
 ) -> tuple[int | None, list[str]]:
-    """The distance in force: as given, as before, or the only one the item has a limit at."""
+    """The distance in force: as given, as before, or the only one the item has a limit at; of anything but run-out
+    else the front face."""
     if typed.distance_pm is not None:
         return typed.distance_pm, []
     if not typed.turns and all(distance is not None for distance, _ in typed.swings):
         return None, []
     if before.distance_pm is not None and before.setup == base.setup:
-        return before.distance_pm, ["distance"]
-    stated = {limit.distance_pm for limit in register.limits(item.id) if limit.distance_pm >= 0}
+        return before.distance_pm, ["distance"] if before.distance_pm or characteristic == RUNOUT else []
+    limits = [limit for limit in register.limits(item.id) if limit.characteristic == characteristic]
+    stated = {limit.distance_pm for limit in limits if limit.distance_pm >= 0}
     if len(stated) == 1:
         return stated.pop(), ["distance of its limit"]
+    if characteristic != RUNOUT:
+        return 0, []
     raise RefusedError(
         f"How far from the front face of {item.text} was it read?", "Say it in millimetres: --distance 16"
     )
 
 
-def _clampings(register: Register, typed: Typed, base: Clamping, distance: int | None) -> list[Clamping]:
+def _of_values(register: Register, typed: Typed, base: Clamping, distance: int, characteristic: str) -> list[Clamping]:
+    if typed.turns or typed.angles:
+        raise UsageError(f"A {characteristic} is no turn.", "Give its values without --quarters, --around, --angles.")
+    own, logbook = bare_unit(register, base.instrument) if base.instrument else None, bare_unit(register, "")
+    bare = unit_of(characteristic, own, logbook)
+    places = [(distance if where is None else where, texts) for where, texts in typed.swings]
+    if pins := pins_told(register, *typed.pins):
+        places.append((distance, pins))
+    return _together(typed, base, value_turns(places, characteristic, bare))
+
+
+def _clampings(
+    register: Register, typed: Typed, base: Clamping, distance: int | None, characteristic: str
+) -> list[Clamping]:
     bare = bare_unit(register, base.instrument)
     graduation = division(register, base.instrument)
     counts = {len(texts) for _, texts in typed.swings} | ({len(typed.turns)} if typed.turns else set())
@@ -236,10 +282,15 @@ def _clampings(register: Register, typed: Typed, base: Clamping, distance: int |
                 swing = parse_recalled(text, bare=bare)
             else:
                 swing = parse_swing(text, bare=bare, graduation_pm=graduation)
-            turns.append(Turn("tir", (_reading(swing),), _known(where, distance)))
+            turns.append(Turn("tir", (reading_of(swing),), _known(where, distance), characteristic))
     for turns, text in zip(turns_of, typed.turns, strict=bool(typed.turns)):
         readings = parse_turn(text, bare=bare, graduation_pm=graduation)
-        turns.append(_turn(readings, typed.angles, _known(None, distance)))
+        turns.append(_turn(readings, typed.angles, _known(None, distance), characteristic))
+    return _together(typed, base, turns_of)
+
+
+def _together(typed: Typed, base: Clamping, turns_of: Sequence[Sequence[Turn]]) -> list[Clamping]:
+    """A clamping for each, or one for all where the pin stayed in."""
     clampings = [dataclasses.replace(base, turns=tuple(turns)) for turns in turns_of]
     if typed.same_clamping and len(clampings) > 1:
         numbered = [
@@ -251,7 +302,7 @@ def _clampings(register: Register, typed: Typed, base: Clamping, distance: int |
     return clampings
 
 
-def _turn(readings: Sequence[TypedReading], angles_text: str, distance: int) -> Turn:
+def _turn(readings: Sequence[TypedReading], angles_text: str, distance: int, characteristic: str) -> Turn:
     """A whole turn. One reading more than angles, or an odd number evenly spaced, ends with the return to zero."""
     angles = [parse_angle(angle)[0] for angle in angles_text.replace(";", " ").split()]
     returns = len(readings) == len(angles) + 1 if angles else len(readings) % 2 == 1 and len(readings) > 3
@@ -262,20 +313,8 @@ def _turn(readings: Sequence[TypedReading], angles_text: str, distance: int) -> 
             f"There are {len(readings)} readings and {len(angles)} angles.",
             "Give one angle for each reading; one reading more is the return to zero.",
         )
-    kept = tuple(_reading(r, angles[i] if angles else None) for i, r in enumerate(counted))
-    return Turn("point", kept, distance, RUNOUT, closure_pm=closure)
-
-
-def _reading(typed: TypedReading, angle_mdeg: int | None = None) -> Reading:
-    return Reading(
-        value_pm=typed.picometres,
-        text=typed.text,
-        step_pm=typed.step_pm,
-        angle_mdeg=typed.angle_mdeg if angle_mdeg is None else angle_mdeg,
-        angle_within_mdeg=typed.angle_within_mdeg,
-        low_pm=typed.low_pm,
-        high_pm=typed.high_pm,
-    )
+    kept = tuple(reading_of(r, angles[i] if angles else None) for i, r in enumerate(counted))
+    return Turn("point", kept, distance, characteristic, closure_pm=closure)
 
 
 def _known(own: int | None, common: int | None) -> int:

@@ -14,6 +14,8 @@ from qclog.logbook.recalls import all_in_doubt
 def readings(store: Store, code: str | None = None) -> pd.DataFrame:
     """One row a reading that is not struck out, in the order of time; ``in_doubt``: its gauge was found wrong.
 
+    ``low_um``, ``high_um``: the ends of what is known only between two; a bore told by pins has no ``value_um``.
+
     Raises NotFoundError for an unknown item.
     """
     c, t, r, s, n = schema.clamping, schema.turn, schema.reading, schema.strike, schema.name
@@ -23,6 +25,7 @@ def readings(store: Store, code: str | None = None) -> pd.DataFrame:
     def standing(column: sa.Column[Any], struck: str) -> sa.ColumnElement[bool]:
         return column.not_in(sa.select(s.c[struck]).where(s.c[struck].is_not(None)))
 
+    by_pins = (t.c.kind == "value") & r.c.low_pm.is_not(None)
     query = (
         sa.select(
             c.c.taken_at,
@@ -40,13 +43,15 @@ def readings(store: Store, code: str | None = None) -> pd.DataFrame:
             t.c.kind,
             t.c.characteristic,
             (r.c.angle_mdeg / 1e3).label("angle_deg"),
-            (r.c.value_pm / 1e6).label("value_um"),
+            sa.case((by_pins, None), else_=r.c.value_pm / 1e6).label("value_um"),
             r.c.text.label("as_typed"),
             pin.c.text.label("pin"),
             instrument.c.text.label("instrument"),
             c.c.operator,
             c.c.recalled,
             c.c.note,
+            (r.c.low_pm / 1e6).label("low_um"),
+            (r.c.high_pm / 1e6).label("high_um"),
         )
         .select_from(r)
         .join(t, t.c.id == r.c.turn_id)

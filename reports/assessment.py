@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from typing import Final
 
 from qclog.questions.assess import Answer, Group, Reason
-from reports import wording
+from reports import values, wording
 from reports.numbers import METRIC, NumberStyle, count, micrometres
 
 _COLUMNS: Final = (
@@ -47,19 +47,29 @@ def assessment(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
         marked = {_place(reason) for answer in flagged for reason in answer.reasons}
         parts.append("\n".join(table(groups, items=True, marked=marked, out=out)))
         parts.append("\n".join(_notes(groups, style, names=True)))
+    plain = [group for answer in items for group in answer.values]
+    if plain:
+        locked = frozenset(answer.item for answer in items if wording.locked(answer))
+        parts.append("\n".join(values.table(plain, TERMINAL, items=True, out=locked)))
+        said = wording.CAVEATS.values() if groups else ()
+        parts.append("\n".join(values.wrapped(values.notes(plain, style, said=tuple(said), items=True), WIDTH)))
     return "\n\n".join(parts)
 
 
 def one_answer(answer: Answer, style: NumberStyle = METRIC) -> str:
     """One item or setup: its headline, a sentence a group, the table, the caveats."""
     lines = _sentences(answer, style)
-    if not answer.groups:
+    if not answer.measured:
         return "\n".join([*lines, *_wrapped(wording.not_measured(answer), "  ", "  ")])
-    out = {answer.item} if wording.locked(answer) else set()
-    lines.append("")
-    lines += [f"  {line}" for line in table(answer.groups, items=bool(answer.setup), out=out)]
-    lines.append("")
-    lines += _notes(answer.groups, style, names=False)
+    out = frozenset({answer.item}) if wording.locked(answer) else frozenset()
+    if answer.groups:
+        lines += ["", *(f"  {line}" for line in table(answer.groups, items=bool(answer.setup), out=out)), ""]
+        lines += _notes(answer.groups, style, names=False)
+    if answer.values:
+        told = values.table(answer.values, TERMINAL - _INDENT, items=bool(answer.setup), out=out)
+        lines += ["", *(f"  {line}" for line in told), ""]
+        said = [wording.CAVEATS[code] for group in answer.groups for code in group.caveats]
+        lines += values.wrapped(values.notes(answer.values, style, said=said), WIDTH)
     return "\n".join(lines)
 
 
@@ -71,6 +81,9 @@ def _sentences(answer: Answer, style: NumberStyle) -> list[str]:
     for group in answer.groups:
         name = f"{group.item} in " if answer.setup else ""
         lines += _wrapped(f"{name}{wording.place(group, answer.groups)}: {wording.verdict(group, style)}", "  ", "    ")
+    for value in answer.values:
+        name = f"{value.item}, " if answer.setup else ""
+        lines += _wrapped(f"{name}{values.place(value)}: {values.verdict(value, style)}", "  ", "    ")
     return lines
 
 
@@ -104,7 +117,7 @@ def _laid_out(columns: dict[str, list[str]]) -> list[str]:
 
 
 def _place(one: Group | Reason) -> tuple[object, ...]:
-    return (one.item, one.setup, one.position, one.distance_mm)
+    return (one.item, one.setup, one.position, one.distance_mm, one.characteristic)
 
 
 def _row(group: Group, among: Sequence[Group], *, items: bool, marked: bool, out: bool) -> tuple[str, ...]:

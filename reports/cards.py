@@ -11,9 +11,10 @@ from qclog.logbook.life import Chain, Gauge, Life, LoggedClamping, LoggedTurn
 from qclog.logbook.lookup import Limit
 from qclog.logbook.owned import Owned
 from qclog.logbook.statements import Issued
-from qclog.records import EVERY_DISTANCE
+from qclog.records import EVERY_DISTANCE, SWINGS
+from qclog.records import Limit as Stated
 from reports.assessment import WIDTH
-from reports.numbers import METRIC, NumberStyle, angle, count, date, length, micrometres
+from reports.numbers import METRIC, NumberStyle, angle, count, date, length, limits, micrometres
 from reports.numbers import limit as limit_text
 from reports.turns import without_unit
 
@@ -217,11 +218,15 @@ def _clamping_rows(clamping: LoggedClamping, style: NumberStyle) -> list[tuple[s
 
 
 def _turn_text(turn: LoggedTurn, sense: str, style: NumberStyle) -> str:
-    typed, unit = without_unit(turn.texts)
+    typed, unit = without_unit(turn.texts) if turn.kind != "value" else (turn.texts, "")
     texts = [f"({t} struck out)" if i in turn.struck_readings else t for i, t in enumerate(typed, start=1)]
-    text = f"{' '.join([*texts, unit]).strip()} at {length(turn.distance_pm, style=style)}"
+    text = f"{(' / ' if turn.kind == 'value' else ' ').join([*texts, unit] if unit else texts)}".strip()
+    if turn.distance_pm or turn.kind != "value":
+        text += f" at {length(turn.distance_pm, style=style)}"
     if turn.characteristic != "runout":
         text = f"{turn.characteristic} {text}"
+    if turn.kind == "value" and len(texts) > 1 and turn.value_um is not None and not turn.by_pins:
+        text += f" = {limit_text(round(turn.value_um * 1e6), style=style)}"
     if turn.kind == "point" and turn.value_um is not None:
         text += f" {_swing_text(turn, sense, style)}"
     return f"{text} STRUCK OUT: {turn.struck}" if turn.struck else text
@@ -341,9 +346,9 @@ def card_text(card: Mapping[str, Any], style: NumberStyle) -> str:
     return ", ".join(parts)
 
 
-def made_to(limit: Limit, style: NumberStyle = METRIC) -> str:
-    """A limit in words: "9 µm at 25 mm"."""
-    upper = "" if limit.upper_pm is None else limit_text(limit.upper_pm, style=style)
+def made_to(limit: Limit | Stated, style: NumberStyle = METRIC) -> str:
+    """A limit in words: "9 µm at 25 mm", "depth 12 to 12.05 mm"."""
+    upper = limits(limit.lower_pm, limit.upper_pm, swing=limit.characteristic in SWINGS, style=style)
     where = "" if limit.distance_pm == EVERY_DISTANCE else f" at {length(limit.distance_pm, style=style)}"
     what = "" if limit.characteristic == "runout" else f"{limit.characteristic} "
     only = f" at position {limit.position}" if limit.position else ""

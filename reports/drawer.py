@@ -8,10 +8,12 @@ from fractions import Fraction
 from typing import Final
 
 from qclog.lengths import PICOMETRES
+from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Group
 from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.reordering import Order
 from qclog.questions.sizes import Missing, Sizes
-from reports import wording
+from qclog.questions.values import ValueGroup
+from reports import values, wording
 from reports.cards import columns, issued, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, length, limit
 from reports.pages.stamps import stamp_of
@@ -71,7 +73,7 @@ def entry_stamp(entry: Entry) -> tuple[str, str] | None:
         return "OUT OF SERVICE", "no"
     if entry.put_away:
         return entry.item.state.upper(), "none"
-    if not entry.assessed.groups:
+    if not entry.assessed.measured:
         return (f"PART OF {', '.join(entry.part_of)}" if entry.part_of else "NOT MEASURED"), "none"
     return None
 
@@ -98,20 +100,25 @@ def sections(found: Drawer, style: NumberStyle = METRIC) -> list[Told]:
 
 
 def _is_mere_part(entry: Entry) -> bool:
-    return bool(entry.part_of) and not entry.assessed.groups and not entry.put_away and not entry.out_of_service
+    return bool(entry.part_of) and not entry.assessed.measured and not entry.put_away and not entry.out_of_service
 
 
 def _several(entries: Iterable[Entry]) -> bool:
-    return any(len(entry.assessed.groups) > 1 for entry in entries)
+    return any(len(entry.assessed.groups) + len(entry.assessed.values) > 1 for entry in entries)
 
 
 def _row(entry: Entry, style: NumberStyle) -> tuple[str, ...]:
     group, item = entry.worst, entry.item
     stamp = entry_stamp(entry)
-    if stamp is None and group is not None:
+    value = entry.worst_value
+    if stamp is None and value is not None and (group is None or _is_worse(value, group)):
+        stamp, group = (values.in_short(value), ""), None
+    elif stamp is None and group is not None:
         stamp = stamp_of(entry.worn, group, style)
-    others = len(entry.assessed.groups) - 1
-    where = "-" if group is None else f"{group.setup} {group.position}".strip() + (f" +{others}" if others else "")
+    others = len(entry.assessed.groups) + len(entry.assessed.values) - 1
+    one = group or value
+    where = "-" if one is None else f"{one.setup} {one.position}".strip() or "by itself"
+    where += f" +{others}" if others > 0 else ""
     verdict = "; ".join(part for part in (stamp[0].replace(_TOGETHER, " ") if stamp else "", restricted(entry)) if part)
     return (
         item.code,
@@ -121,6 +128,12 @@ def _row(entry: Entry, style: NumberStyle) -> tuple[str, ...]:
         verdict + (" ***" if entry.assessed.reasons else ""),
         entry.last_measured or "-",
     )
+
+
+def _is_worse(value: ValueGroup, group: Group) -> bool:
+    """Whether the verdict on a size comes before that on a swing; a swing without a limit says less than any."""
+    worst_first = (DOES_NOT_HOLD, CANNOT_TELL, HOLDS, NO_LIMIT)
+    return worst_first.index(value.next_clampings) < worst_first.index(group.next_clampings)
 
 
 def _short(text: str) -> str:

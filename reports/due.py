@@ -8,10 +8,11 @@ from typing import Final
 from qclog.questions.codes import Due as Why
 from qclog.questions.due import SOON_DAYS, Due
 from qclog.questions.histories import WORK
+from qclog.records import SWINGS
 from reports import wording
 from reports.cards import whereabouts
 from reports.drawer import WIDTH, Told
-from reports.numbers import METRIC, NumberStyle, count, micrometres
+from reports.numbers import METRIC, NumberStyle, count, limits, micrometres
 
 NOTHING: Final = "Nothing is due."
 _GAUGES: Final = {Why.GAUGE_WRONG, Why.GAUGE_OVERDUE, Why.GAUGE_NEVER, Why.GAUGE_SOON}
@@ -57,6 +58,8 @@ def command(one: Due) -> str:
     """What to type. Capitals stand for what only you know."""
     if one.why in _GAUGES:
         return f"qclog instrument calibrate {typed(one.code)} --on DATE --due DATE --uncertainty LENGTH"
+    if one.characteristic not in SWINGS:
+        return _log_command(one)
     line = measuring(one.code, one.setup, one.positions, one.distance_mm, one.pin, one.instrument)
     return f"{line} --clampings 1" if one.why == Why.UNDECIDED else line
 
@@ -78,11 +81,27 @@ def measuring(
     return " ".join(parts)
 
 
+def _log_command(one: Due) -> str:
+    parts = ["qclog log", typed(one.code), "VALUE", f"--characteristic {typed(one.characteristic)}"]
+    distance = "" if one.distance_mm is None else f"{one.distance_mm:g}"
+    for option, value in (
+        ("--setup", one.setup),
+        ("--position", one.positions[0] if one.positions else ""),
+        ("--distance", distance),
+        ("--instrument", one.instrument),
+    ):
+        if value:
+            parts.append(f"{option} {typed(value)}")
+    return " ".join(parts)
+
+
 def told(one: Due, style: NumberStyle) -> str:
     """What there is to know of it, without its name."""
     limit = ""
     if one.limit_um is not None:
         limit = micrometres(one.limit_um, step_um=wording.exact_step(one.limit_um), style=style)
+    if one.characteristic not in SWINGS:
+        return _value_told(one, style)
     if one.why == Why.MODIFIED:
         return f"{one.because} {one.since}" if one.since else one.because
     if one.why == Why.SETUP_CHANGED:
@@ -99,6 +118,24 @@ def told(one: Due, style: NumberStyle) -> str:
     if one.why == Why.NEVER_MEASURED:
         return one.kind
     return _gauge_told(one)
+
+
+def _value_told(one: Due, style: NumberStyle) -> str:
+    """What there is to know of a size, a gap or a difference that is due."""
+    name, ends = one.characteristic, one.limits_um
+    lower, upper = (None, None) if ends is None else (ends.lower, ends.upper)
+    limit = limits(*(None if end is None else round(end * 1e6) for end in (lower, upper)), style=style)
+    if one.why == Why.UNDECIDED:
+        days = count(one.more_clampings or 1, "more day")
+        return (
+            f"{name}: one reading on {'each of ' * (one.more_clampings != 1)}{days} would tell whether it holds {limit}"
+        )
+    if one.why == Why.SETUP_CHANGED:
+        return f"{name}: changed {one.since} ({one.because}), last measured {one.last_measured}"
+    if one.why == Why.IN_DOUBT:
+        return f"{name}: last measured {one.last_measured}"
+    done = f"{one.because} {one.since}, " if one.since else ""
+    return f"{name}: {done}made to {limit}"
 
 
 def _gauge_told(one: Due) -> str:

@@ -13,7 +13,7 @@ from qclog.records import SWINGS
 from reports import wording
 from reports.assessment import WIDTH
 from reports.cards import calibration_figures, card_text, made_to
-from reports.numbers import METRIC, NumberStyle, count, length, micrometres
+from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, limits, micrometres
 from reports.numbers import limit as limit_text
 
 _WHEN: Final = 16
@@ -65,11 +65,16 @@ class Words:
     def judged(self, one: Judged, event: Event) -> str:
         """The verdict; with its place, unless it is that of the event."""
         limit = self._um(one.limit_um or 0.0)
+        if one.limits_um is not None:
+            ends = (one.limits_um.lower, one.limits_um.upper)
+            limit = limits(*(None if end is None else round(end * _PM_PER_UM) for end in ends), style=self.style)
         verdict = f"IN DOUBT: {limit}" if one.in_doubt else _VERDICTS[one.verdict].format(limit)
         if one.in_sitting and not one.in_doubt:
             verdict += " in this sitting"
         parts = [one.setup, _position(one.position), one.clocking and f"clocked {one.clocking}"]
         distance, facts = [f"{one.distance_mm:g} mm out"], event.facts
+        if one.limits_um is not None and not one.distance_mm:
+            distance = []
         if event.what == Happened.CLAMPED and (facts["setup"], facts["position"]) == (one.setup, one.position):
             parts, distance = [], distance if len(facts["read"]) > 1 else []
         where = _joined(*parts, *distance, one.characteristic if one.characteristic != "runout" else "")
@@ -182,16 +187,15 @@ class Words:
 
     def _range(self, read: _Facts) -> str:
         """ "4.2 to 5 µm at 25 mm"."""
-        out = f"at {length(read['distance_pm'], style=self.style)}"
+        is_swing = read["characteristic"] in SWINGS
+        out = f" at {length(read['distance_pm'], style=self.style)}" if is_swing or read["distance_pm"] else ""
         what = "" if read["characteristic"] == "runout" else f"{read['characteristic']} "
         least, most = read["least_um"], read["most_um"]
         if least is None:
-            return f"{what}all struck out {out}"
-        is_swing = read["characteristic"] in SWINGS
-        low, high = (
-            self._um(v) if is_swing else length(round(v * _PM_PER_UM), style=self.style) for v in (least, most)
-        )
-        return f"{what}{high if low == high else f'{low.removesuffix(_UM)} to {high}'} {out}"
+            return f"{what}all struck out{out}"
+        sized = not is_swing and max(abs(least), abs(most)) >= UM_PER_MM
+        low, high = (length(round(v * _PM_PER_UM), style=self.style) if sized else self._um(v) for v in (least, most))
+        return f"{what}{high if low == high else f'{low.removesuffix(_UM)} to {high}'}{out}"
 
     def _um(self, value: float) -> str:
         step = max(wording.exact_step(value), 0.1)

@@ -10,9 +10,11 @@ beyond a place counts as on it, since that is noise of binary fractions. No expo
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Context, Decimal
 
+from qclog.characteristics import SIZE_FROM_PM
 from qclog.errors import NotAnswerableError
 
 UM_PER_INCH = 25_400
+UM_PER_MM = 1_000
 PICOMETRE_PLACE = -6  # in micrometres
 MILLIMETRE_PLACE = 3
 LARGEST_UM = 10**12
@@ -48,6 +50,24 @@ def micrometres(
     return _micrometres(value, step_um, style, rounding, "f")
 
 
+def size(
+    value_um: float,
+    *,
+    step_um: float,
+    style: NumberStyle = METRIC,
+    round_up: bool = False,
+    round_down: bool = False,
+) -> str:
+    """A size in mm, no finer than ``step_um``: "12.031 mm", "12.031 mm (0.47366 in)". As ``micrometres``."""
+    rounding = ROUND_CEILING if round_up else ROUND_FLOOR if round_down else ROUND_HALF_UP
+    value = _decimal(value_um).quantize(_unit_of(PICOMETRE_PLACE), ROUND_HALF_UP)
+    step = max(_decimal(step_um), _unit_of(PICOMETRE_PLACE))
+    text = f"{_number(value / 1000, step.adjusted() - MILLIMETRE_PLACE, rounding)} mm"
+    if not style.inch:
+        return text
+    return f"{text} ({_number(value / UM_PER_INCH, (step / UM_PER_INCH).adjusted(), rounding)} in)"
+
+
 def signed_micrometres(value_um: float, *, step_um: float, style: NumberStyle = METRIC) -> str:
     """A change or a difference with its sign: "+3 µm", "-2 µm"; "0 µm" has none. As ``micrometres``."""
     return _micrometres(_decimal(value_um), step_um, style, ROUND_HALF_UP, "+f")
@@ -70,6 +90,27 @@ def limit(picometres: int, *, style: NumberStyle = METRIC) -> str:
     """A limit exactly as it was set, "8 µm", "5.08 µm (0.0002 in)"."""
     value = Decimal(picometres).scaleb(-6)
     return f"{_exactly(value)} µm" + (_inch_beside(value, 0) if style.inch else "")
+
+
+def limits(lower_pm: int | None, upper_pm: int | None, *, swing: bool = False, style: NumberStyle = METRIC) -> str:
+    """Limits exactly as they were set: "8 µm" of a swing; else "12.00 to 12.05 mm", "at most 10 µm", "± 3 µm"."""
+    if swing:
+        return "" if upper_pm is None else limit(upper_pm, style=style)
+    largest = max(abs(end) for end in (lower_pm, upper_pm, 0) if end is not None)
+    say = length if largest >= SIZE_FROM_PM else limit
+    if lower_pm is not None and upper_pm is not None and say is length and not style.inch:
+        ends = [Decimal(end).scaleb(-9).normalize() for end in (lower_pm, upper_pm)]
+        places = max(0, *(-int(end.as_tuple().exponent) for end in ends))
+        if lower_pm != -upper_pm:
+            return f"{ends[0]:.{places}f} to {ends[1]:.{places}f} mm"
+    if lower_pm is None:
+        return "" if upper_pm is None else f"at most {say(upper_pm, style=style)}"
+    if upper_pm is None:
+        return f"at least {say(lower_pm, style=style)}"
+    if lower_pm == -upper_pm:
+        return f"± {say(upper_pm, style=style)}"
+    low, high = say(lower_pm, style=style), say(upper_pm, style=style)
+    return f"{low if style.inch else low.rpartition(' ')[0]} to {high}"
 
 
 def length(picometres: int, *, style: NumberStyle = METRIC) -> str:

@@ -6,10 +6,11 @@ from typing import Final
 
 from qclog.questions.assess import DOES_NOT_HOLD, HOLDS, NO_LIMIT
 from qclog.questions.recall import Answer, Place, Verdict
+from qclog.records import SWINGS
 from reports import wording
 from reports.assessment import WIDTH
 from reports.cards import columns
-from reports.numbers import METRIC, NumberStyle, count, date, micrometres
+from reports.numbers import METRIC, NumberStyle, count, date, limits, micrometres
 
 _LOUD: Final = {HOLDS: "HOLDS", DOES_NOT_HOLD: "DOES NOT HOLD", NO_LIMIT: "no limit"}
 
@@ -92,7 +93,7 @@ def _table(answer: Answer) -> list[tuple[str, ...]]:
                 _where(place, answer.places),
                 str(place.clampings) if place.clampings else "-",
                 str(place.in_doubt) if place.in_doubt else "-",
-                "-" if place.limit_um is None else f"{place.limit_um:g}",
+                _limit(place),
                 _told(place.given),
                 *would,
                 now,
@@ -102,9 +103,17 @@ def _table(answer: Answer) -> list[tuple[str, ...]]:
     return rows
 
 
+def _limit(place: Place) -> str:
+    if place.limits_um is not None:
+        ends = (place.limits_um.lower, place.limits_um.upper)
+        return limits(*(None if end is None else round(end * 1e6) for end in ends))
+    return "-" if place.limit_um is None else f"{place.limit_um:g}"
+
+
 def _where(place: Place, among: Iterable[Place] = ()) -> str:
     """ "C-735 L2 A 25 mm"; before later work with what it was then, and with the pin where there were several."""
-    parts = [place.item, place.setup, place.position, place.clocking, f"{place.distance_mm:g} mm"]
+    far = f"{place.distance_mm:g} mm" if place.distance_mm or place.characteristic in SWINGS else ""
+    parts = [place.item, place.setup, place.position, place.clocking, far]
     if place.characteristic != "runout":
         parts.append(place.characteristic)
     if any(_but_for_the_pin(other) == _but_for_the_pin(place) for other in among if other is not place):

@@ -36,7 +36,8 @@ from qclog.questions.codes import (
     Worth,
 )
 from qclog.questions.doubts import Doubt, Doubtful
-from reports.numbers import METRIC, NumberStyle, count, length, micrometres, uncertainty
+from qclog.records import FACE_RUNOUT, RUNOUT, SWINGS
+from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, micrometres, uncertainty
 
 CAVEATS: Final = {
     Caveat.FEW_CLAMPINGS: "Fewer than three clampings: only what was read can be judged.",
@@ -45,6 +46,10 @@ CAVEATS: Final = {
     Caveat.ONE_SITTING: "All clampings are of one sitting, which says nothing yet about other days.",
     Caveat.ROUGH_BOUND: "So few sittings or clampings give a rough bound, several times too wide; more narrow it.",
     Caveat.SHOP_REPEAT: "How much it changes from day to day was taken from other items of its kind in this setup.",
+    Caveat.CHUCK_REPEAT: (
+        "From so few clampings: how much one moves was taken from other jaws bored in this chuck, "
+        "and from these as they were before."
+    ),
     Caveat.LOOKED_AGAIN: "Looking again after every clamping is paid for: the verdict asks for more than 95 %.",
     Caveat.MORE_WILL_NOT_TELL: (
         "More clampings will not settle it: the run-out lies too near the limit, changes too much "
@@ -104,6 +109,13 @@ CAVEATS: Final = {
     ),
     Caveat.FEW_DAYS: "Whether it gets worse takes clampings on five days to tell.",
     Caveat.NOT_INDEPENDENT: "Days close together resemble each other, so that its trend was judged more strictly.",
+    Caveat.BY_PINS: (
+        "Pins tell a bore only to between what goes and what does not: judged by these ends, never by their middle. "
+        "Finer steps of pins narrow it."
+    ),
+    Caveat.KEPT_TOGETHER: (
+        "It is told from readings kept together; the uncertainty of each of them counts against the claim."
+    ),
     Caveat.IN_DOUBT: (
         "Everything read here is in doubt: what it was read with was found wrong (qclog recall). Nothing is claimed "
         "until it is measured again or cleared with a reason."
@@ -392,11 +404,18 @@ _AGAINST: Final = {"history": "what it has read so far", "limit": "its limit", "
 
 def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
     """The question a doubt asks."""
+    sized = found.reference_um >= UM_PER_MM and found.against != "bore"
+
+    def say(value_um: float) -> str:
+        if sized:
+            return length(round(value_um * 1e6), style=style)
+        return micrometres(value_um, step_um=exact_step(value_um), style=style)
+
     return DOUBTS[found.doubt].format(
         typed=repr(found.typed),
-        value=micrometres(found.value_um, step_um=exact_step(found.value_um), style=style),
+        value=say(found.value_um),
         against=_AGAINST.get(found.against, ""),
-        reference=micrometres(found.reference_um, step_um=exact_step(found.reference_um), style=style),
+        reference=say(found.reference_um),
         degrees=f"{found.value_um:g}°",
         times=_times(found.value_um, found.reference_um),
     )
@@ -444,6 +463,8 @@ def place(group: Located, among: Sequence[Located] = ()) -> str:
     """Where a group was measured, in words: "L2, position A, 16 mm out"; with the pin's diameter where another group
     ``among`` these was measured at the same place with another pin."""
     name = _place(group)
+    if group.characteristic == FACE_RUNOUT:
+        return name
     if any(other.diameter_mm != group.diameter_mm and _place(other) == name for other in among):
         return f"{name}, on {group.diameter_mm:g} mm" if group.diameter_mm is not None else f"{name}, pin not named"
     return name
@@ -457,7 +478,8 @@ def _place(group: Located) -> str:
         parts.append(f"clocked {group.clocking}")
     parts.append(f"{group.distance_mm:g} mm out")
     if group.characteristic != "runout":
-        parts.append(group.characteristic)
+        circle = f" on {group.diameter_mm:g} mm" if group.characteristic == FACE_RUNOUT and group.diameter_mm else ""
+        parts.append(group.characteristic + circle)
     return ", ".join(parts)
 
 
@@ -529,15 +551,16 @@ def is_useful(group: Group) -> bool:
 
 def more_days(group: Group) -> str:
     """How many more days are missing, "more than 20" where it is many; "-" where none would help."""
-    return "-" if group.more_clampings is None else _many(group.more_clampings)
+    return "-" if group.more_clampings is None else many_days(group.more_clampings)
 
 
 def log_on(days: int) -> str:
     """ "Log one clamping on another day", "Log one clamping on each of 3 more days"."""
-    return f"Log one clamping on {'another day' if days == 1 else f'each of {_many(days)} more days'}"
+    return f"Log one clamping on {'another day' if days == 1 else f'each of {many_days(days)} more days'}"
 
 
-def _many(days: int) -> str:
+def many_days(days: int) -> str:
+    """So many days, "more than 20" where it is many."""
     return str(days) if days <= _MOST_DAYS else f"more than {_MOST_DAYS}"
 
 
@@ -547,7 +570,10 @@ def reasons(found: Sequence[Reason], *, items: bool = False) -> list[str]:
     for reason in found:
         parts = (reason.item if items else "", reason.setup, reason.position and f"position {reason.position}")
         where = ", ".join(part for part in parts if part)
-        where += f", {reason.distance_mm:g} mm out" if reason.distance_mm is not None else ""
+        swing = reason.characteristic in SWINGS
+        where += f", {reason.distance_mm:g} mm out" if reason.distance_mm or (swing and reason.distance_mm == 0) else ""
+        if reason.characteristic != RUNOUT:
+            where = ", ".join(part for part in (reason.characteristic, where.removeprefix(", ")) if part)
         flag = FLAGS[reason.code].format(limit=_WHOSE_LIMIT.get(reason.limit_from, ""))
         lines.append(f"{flag}{f' ({where})' if where else ''}")
     return lines
@@ -613,20 +639,24 @@ def not_measured(answer: Answer) -> str:
 def logged(prepared: Prepared, numbers: Sequence[int], style: NumberStyle = METRIC) -> str:
     """What was logged and with which particulars, those kept from the line before named."""
     first = prepared.clampings[0]
-    distances = sorted({turn.distance_pm for turn in first.turns})
+    characteristic = first.turns[0].characteristic
+    swing = characteristic in SWINGS
+    distances = sorted({turn.distance_pm for turn in first.turns if swing or turn.distance_pm})
     parts = [
+        "" if characteristic == RUNOUT else characteristic,
+        f"on {length(first.diameter_pm, style=style)}" if characteristic == FACE_RUNOUT and first.diameter_pm else "",
         first.setup,
         first.position and f"position {first.position}",
-        " and ".join(length(distance, style=style) for distance in distances) + " out",
+        " and ".join(length(distance, style=style) for distance in distances) + " out" if distances else "",
         first.pin and f"pin {first.pin}",
         first.instrument and f"indicator {first.instrument}",
         first.operator and f"read by {first.operator}",
     ]
     span = f"no. {numbers[0]}" + (f" to {numbers[-1]}" if len(numbers) > 1 else "")
-    how = f"{count(len(numbers), 'clamping')} ({span}{', recalled' if first.recalled else ''})"
+    how = f"{count(len(numbers), 'clamping' if swing else 'reading')} ({span}{', recalled' if first.recalled else ''})"
     line = f"{prepared.item.text}: {how} logged; {', '.join(part for part in parts if part)}."
     if prepared.as_before:
         line += f" Taken over: {', '.join(prepared.as_before)}."
-    if len(numbers) > 1 and not first.pin_out and not first.recalled:
+    if len(numbers) > 1 and not first.pin_out and not first.recalled and swing:
         line += " Each number counts as a clamping of its own (--same-clamping if the pin stayed in)."
     return line

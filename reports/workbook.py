@@ -23,10 +23,12 @@ from qclog.logbook.life import Life, LoggedTurn, read_life
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned
 from qclog.questions.assess import Group, assess
+from qclog.questions.values import ValueGroup
 from qclog.records import SWINGS
 from reports import wording
 from reports.cards import made_to
 from reports.files import write
+from reports.values import caveat as value_words
 
 MOST_ROWS: Final = 1_048_575
 """Of a sheet, below its heading: what the file format holds."""
@@ -75,6 +77,8 @@ READINGS: Final = (
     Column("read by"),
     Column("recalled"),
     Column("note", width=_WIDEST),
+    Column("goes (µm)", MEASURED),
+    Column("does not go (µm)", MEASURED),
 )
 CLAMPINGS: Final = (
     Column("item", width=14),
@@ -154,6 +158,28 @@ VERDICTS: Final = (
     Column("more clampings", WHOLE),
     Column("to be known", width=_WIDEST),
 )
+SIZES: Final = (
+    *VERDICTS[:9],
+    Column("readings", WHOLE),
+    Column("sittings", WHOLE),
+    Column("told by pins"),
+    Column("least (µm)", FIGURE),
+    Column("most (µm)", FIGURE),
+    Column("mean (µm)", FIGURE),
+    Column("sd (µm)", FIGURE),
+    Column("last (µm)", FIGURE),
+    Column("19 in 20 from (µm)", FIGURE),
+    Column("to (µm)", FIGURE),
+    Column("uncertainty, k = 2 (µm)", FIGURE),
+    Column("lower limit (µm)", MEASURED),
+    Column("upper limit (µm)", MEASURED),
+    Column("limit of"),
+    Column("as read", width=14),
+    Column("this sitting", width=14),
+    Column("next readings", width=14),
+    Column("more days", WHOLE),
+    Column("to be known", width=_WIDEST),
+)
 
 
 def write_workbook(store: Store, path: Path, codes: Sequence[str] = ()) -> int:
@@ -177,6 +203,9 @@ def write_workbook(store: Store, path: Path, codes: Sequence[str] = ()) -> int:
         _sheet(book, "items", ITEMS, (_item(item, life) for item, life in zip(owned, lives, strict=True)))
         modification = {answer.item: answer.modification for answer in answers}
         _sheet(book, "verdicts", VERDICTS, (_verdict(group, modification[group.item]) for group in groups))
+        sized = [value for answer in answers if answer.item for value in answer.values]
+        if sized:
+            _sheet(book, "sizes", SIZES, (_size(value, modification[value.item]) for value in sized))
     write(path, made.getvalue())
     return count
 
@@ -207,6 +236,7 @@ def _readings(frame: pd.DataFrame) -> Iterator[Sequence[Any]]:
             row.operator,
             "recalled" if row.recalled else None,
             row.note,
+            *((row.low_um, row.high_um) if row.kind == "value" else (None, None)),
         )
 
 
@@ -228,7 +258,7 @@ def _clampings(life: Life) -> Iterator[Sequence[Any]]:
                 turn.characteristic,
                 _mm(turn.distance_pm),
                 turn.value_um if swing else None,
-                None if swing else turn.value_um,
+                None if swing or turn.by_pins else turn.value_um,
                 turn.once_per_turn_um,
                 turn.high_spot_deg,
                 _as_typed(turn),
@@ -296,6 +326,34 @@ def _verdict(group: Group, modification: int) -> Sequence[Any]:
         group.next_clampings,
         group.more_clampings,
         " ".join(wording.CAVEATS[code] for code in group.caveats),
+    )
+
+
+def _size(value: ValueGroup, modification: int) -> Sequence[Any]:
+    read, bounds, limits = value.read_um, value.bounds_um, value.limits_um
+    return (
+        value.item,
+        modification,
+        value.setup,
+        value.setup_revision or None,
+        value.position,
+        value.clocking,
+        value.distance_mm,
+        value.diameter_mm,
+        value.characteristic,
+        value.clampings,
+        value.sittings,
+        "by pins" if value.by_pins else None,
+        *(read.low, read.high, read.mean, read.sd, read.last),
+        *((bounds.low, bounds.high) if bounds else (None, None)),
+        value.uncertainty_um,
+        *((limits.lower, limits.upper) if limits else (None, None)),
+        value.limit_from,
+        value.as_read,
+        value.this_sitting,
+        value.next_clampings,
+        value.more_readings,
+        " ".join(value_words(code) for code in value.caveats),
     )
 
 

@@ -15,6 +15,7 @@ LAYERS = (
     ("qclog.statistics",),
     ("qclog.logbook",),
     ("qclog.questions",),
+    ("qclog.typed_values",),
     ("qclog.capture", "qclog.frames"),
     ("qclog.occasion",),
     ("reports",),
@@ -23,7 +24,10 @@ LAYERS = (
     ("qclog.cli",),
     ("qclog.__init__",),
 )
-LEAVES = {"errors", "texts", "addresses", "lengths", "notation", "records", "config", "times"}
+LEAVES = {
+    *("errors", "texts", "addresses", "lengths", "notation", "records", "config", "times"),
+    *("characteristics", "value_notation"),
+}
 PLACE = {name: place for place, layer in enumerate(LAYERS) for name in layer}
 
 

@@ -5,13 +5,12 @@ from typing import Annotated
 import typer
 
 from qclog.cli.common import bare_unit, error_size, limits_of, say, size, target, tell
+from qclog.cli.negatives import TakesNegatives
 from qclog.cli.parameters import By, Code, MadeTo, Note, On
 
 
 def add_to(app: typer.Typer) -> None:
     for name, command in (
-        ("modify", modify),
-        ("limit", limit),
         ("refit", refit),
         ("inspect", inspect),
         ("used", used),
@@ -19,6 +18,8 @@ def add_to(app: typer.Typer) -> None:
         ("settings", settings),
     ):
         app.command(name)(command)
+    app.command("modify", cls=TakesNegatives)(modify)
+    app.command("limit", cls=TakesNegatives)(limit)
 
 
 def modify(
@@ -86,10 +87,19 @@ def modify(
 def limit(
     context: typer.Context,
     code: Annotated[str, typer.Argument(help="An item or a setup.")],
-    limits: Annotated[list[str], typer.Argument(metavar="LIMIT...", help='"8um@16mm" (at 16 mm out), or "8um".')],
+    limits: Annotated[
+        list[str],
+        typer.Argument(
+            metavar="LIMIT...",
+            help='"8um@16mm" (at 16 mm out), "8um"; of sizes "12.00..12.05mm", "12.02 ±0.02mm", "max 12.05mm".',
+        ),
+    ],
     setup: Annotated[str, typer.Option(help="Only in this setup.")] = "",
     position: Annotated[str, typer.Option(help="Only at this key position.")] = "",
-    characteristic: Annotated[str, typer.Option(help="Of what: runout, face runout.")] = "runout",
+    characteristic: Annotated[
+        str,
+        typer.Option(help='Of what, if not run-out: depth, bore, flushness, "diametral gap", "pair difference".'),
+    ] = "runout",
     by: By = "",
 ) -> None:
     """What an item, as it is now, or a setup must hold."""
@@ -100,6 +110,7 @@ def limit(
     from qclog.logbook.entries import new_entry
     from qclog.logbook.limits import set_limit
     from qclog.logbook.lookup import Register
+    from reports.cards import made_to
 
     with new_entry(target(context).open(), "limit", by) as entry:
         register = Register(entry.connection)
@@ -109,10 +120,10 @@ def limit(
         number = register.newest_modification(body).number if body.kind == "item" else 0
         if setup and position:
             position = setups.known_position(register, register.need(setup, "setup"), position)
-        for one in limits_of(register, limits):
-            placed = dataclasses.replace(one, setup=setup, position=position, characteristic=characteristic)
-            set_limit(entry, register, body, number, placed)
-        say(f"{body.text} must hold {', '.join(limits)}.")
+        typed = limits_of(register, limits, characteristic)
+        for one in typed:
+            set_limit(entry, register, body, number, dataclasses.replace(one, setup=setup, position=position))
+        say(f"{body.text} must hold {', '.join(made_to(one) for one in typed)}.")
 
 
 def refit(

@@ -11,6 +11,7 @@ import typer
 
 from qclog import config, texts
 from qclog.addresses import without_passwords
+from qclog.cli.negatives import as_typed
 
 if TYPE_CHECKING:
     from instruments.recordings import Recorder
@@ -159,13 +160,25 @@ def listed(text: str) -> list[str]:
     return [part.strip() for part in text.split(",") if part.strip()]
 
 
-def limits_of(register: "Register", texts: list[str] | None) -> list["Limit"]:
-    """Limits as typed: "8um@16mm", a bare number in the logbook\'s unit."""
+def limits_of(register: "Register", texts: list[str] | None, characteristic: str = "runout") -> list["Limit"]:
+    """Limits as typed: "8um@16mm", a bare number in the logbook's unit; "depth 12.00..12.05mm", sizes in mm.
+
+    ``characteristic``: what those are of that do not say it. Limits of what is kept together need their unit.
+    """
+    from qclog.characteristics import known, meant, split_name, unit_of
     from qclog.notation import parse_limit
-    from qclog.records import EVERY_DISTANCE, Limit
+    from qclog.records import EVERY_DISTANCE, SWINGS, Limit
+    from qclog.value_notation import parse_limits
 
     found = []
     for text in texts or ():
-        upper, distance = parse_limit(text, bare=bare_unit(register))
-        found.append(Limit(upper.picometres, distance.picometres if distance else EVERY_DISTANCE, text=text))
+        said, rest = split_name(as_typed(text))
+        name = said or meant(characteristic)
+        if name in SWINGS:
+            upper, out = parse_limit(rest, bare=bare_unit(register))
+            found.append(Limit(upper.picometres, out.picometres if out else EVERY_DISTANCE, name, text=rest))
+            continue
+        bare = None if known(name).joined else unit_of(name, None, bare_unit(register))
+        low, high, distance = parse_limits(rest, name, bare=bare)
+        found.append(Limit(high, EVERY_DISTANCE if distance is None else distance, name, lower_pm=low, text=rest))
     return found

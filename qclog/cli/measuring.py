@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from qclog.cli.common import angle, ask, at_terminal, number_style, say, size, target, tell, tell_json
+from qclog.cli.negatives import TakesNegatives, as_typed
 from qclog.cli.parameters import By
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ _Text = Annotated[str | None, typer.Option()]
 
 
 def add_to(app: typer.Typer) -> None:
-    app.command("log")(log)
+    app.command("log", cls=TakesNegatives)(log)
     app.command("strike")(strike)
 
 
@@ -26,7 +27,8 @@ def log(
         list[str] | None,
         typer.Argument(
             metavar="[READING]...",
-            help='A swing for each clamping: 4 5 4, 5um@120, "5um @ 4 o\'clock", +3/-2, "from -2 to 3", "12 div".',
+            help='A swing for each clamping: 4 5 4, 5um@120, "5um @ 4 o\'clock", +3/-2, "from -2 to 3", "12 div"; '
+            "with --characteristic its values: 12.031, 8.052/7.998.",
         ),
     ] = None,
     quarters: Annotated[
@@ -45,11 +47,22 @@ def log(
         list[str] | None,
         typer.Option(metavar="DISTANCE: READINGS", help='Several distances: --at "2: 4 5 4" --at "16: 6 7 6".'),
     ] = None,
+    characteristic: Annotated[
+        str, typer.Option(help='What was read, if not run-out: "face runout", depth, bore, flushness, ...')
+    ] = "runout",
+    go: Annotated[
+        list[str] | None, typer.Option(metavar="SIZE", help="A bore told by pins: the largest that goes. Repeat.")
+    ] = None,
+    no_go: Annotated[
+        list[str] | None, typer.Option(metavar="SIZE", help="The smallest that does not go, one for each --go.")
+    ] = None,
     setup: Annotated[str | None, typer.Option(help="The setup it sits in.")] = None,
     position: Annotated[str | None, typer.Option(help="The key position used.")] = None,
     clocking: Annotated[str, typer.Option(help='How bodies were turned against each other: "C-046=120 P-3=180".')] = "",
     pin: Annotated[str | None, typer.Option(help="The test pin.")] = None,
-    diameter: Annotated[str | None, typer.Option(help="Diameter clamped, if it is no registered pin.")] = None,
+    diameter: Annotated[
+        str | None, typer.Option(help="Diameter clamped, if it is no registered pin; of a face the circle read on.")
+    ] = None,
     instrument: Annotated[str | None, typer.Option(help="The indicator.")] = None,
     distance: Annotated[str | None, typer.Option(help="From the item's front face to the indicator, mm.")] = None,
     lever_angle: Annotated[str | None, typer.Option(help="Angle of the lever to the surface, degrees.")] = None,
@@ -80,14 +93,16 @@ def log(
     from qclog.capture import Typed, prepare, said_pin_out
     from qclog.notation import parse_clocking
 
-    _check_quarters(quarters or [])
+    _check_quarters([as_typed(text) for text in quarters or []])
     store = target(context).open(create=True)
     prepared = prepare(
         store,
         Typed(
             item=item,
-            swings=_swings(readings or [], at or []),
-            turns=(*(quarters or ()), *(around or ())),
+            characteristic=characteristic,
+            pins=(tuple(go or ()), tuple(no_go or ())),
+            swings=_swings([as_typed(text) for text in readings or []], at or []),
+            turns=tuple(as_typed(text) for text in (*(quarters or ()), *(around or ()))),
             angles=angles,
             setup=setup,
             position=position,
@@ -158,8 +173,11 @@ def _settle_doubts(store: "Store", prepared: "Prepared", *, accept: bool) -> Non
 
 
 def _keep_and_tell(store: "Store", prepared: "Prepared", *, as_json: bool) -> None:
+    from dataclasses import replace
+
     from qclog.capture import keep
     from qclog.questions.assess import assess, document
+    from qclog.records import SWINGS
     from reports.assessment import assessment
     from reports.wording import logged
 
@@ -168,6 +186,10 @@ def _keep_and_tell(store: "Store", prepared: "Prepared", *, as_json: bool) -> No
     style = number_style(store)
     say(logged(prepared, numbers, style))
     answers = assess(store, prepared.item.text, setup=first.setup or None, position=first.position or None)
+    characteristic = first.turns[0].characteristic
+    if characteristic not in SWINGS:
+        only = (one for one in answers[0].values if one.characteristic == characteristic)
+        answers = [replace(answers[0], groups=(), values=tuple(only))]
     if as_json:
         tell_json({**document(answers), "logged": numbers})
     else:

@@ -140,7 +140,7 @@ def wear(
         tell(text(answers, number_style(store)))
         point_to(words_used.of_wear(answers))
     else:
-        tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
+        tell("No run-out has been measured yet, and wear is told from it. Sizes and gaps are judged by qclog assess.")
     if gate:
         raise typer.Exit(question.gate(answers))
 

@@ -13,6 +13,7 @@ from typing import Any, Final, NamedTuple
 import sqlalchemy as sa
 
 from qclog import texts, times
+from qclog.characteristics import check_value
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.deriving import TurnFacts, lever_correction, resolution, write_figures
@@ -169,6 +170,9 @@ def _checked(turn: Turn, item: str, *, backwards: bool) -> Turn:
                 "Read at quarter turns: four readings.",
             )
         turn = _with_angles(turn, item)
+    elif turn.kind == "value":
+        text = " / ".join(reading.text for reading in turn.readings)
+        check_value(turn.characteristic, [reading.value_pm for reading in turn.readings], text)
     elif len(turn.readings) != 1:
         raise RefusedError(f"A swing of {item} is one number, not {len(turn.readings)}.", "Give each its own turn.")
     if (turn.kind == "value") is (turn.characteristic in SWINGS):

@@ -14,6 +14,7 @@ import numpy.typing as npt
 import sqlalchemy as sa
 
 from qclog import times
+from qclog.characteristics import SIZE_FROM_PM, combined
 from qclog.logbook import schema
 from qclog.logbook.entries import insert, take_ids
 from qclog.records import UNKNOWN_DIAMETER
@@ -196,8 +197,10 @@ def by_angles(facts: Iterable[TurnFacts]) -> Iterator[list[TurnFacts]]:
 def _computed(facts: Sequence[TurnFacts]) -> Iterator[tuple[TurnFacts, dict[str, Any]]]:
     """The figures of each turn that has enough readings; turns read at the same angles are fitted together."""
     for fact in facts:
-        if fact.kind != "point" and fact.readings:
-            yield fact, _of_one_value(fact)
+        if fact.kind == "tir" and fact.readings:
+            yield fact, _of_one_swing(fact)
+        elif fact.kind == "value" and fact.readings:
+            yield fact, _of_values(fact)
     for turns in by_angles(facts):
         _, fit = fit_together(turns)
         eccentricity = fit.eccentricity
@@ -214,14 +217,30 @@ def _computed(facts: Sequence[TurnFacts]) -> Iterator[tuple[TurnFacts, dict[str,
             )
 
 
-def _of_one_value(fact: TurnFacts) -> dict[str, Any]:
+def _of_one_swing(fact: TurnFacts) -> dict[str, Any]:
     angle, value_pm = fact.readings[0]
     value = value_pm * fact.correction / _PM_PER_UM
-    high_spot = None if angle is None or fact.kind != "tir" else math.radians(angle / 1000)
+    high_spot = None if angle is None else math.radians(angle / 1000)
     return {
         "value_um": value,
         "eccentricity_x_um": None if high_spot is None else value / 2 * math.cos(high_spot),
         "eccentricity_y_um": None if high_spot is None else value / 2 * math.sin(high_spot),
+        "residual_sd_um": None,
+        "residual_df": 0,
+    }
+
+
+def _of_values(fact: TurnFacts) -> dict[str, Any]:
+    """The value of a plain reading, or of readings kept together. A lever's angle matters to small differences only;
+    no size is read with one."""
+    values = [value for _, value in fact.readings]
+    value = combined(fact.characteristic, values)
+    if len(values) == 1 and abs(value) < SIZE_FROM_PM:
+        value *= fact.correction
+    return {
+        "value_um": value / _PM_PER_UM,
+        "eccentricity_x_um": None,
+        "eccentricity_y_um": None,
         "residual_sd_um": None,
         "residual_df": 0,
     }
@@ -264,9 +283,12 @@ def read_facts(connection: sa.Connection, chosen: sa.ColumnElement[bool]) -> Ite
         for row in connection.execute(sa.select(schema.instrument_card).order_by(schema.instrument_card.c.id))
     }
     readings: dict[int, list[sa.Row[Any]]] = defaultdict(list)
+    torn: set[int] = set()
     query = sa.select(schema.reading).where(schema.reading.c.turn_id.in_(sa.select(turn.c.id).where(chosen)))
     for row in connection.execute(query.order_by(schema.reading.c.turn_id, schema.reading.c.rank)):
-        if row.id not in struck["reading_id"]:
+        if row.id in struck["reading_id"]:
+            torn.add(row.turn_id)
+        else:
             readings[row.turn_id].append(row)
     turns = connection.execute(
         sa.select(turn.c.id.label("turn_id"), turn.c.distance_pm, turn.c.characteristic, turn.c.kind, clamping)
@@ -277,6 +299,8 @@ def read_facts(connection: sa.Connection, chosen: sa.ColumnElement[bool]) -> Ite
     for row in turns:
         kept = readings.get(row.turn_id)
         if row.turn_id in struck["turn_id"] or row.id in struck["clamping_id"] or not kept:
+            continue
+        if row.kind == "value" and row.turn_id in torn:  # of readings kept together none counts without the others
             continue
         card = cards.get(row.instrument_id)
         yield TurnFacts(

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 
 from qclog.logbook import schema
+from qclog.records import RUNOUT
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,14 +26,21 @@ class LastGiven:
     pin_out: str = ""
 
 
-def last_given(connection: sa.Connection, station: str, sitting: str) -> LastGiven:
-    """What the newest clamping of a sitting at a station was logged with (one distance only, else none)."""
-    return _newest(connection, (schema.entry.c.station == station) & (schema.sitting.c.label == sitting))
+def last_given(connection: sa.Connection, station: str, sitting: str, characteristic: str = RUNOUT) -> LastGiven:
+    """What the newest clamping of a sitting at a station, of those with a characteristic, was logged with (one
+    distance only, else none)."""
+    here = (schema.entry.c.station == station) & (schema.sitting.c.label == sitting)
+    return _newest(connection, here & _with(characteristic))
 
 
 def last_in_setup(connection: sa.Connection, revision_id: int) -> LastGiven:
-    """What the newest clamping in a setup revision was logged with."""
-    return _newest(connection, schema.clamping.c.setup_revision_id == revision_id)
+    """What the newest clamping with a run-out in a setup revision was logged with."""
+    return _newest(connection, (schema.clamping.c.setup_revision_id == revision_id) & _with(RUNOUT))
+
+
+def _with(characteristic: str) -> sa.ColumnElement[bool]:
+    t = schema.turn
+    return sa.exists().where(t.c.clamping_id == schema.clamping.c.id, t.c.characteristic == characteristic)
 
 
 def _newest(connection: sa.Connection, which: sa.ColumnElement[bool]) -> LastGiven:

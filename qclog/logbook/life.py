@@ -12,6 +12,7 @@ from qclog.logbook.custody import Out, read_out
 from qclog.logbook.lookup import Limit, Link, Modification, Register
 from qclog.logbook.recalls import all_in_doubt, read_recalls
 from qclog.logbook.statements import Issued, read_of_item
+from qclog.logbook.told_by_pins import read_turn_ends
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +20,8 @@ class LoggedTurn:
     """A turn as typed: its readings' texts, those struck out marked by their place (from 1).
 
     ``value_um`` the full swing; ``once_per_turn_um`` and ``high_spot_deg`` (clockwise facing the nose) of its
-    eccentricity, None where it has none.
+    eccentricity, None where it has none. ``ends_um``: between what go and no-go pins told
+    it, and ``value_um`` is no reading then.
     """
 
     distance_pm: int
@@ -31,6 +33,11 @@ class LoggedTurn:
     texts: tuple[str, ...]
     struck: str
     struck_readings: tuple[int, ...]
+    ends_um: tuple[float, float] | None = None
+
+    @property
+    def by_pins(self) -> bool:
+        return self.ends_um is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,6 +239,7 @@ def _turns(connection: sa.Connection, item_id: int, struck: dict[tuple[str, int]
         sa.select(r.c.turn_id, r.c.id, r.c.text).where(r.c.turn_id.in_(of_item)).order_by(r.c.turn_id, r.c.rank)
     ):
         texts[row.turn_id].append((row.id, row.text))
+    ends = read_turn_ends(connection, t.c.id.in_(of_item))
     found: dict[int, list[LoggedTurn]] = defaultdict(list)
     for row in connection.execute(
         sa.select(t, f.c.value_um, f.c.eccentricity_x_um, f.c.eccentricity_y_um)
@@ -254,6 +262,7 @@ def _turns(connection: sa.Connection, item_id: int, struck: dict[tuple[str, int]
                 struck_readings=tuple(
                     place for place, (key, _) in enumerate(readings, start=1) if ("reading_id", key) in struck
                 ),
+                ends_um=ends.get(row.id),
             )
         )
     return found

@@ -1,6 +1,7 @@
 """Writing what an item or a setup must hold."""
 
 from qclog import texts
+from qclog.characteristics import check_limits
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry
@@ -12,8 +13,9 @@ def set_limit(entry: Entry, register: Register, body: Name, modification_number:
     """What an item (from a modification on) or a setup must hold. Raises RefusedError for one that cannot be."""
     texts.check(limit)
     texts.name(limit.characteristic, "characteristic")
-    if limit.upper_pm is not None and limit.upper_pm <= 0 and limit.lower_pm is None:
-        raise RefusedError(f"The limit of {body.text} must be above zero.", "Give it as 8um@16mm.")
+    if limit.upper_pm is None and limit.lower_pm is None:
+        raise RefusedError(f"The limit of {body.text} has no end.", "Give it as 8um@16mm or 12.00..12.05mm.")
+    check_limits(limit.characteristic, limit.lower_pm, limit.upper_pm, limit.text or limit.characteristic)
     if limit.distance_pm < 0 and limit.distance_pm != EVERY_DISTANCE:
         raise RefusedError(f"The distance of {body.text}'s limit is negative.", "Count from the item's front face.")
     setup_id = register.need(limit.setup, "setup").id if limit.setup else None

@@ -10,11 +10,13 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
+from qclog.characteristics import SIZE_FROM_PM
 from qclog.logbook import schema
 from qclog.logbook.deriving import rebuild
 from qclog.logbook.engine import Store
 
 _AT_ONCE: Final = 5_000
+_SIZE_UM: Final = SIZE_FROM_PM / 1e6
 _SCALED: Final = ("value_um", "eccentricity_x_um", "eccentricity_y_um", "residual_sd_um")
 
 
@@ -60,12 +62,13 @@ class Replay:
                 rebuild(own, behind[start : start + _AT_ONCE])
 
     def suppose_scaled(self, clampings: Sequence[int], ratio: float) -> None:
-        """Suppose that what was read in these clampings was so many times larger."""
+        """Suppose that what was read in these clampings was so many times larger; sizes are not, only differences."""
         f = schema.figure
         scaled = {column: f.c[column] * ratio for column in _SCALED}
         with self.store.writing() as own:
             for start in range(0, len(clampings), _AT_ONCE):
-                own.execute(f.update().where(f.c.clamping_id.in_(clampings[start : start + _AT_ONCE])).values(scaled))
+                some = f.c.clamping_id.in_(clampings[start : start + _AT_ONCE])
+                own.execute(f.update().where(some, sa.func.abs(f.c.value_um) < _SIZE_UM).values(scaled))
 
     def suppose_never_recalled(self, recall_id: int) -> None:
         """Suppose that the gauge had not been found wrong."""

@@ -1,9 +1,10 @@
 """Whose repeat may speak for whom: items of the same known kind and size class, measured alike.
 
-Only the newest history of an item lends its repeat, and lends it once.
+Only the newest history of an item lends its repeat, and lends it once. Jaws are bored anew for every job, and how much
+a clamping moves is the chuck's: there every history lends, of any size, and those before of the same jaws too.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -14,6 +15,7 @@ from qclog.logbook.figures import Series, read_series
 from qclog.logbook.owned import Owned, read_owned
 from qclog.records import SWINGS
 
+JAWS: Final = "jaws"
 _ISO_15488_BORES_MM: Final = (1.6, 3, 6, 10, 18, 26)
 """Upper ends of the bore ranges that the collet standard gives one limit each; used as size classes."""
 
@@ -38,15 +40,31 @@ def others_alike(
         return [], {}
     found = read_series(connection, revisions=sorted({one.revision_id for one in wanted}))
     theirs = read_owned(connection, sorted({one.item_id for one in found} - set(items)))
-    return [one for one in found if is_current(one, theirs) and label(one, theirs) in labels], theirs
+    alike = [one for one in found if is_current(one, theirs) and label(one, theirs) in labels]
+    return alike + before(found, {**items, **theirs}, labels), theirs
+
+
+def before(series: Sequence[Series], items: Mapping[int, Owned], labels: Collection[Any]) -> list[Series]:
+    """The swings of jaws as they were bored before, measured like some that have these labels."""
+    return [
+        one
+        for one in series
+        if one.item_id in items
+        and items[one.item_id].kind == JAWS
+        and one.modification != items[one.item_id].modification
+        and one.characteristic in SWINGS
+        and label(one, items) in labels
+    ]
 
 
 def label(one: Series, items: Mapping[int, Owned]) -> tuple[Any, ...] | None:
     """What two series share when one may speak for the other; None where kind or size is not known."""
     item = items[one.item_id]
+    place = (one.revision_id, one.position, one.clocking, one.distance_tenths, one.characteristic)
+    if item.kind == JAWS:
+        return (JAWS, *place)
     if item.kind == "other" or item.size_pm is None:
         return None
-    place = (one.revision_id, one.position, one.clocking, one.distance_tenths, one.characteristic)
     return (item.kind, size_class(item.size_pm / 1e9), *place)
 
 
@@ -61,12 +79,14 @@ def pools(
     """A number for each series; those with the same number lend each other their repeat."""
     shared: dict[tuple[Any, ...], int] = {}
     lending: set[tuple[Any, ...]] = set()
+    every = {one.id for one in series if items[one.item_id].kind == JAWS}
     numbers = np.arange(len(series)) + len(series)
     for i in np.argsort(-clampings, kind="stable"):
         one = series[i]
         measured_alike = label(one, items)
-        if measured_alike is None or (measured_alike, one.item_id) in lending:
+        lender = (measured_alike, one.item_id, one.modification if one.id in every else -1)
+        if measured_alike is None or lender in lending:
             continue
-        lending.add((measured_alike, one.item_id))
+        lending.add(lender)
         numbers[i] = shared.setdefault(measured_alike, len(shared))
     return numbers

@@ -10,6 +10,7 @@ import dataclasses
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
@@ -19,34 +20,25 @@ from qclog.logbook.engine import Store
 from qclog.logbook.figures import Figures, Series, count_left_out, read_eccentricities, read_figures, read_series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
-from qclog.questions.alike import is_current, others_alike, pools
+from qclog.questions.alike import JAWS, before, is_current, label, others_alike, pools
 from qclog.questions.angled import angle_caveats
 from qclog.questions.codes import FINDINGS, Caveat, Flag
 from qclog.questions.gauging import Gauges, read_gauges_of
 from qclog.questions.judging import Judged, judge
+from qclog.questions.judging_values import value_groups
 from qclog.questions.limits import governing
+from qclog.questions.values import METHODS, WORDS, ValueGroup
+from qclog.records import RUNOUT
 from qclog.statistics.bounds import Bounds, Method, verdict_confidence
 from qclog.statistics.conformity import Verdict, widen, widen_down
 
 QUESTION: Final = "assess"
 CONTENT: Final = 0.95
 CONFIDENCE: Final = 0.95
-_WORDS: Final = {
-    Verdict.HOLDS: "holds",
-    Verdict.DOES_NOT_HOLD: "does not hold",
-    Verdict.CANNOT_TELL: "cannot tell",
-    Verdict.NO_LIMIT: "no limit",
-}
-_METHODS: Final = {
-    Method.ONE_SITTING: "one sitting",
-    Method.SITTINGS: "sittings",
-    Method.ONE_EACH: "one clamping a sitting",
-    Method.SHOP: "shop's repeat",
-}
-ONE_SITTING = _METHODS[Method.ONE_SITTING]
+ONE_SITTING = METHODS[Method.ONE_SITTING]
 LINEAR, ROOT_SUM_OF_SQUARES = "linear", "root sum of squares"
 VECTORS: Final = ", from vectors"
-HOLDS, DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT = (_WORDS[v] for v in Verdict)
+HOLDS, DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT = (WORDS[v] for v in Verdict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,13 +142,15 @@ class Reason:
     position: str = ""
     distance_mm: float | None = None
     limit_from: str = ""
+    characteristic: str = RUNOUT
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
     """About one item (``setup`` ''), or about one setup that has a limit of its own (``item`` '').
 
-    ``state``: what a person decided: in service, restricted, out, scrap; '' for a setup.
+    ``groups``: its swings; ``values``: its sizes, gaps and differences. ``state``: what a person decided: in service,
+    restricted, out, scrap; '' for a setup.
     """
 
     item: str
@@ -166,6 +160,12 @@ class Answer:
     reasons: tuple[Reason, ...]
     groups: tuple[Group, ...]
     state: str = ""
+    values: tuple[ValueGroup, ...] = ()
+
+    @property
+    def measured(self) -> bool:
+        """Whether anything was read of it as it is now."""
+        return bool(self.groups or self.values)
 
 
 def assess(
@@ -202,27 +202,33 @@ def answers_in(
 ) -> list[Answer]:
     """The answers about some items or, with None, about all, those about setups after them; within a transaction.
 
-    ``limit_um``: held against this everywhere, instead of what they were made to.
+    ``limit_um``: held against this everywhere, instead of what they were made to; sizes keep their own limits.
     """
-    owned_items = read_owned(connection, items)
+    owned_items, setups = read_owned(connection, items), read_setups(connection)
     judged = judgement_in(connection, owned_items, items, setup, position, limit_um=limit_um).groups
+    current = _current(connection, owned_items, items, setup, position)
     groups: dict[int, list[Group]] = {}
     for one, group, _ in judged:
         groups.setdefault(one.item_id, []).append(group)
+    of_values = value_groups(connection, current, owned_items, setups)
+    values: dict[int, list[ValueGroup]] = {}
+    for one, value in of_values:
+        values.setdefault(one.item_id, []).append(value)
     answers = [
         Answer(
             item=item.code,
             setup="",
             modification=item.modification,
             what=item.what,
-            reasons=_item_reasons(item, groups.get(item.id, [])),
+            reasons=_item_reasons(item, groups.get(item.id, ()), values.get(item.id, ())),
             groups=tuple(groups.get(item.id, ())),
             state=item.state,
+            values=tuple(values.get(item.id, ())),
         )
         for item in owned_items.values()
-        if item.id in groups or items is not None or item.findings
+        if item.id in groups or item.id in values or items is not None or item.findings
     ]
-    return answers + _setup_answers(judged, read_setups(connection))
+    return answers + _setup_answers(judged, of_values, setups)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -244,15 +250,34 @@ def judgement_in(
     limit_um: float | None = None,
 ) -> Judgement:
     """The groups of some items as they are now or, with None, of all, and how they were judged."""
-    wanted = [
+    current = _current(connection, owned_items, items, setup, position)
+    wanted = [one for one in current if is_current(one, owned_items)]
+    alike: list[Series] = []
+    theirs: dict[int, Owned] = {}
+    if items is None:
+        labels = {label(one, owned_items) for one in wanted if owned_items[one.item_id].kind == JAWS}
+        alike = before(read_series(connection), owned_items, labels) if labels else []
+    else:
+        alike, theirs = others_alike(connection, wanted, owned_items)
+    return _groups(connection, wanted + alike, len(wanted), owned_items | theirs, items is None, limit_um)
+
+
+def _current(
+    connection: sa.Connection,
+    owned_items: dict[int, Owned],
+    items: Sequence[int] | None,
+    setup: str | None,
+    position: str | None,
+) -> list[Series]:
+    """The series of items as they are now, of swings and of plain values."""
+    return [
         one
         for one in read_series(connection, items=items)
-        if is_current(one, owned_items)
+        if one.item_id in owned_items
+        and one.modification == owned_items[one.item_id].modification
         and (setup is None or one.setup == setup)
         and (position is None or one.position.casefold() == position.casefold())
     ]
-    alike, theirs = ([], {}) if items is None else others_alike(connection, wanted, owned_items)
-    return _groups(connection, wanted + alike, len(wanted), owned_items | theirs, items is None, limit_um)
 
 
 def _groups(
@@ -271,8 +296,11 @@ def _groups(
         limit, limit_from = np.full(len(series), limit_um), [None] * len(series)
     eccentricities, gauges = read_eccentricities(connection, chosen), read_gauges_of(connection)
 
+    jaws = np.array([items[one.item_id].kind == JAWS for one in series], dtype=np.bool_)
+
     def judged_by(figures: Figures) -> Judged:
-        return judge(series, figures, eccentricities, limit, gauges, lambda clampings: pools(series, items, clampings))
+        lending = partial(pools, series, items)
+        return judge(series, figures, eccentricities, limit, gauges, lending, jaws)
 
     figures = read_figures(connection, chosen)
     judged = judged_by(figures)
@@ -285,7 +313,7 @@ def _groups(
             current = one.setup_id == 0 or one.revision == setups[one.setup_id].revision
             caveats = [*judged.caveats(i), *angled.get(i, ())]
             caveats += _caveats(one, items[one.item_id], left_out.get(one.id, (0, 0)))
-            if np.isnan(limit[i]) and items[one.item_id].limits:
+            if np.isnan(limit[i]) and any(x.characteristic == one.characteristic for x in items[one.item_id].limits):
                 caveats.append(Caveat.LIMIT_ELSEWHERE)
             if not current:
                 caveats.append(Caveat.SETUP_CHANGED)
@@ -299,7 +327,7 @@ def _groups(
 def _unless_contradicted(group: Group, with_doubt: tuple[int, int, int]) -> Group:
     """A verdict without the newest clampings, which are in doubt, stands only if it is the same with them."""
     told = (group.as_read, group.this_sitting, group.next_clampings)
-    agreed = [a if a == _WORDS[Verdict(b)] else CANNOT_TELL for a, b in zip(told, with_doubt, strict=True)]
+    agreed = [a if a == WORDS[Verdict(b)] else CANNOT_TELL for a, b in zip(told, with_doubt, strict=True)]
     if agreed[2] == group.next_clampings:
         return dataclasses.replace(group, as_read=agreed[0], this_sitting=agreed[1])
     return dataclasses.replace(
@@ -317,7 +345,7 @@ def _group(
     one: Series, judged: Judged, i: int, limit_from: str | None, current: bool, caveats: tuple[Caveat, ...]
 ) -> Group:
     swings, shown, in_doubt = judged.swings, judged.shown(i), bool(judged.in_doubt[i])
-    told = [_WORDS[Verdict(verdict)] for verdict in judged.verdicts(i)]
+    told = [WORDS[Verdict(verdict)] for verdict in judged.verdicts(i)]
     if not current:
         told[1:] = [NO_LIMIT if told[0] == NO_LIMIT else CANNOT_TELL] * 2
     more, holds_from = int(judged.directed.more_days[i]), float(judged.holds_from_um[i])
@@ -378,7 +406,7 @@ def _decision(judged: Judged, i: int) -> Decision:
 def _bound(bounds: Bounds, i: int, *, from_vectors: bool) -> Bound | None:
     if not np.isfinite(bounds.upper_um[i]):
         return None
-    method = _METHODS[Method(bounds.method[i])] + (VECTORS if from_vectors else "")
+    method = METHODS[Method(bounds.method[i])] + (VECTORS if from_vectors else "")
     return Bound(float(bounds.upper_um[i]), CONTENT, CONFIDENCE, method)
 
 
@@ -405,39 +433,54 @@ def unmeasured(item: Owned) -> Answer:
     return Answer(item.code, "", item.modification, item.what, (), (), item.state)
 
 
-def waits_for_doubt(group: Group) -> bool:
+def waits_for_doubt(group: Group | ValueGroup) -> bool:
     """Whether nothing can be said of a group before what is in doubt is measured again or cleared."""
     left_out = Caveat.IN_DOUBT_LEFT_OUT in group.caveats and group.next_clampings == CANNOT_TELL
     return left_out or Caveat.IN_DOUBT in group.caveats
 
 
-def _item_reasons(item: Owned, groups: list[Group]) -> tuple[Reason, ...]:
+def _item_reasons(item: Owned, groups: Sequence[Group], values: Sequence[ValueGroup]) -> tuple[Reason, ...]:
     found = [Reason(FINDINGS[finding], item.code) for finding in item.findings]
-    return tuple(dict.fromkeys(found + [reason for group in groups for reason in _group_reasons(group)]))
+    return tuple(dict.fromkeys(found + _reasons(groups, values)))
 
 
-def _group_reasons(group: Group) -> list[Reason]:
+def _reasons(groups: Sequence[Group], values: Sequence[ValueGroup]) -> list[Reason]:
+    of_swings = [reason for group in groups for reason in _group_reasons(group)]
+    return of_swings + [reason for group in values for reason in _group_reasons(group)]
+
+
+def _group_reasons(group: Group | ValueGroup) -> list[Reason]:
     """Why a group is flagged: the strongest thing that can be said of it."""
+
+    def reason(code: Flag, limit_from: str = "") -> list[Reason]:
+        place = (group.item, group.setup, group.position, group.distance_mm)
+        return [Reason(code, *place, limit_from, group.characteristic)]
+
     for word, code in (
         (group.next_clampings, Flag.NEXT_CLAMPINGS),
         (group.this_sitting, Flag.THIS_SITTING),
         (group.as_read, Flag.AS_READ),
     ):
         if word == DOES_NOT_HOLD:
-            return [Reason(code, group.item, group.setup, group.position, group.distance_mm, group.limit_from or "")]
+            return reason(code, group.limit_from or "")
     if waits_for_doubt(group):
-        return [Reason(Flag.IN_DOUBT, group.item, group.setup, group.position, group.distance_mm)]
+        return reason(Flag.IN_DOUBT)
     return []
 
 
-def _setup_answers(judged: list[tuple[Series, Group, int]], setups: dict[int, OwnedSetup]) -> list[Answer]:
+def _setup_answers(
+    judged: Sequence[tuple[Series, Group, int]],
+    of_values: Sequence[tuple[Series, ValueGroup]],
+    setups: dict[int, OwnedSetup],
+) -> list[Answer]:
     """One answer for each setup with a limit of its own: the groups that this limit governs."""
     answers = []
     for setup in setups.values():
-        groups = [g for one, g, _ in judged if one.setup_id == setup.id and g.limit_from == "setup"]
-        if groups:
-            reasons = tuple(reason for group in groups for reason in _group_reasons(group))
-            answers.append(Answer("", setup.code, setup.revision, setup.reason, reasons, tuple(groups)))
+        groups = tuple(g for one, g, _ in judged if one.setup_id == setup.id and g.limit_from == "setup")
+        values = tuple(g for one, g in of_values if one.setup_id == setup.id and g.limit_from == "setup")
+        if groups or values:
+            reasons = tuple(_reasons(groups, values))
+            answers.append(Answer("", setup.code, setup.revision, setup.reason, reasons, groups, values=values))
     return answers
 
 
@@ -446,6 +489,7 @@ def gate(answers: Iterable[Answer]) -> int:
     anything cannot be told or has no limit, else 0. Without any group nothing can be told."""
     answers = list(answers)
     told = {group.next_clampings for answer in answers for group in answer.groups}
+    told |= {group.next_clampings for answer in answers for group in answer.values}
     if DOES_NOT_HOLD in told or any(r.code != Flag.IN_DOUBT for answer in answers for r in answer.reasons):
         return 1
-    return 0 if told == {HOLDS} and all(answer.groups for answer in answers) else 8
+    return 0 if told == {HOLDS} and all(answer.measured for answer in answers) else 8

@@ -89,7 +89,7 @@ def need_something(answers: Sequence[Answer], codes: Sequence[str], by: By) -> N
         of = f" of {', '.join(codes)}" if codes else ""
         raise NotFoundError(
             f"There are no two {what}{of} measured at the same distance.",
-            f"Log clampings at both{', with --position' if by == 'position' else ''}.",
+            f"Log clampings at both{', with --position' if by == 'position' else ''}. Only run-out is compared.",
         )
 
 

@@ -11,6 +11,7 @@ from typing import Final
 
 import sqlalchemy as sa
 
+from qclog.characteristics import SIZE_FROM_PM, combined
 from qclog.logbook import schema
 from qclog.logbook.deriving import tenths_of_mm
 from qclog.logbook.figures import STEEP_LEVER_MDEG
@@ -31,6 +32,8 @@ USUAL_UM: Final = {
 _SUSPICIOUS: Final = 6.0
 _INCH_RATHER_THAN_TEN: Final = 16.0
 """A ratio nearer to 25.4 than to 10, as ratios go (their geometric mean is 15.9)."""
+_SIZE_OFF: Final = 1.5
+"""A size so many times what it was, or that part of it, looks like a slip."""
 _HISTORY_FROM: Final = 3
 _RUNNING: Final = 5
 _CLOSES_WITHIN: Final = 0.1
@@ -87,6 +90,7 @@ def doubts(
             times = ratio if ratio > 1 else 1 / ratio
             doubt = Doubt.INCH_FOR_MM if times > _INCH_RATHER_THAN_TEN else Doubt.TEN_TIMES
             found.append(Doubtful(doubt, typed, value, against, reference))
+    found += [one for turn in turns if turn.kind == "value" for one in _value_doubt(register, item, modification, turn)]
     before = _swings_before(register, item, modification) if swings else []
     if run := _equal_run([value for _, _, value in swings], before):
         found.append(Doubtful(Doubt.FIVE_EQUAL, run[0], run[1]))
@@ -106,6 +110,28 @@ def doubts(
     if lever_mdeg is not None and lever_mdeg > STEEP_LEVER_MDEG:
         found.append(Doubtful(Doubt.STEEP_LEVER, "", lever_mdeg / 1000))
     return found
+
+
+def _value_doubt(register: Register, item: Name, modification: int, turn: Turn) -> list[Doubtful]:
+    """Whether a value is far from those before, else from its limits: a size by half, a difference several times."""
+    value = combined(turn.characteristic, [reading.value_pm for reading in turn.readings]) / 1e6
+    s, m = schema.series.c, schema.modification.c
+    history = _values_before(
+        register, (s.item_id == item.id) & (s.characteristic == turn.characteristic), m.number == modification
+    )
+    against, reference = "history", abs(statistics.median(history)) if len(history) >= _HISTORY_FROM else 0.0
+    if not reference:
+        limits = [limit for limit in register.limits(item.id) if limit.characteristic == turn.characteristic]
+        ends = [abs(end) / 1e6 for limit in limits for end in (limit.lower_pm, limit.upper_pm) if end is not None]
+        against, reference = "limit", max(ends, default=0.0)
+    if not reference or not value:
+        return []
+    ratio = abs(value) / reference
+    size = reference >= SIZE_FROM_PM / 1e6
+    if not (ratio > (_SIZE_OFF if size else _SUSPICIOUS) or (size and ratio < 1 / _SIZE_OFF)):
+        return []
+    doubt = Doubt.INCH_FOR_MM if max(ratio, 1 / ratio) > _INCH_RATHER_THAN_TEN else Doubt.TEN_TIMES
+    return [Doubtful(doubt, " / ".join(reading.text for reading in turn.readings), value, against, reference)]
 
 
 def _swing(turn: Turn) -> tuple[str, float]:
@@ -139,13 +165,19 @@ def _swings_before(
     register: Register, item: Name, modification: int, place: sa.ColumnElement[bool] = _ANYWHERE
 ) -> list[float]:
     """The last swings logged of the item as it is, the newest first, in µm."""
+    s, m = schema.series.c, schema.modification.c
+    of_item = (s.item_id == item.id) & s.characteristic.in_(SWINGS)
+    return _values_before(register, of_item, m.number == modification, place)
+
+
+def _values_before(register: Register, *which: sa.ColumnElement[bool]) -> list[float]:
+    """The last values logged in some series, the newest first, in µm."""
     f, s, m = schema.figure, schema.series, schema.modification
     query = (
         sa.select(f.c.value_um)
         .join(s, s.c.id == f.c.series_id)
         .join(m, m.c.id == s.c.modification_id)
-        .where(s.c.item_id == item.id, m.c.number == modification, s.c.characteristic.in_(SWINGS), f.c.recalled == 0)
-        .where(place)
+        .where(*which, f.c.recalled == 0)
         .order_by(f.c.turn_id.desc())
         .limit(50)
     )

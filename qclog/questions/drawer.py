@@ -23,6 +23,7 @@ from qclog.questions.histories import place_of
 from qclog.questions.prices import Total, totals
 from qclog.questions.reordering import Order, reorder
 from qclog.questions.sizes import Sizes, sizes
+from qclog.questions.values import ValueGroup
 from qclog.questions.wear import PLACE, RETIRE, advice_in
 from qclog.questions.wear import Answer as Worn
 
@@ -35,7 +36,8 @@ _OUT_OF_SERVICE, _FLAGGED, _FROM_HERE, _UNMEASURED, _PART, _PUT_AWAY = 0, 1, 2, 
 class Entry:
     """One item: what it is, the verdicts and the advice about it, and who has it out.
 
-    ``newest``: of each group of the verdicts the day it was last measured and what with. ``part_of``: the setups it is
+    ``newest``, ``newest_values``: of each group of the verdicts, and of each plain value, the day it was last measured
+    and what with. ``part_of``: the setups it is
     a part of; what sits in them measures it.
     """
 
@@ -45,6 +47,7 @@ class Entry:
     worn: tuple[Worn, ...]
     newest: tuple[Newest, ...]
     out: Out | None
+    newest_values: tuple[Newest, ...] = ()
 
     @property
     def out_of_service(self) -> bool:
@@ -75,9 +78,14 @@ class Entry:
         )
 
     @property
+    def worst_value(self) -> ValueGroup | None:
+        """The plain value with the worst verdict."""
+        return min(self.assessed.values, key=lambda value: _WORST_FIRST.index(value.next_clampings), default=None)
+
+    @property
     def last_measured(self) -> str:
         """The day it was last measured as it is now, '' if it was not."""
-        return max((one.day for one in self.newest), default="")
+        return max((one.day for one in (*self.newest, *self.newest_values)), default="")
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +169,7 @@ def entries_in(
             worn=tuple(worn.get(item.code, ())),
             newest=tuple(newest[tuple(getattr(group, key) for key in PLACE)] for group in answer.groups),
             out=out.get(item.id),
+            newest_values=tuple(newest[tuple(getattr(value, key) for key in PLACE)] for value in answer.values),
         )
         for item in owned.values()
     ]
@@ -212,11 +221,22 @@ def _entry_document(entry: Entry) -> dict[str, Any]:
             }
             for group, newest in zip(entry.assessed.groups, entry.newest, strict=True)
         ],
+        "values": [
+            {
+                **{key: getattr(value, key) for key in PLACE if key != "item"},
+                "readings": value.clampings,
+                "limits_um": None if value.limits_um is None else dataclasses.asdict(value.limits_um),
+                "next_clampings": value.next_clampings,
+                "last_measured": newest.day,
+            }
+            for value, newest in zip(entry.assessed.values, entry.newest_values, strict=True)
+        ],
     }
 
 
 def _rank(entry: Entry) -> tuple[int, int, str]:
     told = [_WORST_FIRST.index(group.next_clampings) for group in entry.assessed.groups]
+    told += [_WORST_FIRST.index(value.next_clampings) for value in entry.assessed.values]
     if entry.put_away:
         place = _PUT_AWAY
     elif entry.out_of_service:

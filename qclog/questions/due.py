@@ -22,9 +22,10 @@ from qclog.questions.codes import Caveat, Sign
 from qclog.questions.codes import Due as Why
 from qclog.questions.drawer import Entry, entries_in
 from qclog.questions.histories import WORK
+from qclog.questions.values import Limits
 from qclog.questions.wear import PLACE
 from qclog.questions.wear import Answer as Worn
-from qclog.records import EVERY_DISTANCE, RUNOUT
+from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS
 
 QUESTION: Final = "due"
 SOON_DAYS: Final = 30
@@ -40,8 +41,9 @@ class Due:
 
     ``since``: when it was worked on, its setup changed or the gauge found wrong; ``because``: what was done or why;
     ``last_measured``: the day, None if it was not. ``until``: when the limit is met (a date, or clampings in work), or
-    when the gauge is due; ``now``: already. ``more_clampings``: days with one clamping each that would decide it. The
-    rest is where it is to be measured and what with, as far as that is known.
+    when the gauge is due; ``now``: already. ``more_clampings``: days with one clamping each that would decide it.
+    ``characteristic``: what is to be read, ``limits_um`` its limits where it is no swing. The rest is where it is to be
+    measured and what with, as far as that is known.
     """
 
     why: Why
@@ -62,6 +64,8 @@ class Due:
     instrument: str = ""
     place: str = ""
     out: Out | None = None
+    characteristic: str = RUNOUT
+    limits_um: Limits | None = None
 
 
 def due(store: Store) -> list[Due]:
@@ -101,8 +105,10 @@ def _urgency(one: Due) -> tuple[Any, ...]:
 
 def _of_item(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int, KeptGauge]) -> list[Due]:
     """What is due of one item; of each place only the most urgent. A part of a setup is measured by what sits in it."""
+    values = _of_values(entry, setups, gauges)
     if not entry.assessed.groups:
-        return [] if entry.part_of else [_unmeasured(entry, setups, gauges)]
+        read_otherwise = bool(entry.assessed.values) or bool(values)
+        return values if entry.part_of or read_otherwise else [_unmeasured(entry, setups, gauges)]
     current = {
         (group.setup, group.position) for group in entry.assessed.groups if Caveat.SETUP_CHANGED not in group.caveats
     }
@@ -119,7 +125,60 @@ def _of_item(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int
             one = _measured(entry, why, group, newest, advice, setups, gauges)
             known = told.get((group.setup, why))
             told[group.setup, why] = one if known is None else _together(known, one)
-    return list(told.values())
+    return [*told.values(), *values]
+
+
+def _of_values(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int, KeptGauge]) -> list[Due]:
+    """What is due of an item's sizes, gaps and differences, and those it has a limit for that were never read."""
+    found = []
+    for value, newest in zip(entry.assessed.values, entry.newest_values, strict=True):
+        setup, why = setups.get(value.setup), None
+        if Caveat.SETUP_CHANGED in value.caveats:
+            why = Why.SETUP_CHANGED
+        elif waits_for_doubt(value):
+            why = Why.IN_DOUBT
+        elif value.more_readings is not None:
+            why = Why.UNDECIDED
+        if why is not None:
+            changed = setup if why == Why.SETUP_CHANGED else None
+            found.append(
+                Due(
+                    why=why,
+                    code=entry.item.code,
+                    kind=entry.item.kind,
+                    since=None if changed is None else times.day(changed.since),
+                    because="" if changed is None else changed.reason,
+                    last_measured=newest.day,
+                    more_clampings=value.more_readings if why == Why.UNDECIDED else None,
+                    setup=value.setup,
+                    positions=(value.position,) if value.position else (),
+                    distance_mm=value.distance_mm or None,
+                    instrument=_sound(gauges, newest.instrument_id),
+                    place=entry.item.place,
+                    out=entry.out,
+                    characteristic=value.characteristic,
+                    limits_um=value.limits_um,
+                )
+            )
+    read = {value.characteristic for value in entry.assessed.values}
+    limits = {limit.characteristic: limit for limit in entry.item.limits if limit.characteristic not in SWINGS}
+    for name, limit in limits.items():
+        if name not in read:
+            ends = (None if end is None else end / 1e6 for end in (limit.lower_pm, limit.upper_pm))
+            found.append(
+                Due(
+                    why=Why.MODIFIED if entry.item.modification else Why.NEVER_MEASURED,
+                    code=entry.item.code,
+                    kind=entry.item.kind,
+                    since=times.day(entry.item.modified_at) if entry.item.modification else None,
+                    because=entry.item.what if entry.item.modification else "",
+                    place=entry.item.place,
+                    out=entry.out,
+                    characteristic=name,
+                    limits_um=Limits(*ends),
+                )
+            )
+    return found
 
 
 def _why(group: Group, advice: Worn | None, current: set[tuple[str, str]]) -> Why | None:

@@ -4,6 +4,7 @@ An indicator with a calibration counts with its own figures. Without one, or not
 a cautious default that depends on the step read (``qclog.statistics.uncertainty.default_indicator_u``).
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import sqrt
 from typing import Final
@@ -80,10 +81,19 @@ class Gauges:
         place = np.searchsorted(self._ids, gauging)
         return np.where(self._digital[place], np.fmax(typed_um, self._division[place]), typed_um)
 
-    def of_groups(self, group: Ints, gauging: Ints, order: Ints, mean_um: Floats, step_um: Floats) -> GaugeOfGroups:
+    def of_groups(
+        self,
+        group: Ints,
+        gauging: Ints,
+        order: Ints,
+        mean_um: Floats,
+        step_um: Floats,
+        default: Callable[[Ints, Floats], Floats] | None = None,
+    ) -> GaugeOfGroups:
         """``group``, ``gauging`` (ids) and ``order`` (N,); mean swing and finest step of the groups (G,).
 
-        A group read with several indicators counts with the worst of them.
+        A group read with several indicators counts with the worst of them. ``default``: what to assume, from groups
+        and steps, where it is not what an indicator reads a swing to.
         """
         count = len(mean_um)
         place = np.searchsorted(self._ids, gauging)
@@ -95,7 +105,11 @@ class Gauges:
         if calibrated.any():
             u[calibrated] = self._known_u(p[calibrated], mean_um[g[calibrated]])
         if assumed.any():
-            u[assumed] = self._default_u(p[assumed], mean_um[g[assumed]], step_um[g[assumed]])
+            if default is None:
+                u[assumed] = self._default_u(p[assumed], mean_um[g[assumed]], step_um[g[assumed]])
+            else:
+                division = self._division[p[assumed]]
+                u[assumed] = default(g[assumed], np.where(np.isnan(division), step_um[g[assumed]], division))
         overdue = order // _PER_DAY > self._due[place]
 
         def any_of(groups: Ints, where: Bools) -> Bools:

@@ -19,6 +19,7 @@ from qclog.logbook.lookup import Name, Register
 from qclog.logbook.replay import Replay, read_measured_alike
 from qclog.questions.assess import CANNOT_TELL, NO_LIMIT, Group, assess, waits_for_doubt
 from qclog.questions.codes import Caveat
+from qclog.questions.values import Limits, ValueGroup
 
 QUESTION: Final = "history"
 _JUDGED_AFTER: Final = frozenset(
@@ -31,7 +32,8 @@ _JUDGED_AFTER: Final = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A verdict at a place that was not the same before; ``in_sitting``: of the last sitting only."""
+    """A verdict at a place that was not the same before; ``in_sitting``: of the last sitting only. ``limits_um``: of
+    what is no swing."""
 
     setup: str
     position: str
@@ -43,6 +45,7 @@ class Judged:
     verdict: str
     in_sitting: bool
     in_doubt: bool
+    limits_um: Limits | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,13 +97,14 @@ def _judged(connection: sa.Connection, item: Name, events: Sequence[Event]) -> d
         for entry, i in sorted(last.items()):
             replay.advance(entry)
             (answer,) = assess(replay.store, item.text)
-            now = {_place(one): one for group in answer.groups if (one := _of(group)) is not None}
+            judged = (*map(_of, answer.groups), *map(_of, answer.values))
+            now = {_place(one): one for one in judged if one is not None}
             found[i] = tuple(one for place, one in now.items() if before.get(place) != one)
             before = now
     return found
 
 
-def _of(group: Group) -> Judged | None:
+def _of(group: Group | ValueGroup) -> Judged | None:
     """What is told of a group; None of one in a setup as it no longer is, or without a limit."""
     if group.next_clampings == NO_LIMIT or Caveat.SETUP_CHANGED in group.caveats:
         return None
@@ -112,12 +116,13 @@ def _of(group: Group) -> Judged | None:
         distance_mm=group.distance_mm,
         diameter_mm=group.diameter_mm,
         characteristic=group.characteristic,
-        limit_um=group.limit_um,
+        limit_um=group.limit_um if isinstance(group, Group) else None,
         verdict=group.this_sitting if in_sitting else group.next_clampings,
         in_sitting=in_sitting,
         in_doubt=waits_for_doubt(group),
+        limits_um=group.limits_um if isinstance(group, ValueGroup) else None,
     )
 
 
 def _place(one: Judged) -> Judged:
-    return dataclasses.replace(one, limit_um=None, verdict="", in_sitting=False, in_doubt=False)
+    return dataclasses.replace(one, limit_um=None, limits_um=None, verdict="", in_sitting=False, in_doubt=False)

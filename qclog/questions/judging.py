@@ -14,6 +14,7 @@ from qclog.questions.gauging import GaugeOfGroups, Gauges
 from qclog.statistics.bounds import Bounds, Method, bounds_next_clampings, bounds_within_sitting
 from qclog.statistics.conformity import Verdict, as_read, verdicts, widen
 from qclog.statistics.forecast import NEVER, bounds_to_come, more_clampings, vector_bounds_to_come
+from qclog.statistics.pooled_repeat import lean_on_others
 from qclog.statistics.swings import SwingGroups, group_swings, shop_scatter
 from qclog.statistics.uncertainty import smallest_provable_limit
 
@@ -82,11 +83,12 @@ def judge(
     limit_um: Floats,
     gauges: Gauges,
     pools: Callable[[Ints], Ints],
+    jaws: Bools,
 ) -> Judged:
     """Groups in the order of ``series``; figures of other series are left out.
 
     ``pools`` gives, from the counts of clampings, the number that groups share which lend each other their
-    repeat.
+    repeat. ``jaws`` (G,): those of jaws, which lean on the repeat of others within a sitting too.
     """
     count = len(series)
     place = _places(figures.series, {one.id: i for i, one in enumerate(series)})
@@ -107,11 +109,12 @@ def judge(
     gauge = gauges.of_groups(group, gauging, order, swings.mean_um, resolution)
     worth_a_lower_limit = np.where(gauge.assumed, limit_um + gauge.guard_um, limit_um)
     vector, within_rad = vectors_of(figures, eccentricities)
+    few = lean_on_others(bounds_within_sitting(here), here, swings, pool, jaws & ~in_doubt)
     directed = judge_directions(
         Clampings(group, sitting, value, vector[rows], within_rad[rows]),
         latest,
         next_bounds=bounds_next_clampings(swings, shop_scatter(swings, pool) if count else None, worth_a_lower_limit),
-        here_bounds=bounds_within_sitting(here),
+        here_bounds=few,
         more_days=more_clampings(swings, limit_um, gauge_um=gauge.guard_um, within_sitting=False),
         resolution_um=resolution,
         pool=pool,
@@ -139,9 +142,7 @@ def judge(
         directed=directed,
         gauging_of=(group, gauging),
         _codes={
-            **{
-                code: c & ~in_doubt for code, c in _codes(swings, here, following.method, directed.from_vectors).items()
-            },
+            **{code: c & ~in_doubt for code, c in _codes(swings, here, directed).items()},
             Caveat.LOOKED_AGAIN: (swings.clampings > _FEW) & np.isin(told, (Verdict.HOLDS, Verdict.DOES_NOT_HOLD)),
             Caveat.MORE_WILL_NOT_TELL: (told == Verdict.CANNOT_TELL) & (more_days == NEVER) & ~in_doubt,
             Caveat.TWO_GROUPS: _two_groups(group, value, swings),
@@ -158,17 +159,18 @@ def judge(
     )
 
 
-def _codes(
-    swings: SwingGroups, here: SwingGroups, method: npt.NDArray[np.int8], from_vectors: Bools
-) -> dict[Caveat, Bools]:
+def _codes(swings: SwingGroups, here: SwingGroups, directed: Directed) -> dict[Caveat, Bools]:
     """Caveats that follow from how many clampings and sittings there are, and how they scatter."""
     n, m = swings.clampings, swings.sittings
+    method, from_vectors = directed.next_bounds.method, directed.from_vectors
     own, none = method != Method.SHOP, method == Method.NONE
+    leans = none & (directed.here_bounds.method == Method.ONE_SITTING_POOLED)
     rough = np.where(none, here.clampings == _FEW, (m <= 2) | ((n == _FEW) & (m == _FEW)))
     return {
         Caveat.ONE_SITTING: none & (m == 1),
-        Caveat.FEW_CLAMPINGS: own & (n < _FEW),
-        Caveat.ROUGH_BOUND: own & (n >= _FEW) & rough & ~from_vectors,
+        Caveat.FEW_CLAMPINGS: own & (n < _FEW) & ~leans,
+        Caveat.ROUGH_BOUND: own & (n >= _FEW) & rough & ~from_vectors & ~leans,
+        Caveat.CHUCK_REPEAT: leans,
         Caveat.SHOP_REPEAT: ~own,
         Caveat.RESOLUTION_FLOOR: (n > 1) & (swings.sd_um < swings.resolution_um / np.sqrt(12.0)),
     }

@@ -4,12 +4,14 @@ A limit applies at its own distance, or at all distances if it has none; never a
 newest modification that has any replace the ones before.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from math import inf
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from qclog.characteristics import DIAMETRAL_GAP, RADIAL_GAP
 from qclog.logbook.figures import Series
 from qclog.logbook.lookup import Limit
 from qclog.logbook.owned import Owned, OwnedSetup
@@ -17,6 +19,8 @@ from qclog.records import EVERY_DISTANCE
 
 _PM_PER_UM: Final = 1e6
 _PM_PER_TENTH_MM: Final = 100_000_000
+_GAPS: Final = {DIAMETRAL_GAP: 1.0, RADIAL_GAP: 0.5}
+"""What each is of the diametral gap."""
 
 
 def governing(
@@ -45,8 +49,30 @@ def governing_limit(one: Series, item: Owned, setup: OwnedSetup | None) -> tuple
     return limit, source
 
 
-def _in_force(limits: Iterable[Limit], modification: int, one: Series) -> list[Limit]:
-    same = [x for x in limits if x.characteristic == one.characteristic and x.modification_number <= modification]
+def governing_values(
+    one: Series, items: Mapping[int, Owned], setups: Mapping[int, OwnedSetup]
+) -> tuple[tuple[float, float], str | None]:
+    """Lower and upper limit of a series of plain values, µm, infinite where there is none, and whose the limits are.
+
+    Of item's and setup's limits the strictest ends govern; ``from`` is then the "item" wherever it has one. A limit of
+    a gap said the other way, radial or diametral, is carried over.
+    """
+    item = items[one.item_id]
+    stated = [(limit, "item") for limit in _in_force(item.limits, item.modification, one, _GAPS)]
+    if one.setup_id:
+        stated += [(limit, "setup") for limit in _in_force(setups[one.setup_id].limits, 0, one, _GAPS)]
+    lower, upper = -inf, inf
+    for limit, _ in stated:
+        scale = _GAPS.get(one.characteristic, 1.0) / _GAPS.get(limit.characteristic, 1.0) / _PM_PER_UM
+        lower = lower if limit.lower_pm is None else max(lower, limit.lower_pm * scale)
+        upper = upper if limit.upper_pm is None else min(upper, limit.upper_pm * scale)
+    return (lower, upper), min((source for _, source in stated), default=None)
+
+
+def _in_force(limits: Iterable[Limit], modification: int, one: Series, alike: Collection[str] = ()) -> list[Limit]:
+    """``alike``: characteristics whose limits stand for each other."""
+    names = alike if one.characteristic in alike else (one.characteristic,)
+    same = [x for x in limits if x.characteristic in names and x.modification_number <= modification]
     newest = max((x.modification_number for x in same), default=-1)
     return [
         x

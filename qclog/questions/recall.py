@@ -7,7 +7,7 @@ all the time. All three are ``assess``'s own answers, asked of a replay of the l
 
 import dataclasses
 from collections import Counter
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, NamedTuple
 
@@ -26,7 +26,7 @@ from qclog.questions.assess import CANNOT_TELL, HOLDS, NO_LIMIT, Group, answers_
 from qclog.questions.assess import Answer as Assessed
 from qclog.questions.codes import NextStep
 from qclog.questions.histories import place_of
-from qclog.records import SWINGS
+from qclog.questions.values import Limits, ValueGroup
 
 QUESTION: Final = "recall"
 _PM_PER_UM: Final = 1e6
@@ -56,7 +56,7 @@ class Place:
     ``clampings``: how many were read with the gauge since its last good check, ``in_doubt``: how many of them still
     are in doubt; none where the verdict rests on them only through the repeat of other items. ``as_it_is``: the item
     was not worked on since nor the setup changed. ``given`` None: it was measured later only. ``had_it_read_so`` None:
-    it is not known what the gauge showed for what.
+    it is not known what the gauge showed for what. ``limits_um``: of what is no swing, in place of ``limit_um``.
     """
 
     item: str
@@ -77,6 +77,7 @@ class Place:
     had_it_read_so: Verdict | None
     changes: bool
     next_step: NextStep
+    limits_um: Limits | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +162,7 @@ class _Used(NamedTuple):
     newest: bool
 
 
-_Told = dict[_Key, Group]
+_Told = dict[_Key, Group | ValueGroup]
 
 
 def recall(store: Store, gauge: str | None = None) -> list[Answer]:
@@ -224,7 +225,7 @@ def _places(
 ) -> list[Place]:
     """Where the gauge was used, and where a verdict is another because of it."""
     items = read_measured_alike(connection, concerned)
-    series = [one for one in read_series(connection, items=sorted(items)) if one.characteristic in SWINGS]
+    series = read_series(connection, items=sorted(items))
     used, still = _counted(connection, series, concerned), _counted(connection, series, doubtful)
     eras = _past(connection, [one for one in series if _key_of(one) in used])
     with Replay(connection, items) as replay:
@@ -251,14 +252,20 @@ def _places(
     ]
 
 
-def _place(key: _Key, of: _Used, given: Group | None, now: Group | None, so: Group | None) -> Place:
+def _place(
+    key: _Key,
+    of: _Used,
+    given: Group | ValueGroup | None,
+    now: Group | ValueGroup | None,
+    so: Group | ValueGroup | None,
+) -> Place:
     """``so`` None: as it stands now decides whether the verdict changes."""
     was, stands, would = _verdict(given), _verdict(now), _verdict(so)
     changes = was is not None and _told_of(would or stands) != was.told
     group = given or now
     return Place(
         **key._asdict(),
-        limit_um=None if group is None else group.limit_um,
+        limit_um=group.limit_um if isinstance(group, Group) else None,
         clampings=of.clampings,
         in_doubt=of.in_doubt,
         as_it_is=not of.past,
@@ -267,6 +274,7 @@ def _place(key: _Key, of: _Used, given: Group | None, now: Group | None, so: Gro
         had_it_read_so=would,
         changes=changes,
         next_step=_next_step(of, was, stands, changes=changes),
+        limits_um=group.limits_um if isinstance(group, ValueGroup) else None,
     )
 
 
@@ -323,18 +331,23 @@ def _by_key(answers: Collection[Assessed]) -> _Told:
         ): group
         for answer in answers
         if answer.item
-        for group in answer.groups
+        for group in _all_of(answer)
     }
+
+
+def _all_of(answer: Assessed) -> Iterator[Group | ValueGroup]:
+    yield from answer.groups
+    yield from answer.values
 
 
 def _key_of(one: Series) -> _Key:
     return _Key(**place_of(one))
 
 
-def _verdict(group: Group | None) -> Verdict | None:
+def _verdict(group: Group | ValueGroup | None) -> Verdict | None:
     if group is None:
         return None
-    bound = None if group.bound is None else group.bound.value_um
+    bound = group.bound.value_um if isinstance(group, Group) and group.bound else None
     return Verdict(group.next_clampings, group.this_sitting, group.as_read, bound)
 
 

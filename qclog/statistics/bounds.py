@@ -50,6 +50,7 @@ class Method(IntEnum):
     SITTINGS = 2
     ONE_EACH = 3
     SHOP = 4
+    ONE_SITTING_POOLED = 5
 
 
 @dataclass(frozen=True, slots=True, eq=False)

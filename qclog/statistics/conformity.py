@@ -92,6 +92,44 @@ def as_read(max_tir_um: ArrayLike, limit_um: ArrayLike, u_um: ArrayLike) -> NDAr
     return _chosen(value <= limit - guard, value >= limit + guard, limit)
 
 
+def between(
+    holds: tuple[float, float],
+    fails: tuple[float, float],
+    centre_um: float,
+    limits_um: tuple[float, float],
+    u_um: float,
+    linear: bool,
+) -> Verdict:
+    """A Verdict on a value that has a lower and an upper limit, infinite where there is none.
+
+    ``holds``: between these ends readings are shown to lie; ``fails``: the most that their lower end, and the least
+    that their upper end can be; all widened by the uncertainty as for ``verdicts``. Both limits must hold; one that
+    does not is enough. With both limits infinite there is none.
+    """
+    lower, upper = limits_um
+    if np.isinf(lower) and np.isinf(upper):
+        return Verdict.NO_LIMIT
+    within_upper = widen(holds[1], centre_um, u_um, linear) <= upper
+    within_lower = -widen(-holds[0], -centre_um, u_um, linear) >= lower
+    if within_upper and within_lower:
+        return Verdict.HOLDS
+    above = widen_down(fails[1], centre_um, u_um, linear) > upper
+    below = -widen_down(-fails[0], -centre_um, u_um, linear) < lower
+    return Verdict.DOES_NOT_HOLD if above or below else Verdict.CANNOT_TELL
+
+
+def as_read_between(low_um: ArrayLike, high_um: ArrayLike, limits_um: tuple[float, float], u_um: float) -> Verdict:
+    """A Verdict on the values that were read, each known between ``low_um`` and ``high_um`` (n,), as ``as_read``."""
+    low, high = np.asarray(low_um, dtype=np.float64), np.asarray(high_um, dtype=np.float64)
+    (lower, upper), guard = limits_um, float(guard_band(u_um))
+    if np.isinf(lower) and np.isinf(upper):
+        return Verdict.NO_LIMIT
+    if high.max() <= upper - guard and low.min() >= lower + guard:
+        return Verdict.HOLDS
+    beyond = low.max() >= upper + guard or high.min() <= lower - guard
+    return Verdict.DOES_NOT_HOLD if beyond else Verdict.CANNOT_TELL
+
+
 def conformance_probability(value_um: ArrayLike, u_um: ArrayLike, limit_um: ArrayLike, floor: bool = True) -> Floats:
     """Probability that the swing behind a value read with standard uncertainty u > 0 is within the limit.
 

@@ -175,10 +175,11 @@ class Spread:
         """What to add to the centre for the bound the next clamping stays below with probability 95 %."""
         return t_95(self.prediction_df) * self.prediction_sd
 
-    def upper_margin(self, risk: npt.ArrayLike = SHOWN_RISK) -> Floats:
+    def upper_margin(self, risk: npt.ArrayLike = SHOWN_RISK, z: float = Z_95) -> Floats:
         """What to add to the centre for the upper limit of the 95 % point, at confidence 1 - risk.
 
-        z tau + w, w² = t² v + z² (tau_U - tau)², tau_U² = tau² + sqrt[(A_b M)² + (A_e R)²].
+        z tau + w, w² = t² v + z² (tau_U - tau)², tau_U² = tau² + sqrt[(A_b M)² + (A_e R)²]. ``z``: the normal
+        quantile of another content, or of the middle 95 %.
         """
         risk = np.asarray(risk)
         excess = np.hypot(
@@ -187,7 +188,7 @@ class Spread:
         )
         upper_sd = np.sqrt(self.between + self.rest + excess)
         from_centre = t_quantile(self.df_between, risk) * np.sqrt(self.centre_variance)
-        return np.asarray(Z_95 * self.sd + np.hypot(from_centre, Z_95 * (upper_sd - self.sd)))
+        return np.asarray(z * self.sd + np.hypot(from_centre, z * (upper_sd - self.sd)))
 
     def lower_margin(self, risk: npt.ArrayLike) -> Floats:
         """What to add to the centre for the lower limit of the 95 % point, at confidence 1 - risk (scipy).

@@ -212,6 +212,23 @@ def default_half_width(step_um: ArrayLike, two_micron_lever: ArrayLike = False) 
     return np.where(two_micron_lever, 4.0, half_width)
 
 
+def default_size_u(step_um: ArrayLike) -> Floats:
+    """Standard uncertainty to assume for a size read with what nobody named, from the step logged; broadcasts.
+
+    Rectangular (JCGM 100, 4.3.7) with a half width of 5 µm for a step to 1 µm (a micrometer), above that of 30 µm or
+    one step, whichever is more (a calliper: by its step alone it may be one). Orders of size after DIN 863 and DIN 862
+    (from memory). Raises NotAnswerableError for a step that is not above zero.
+    """
+    step = _above_zero("step of the readings", step_um)
+    return np.asarray(np.where(step <= 1, 5.0, np.maximum(step, 30.0)) / RECTANGULAR)
+
+
+def default_pins_u() -> float:
+    """Standard uncertainty to assume for a size told by pins nobody named: rectangular with half width 5.08 µm, the
+    tolerance of the widest class of gauge pins up to 20.96 mm (ASME B89.1.5 class ZZ, common practice)."""
+    return 5.08 / RECTANGULAR
+
+
 def smallest_provable_limit(u_um: ArrayLike) -> Floats:
     """The smallest limit an indicator is suited for, 3 u; below it hardly any swing can be proven to hold."""
     return 3 * _figures("standard uncertainty", u_um)

@@ -3,12 +3,13 @@ sizes, married items, what is out, what to order."""
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from qclog.logbook.figures import Newest
 from qclog.questions.assess import Group
 from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.due import Due
+from qclog.questions.values import ValueGroup
 from qclog.questions.wear import KEEP, PLACE
 from reports import due, wording
 from reports.cards import whereabouts
@@ -16,7 +17,8 @@ from reports.drawer import Told, above, entry_stamp, restricted, sections, setup
 from reports.numbers import METRIC, NumberStyle, length, micrometres
 from reports.pages.readings import anchor_of
 from reports.pages.render import rendered
-from reports.pages.stamps import stamp_of
+from reports.pages.stamps import stamp_of, value_stamp
+from reports.values import place
 
 _KEPT_FREE = re.compile("index|con|prn|aux|nul|(com|lpt)[0-9¹²³]", re.IGNORECASE)
 """The index beside the pages, and the names of devices that Windows knows in every folder."""
@@ -81,11 +83,27 @@ def _spelt(character: str) -> str:
 
 
 def _rows(entry: Entry, style: NumberStyle) -> list[Row]:
-    if not entry.assessed.groups:
+    if not entry.assessed.measured:
         return [_row(entry, None, None, style)]
-    return [
-        _row(entry, group, newest, style) for group, newest in zip(entry.assessed.groups, entry.newest, strict=True)
-    ]
+    groups, values = entry.assessed.groups, entry.assessed.values
+    rows = [_row(entry, group, newest, style) for group, newest in zip(groups, entry.newest, strict=True)]
+    told = zip(values, entry.newest_values, strict=True)
+    return rows + [_value_row(entry, value, newest, style) for value, newest in told]
+
+
+def _value_row(entry: Entry, value: ValueGroup, newest: Newest, style: NumberStyle) -> Row:
+    """A size, a gap or a difference: its bounds stand on its own page."""
+    stamp, look = entry_stamp(entry) or value_stamp(value, style)
+    mine = (value.setup, value.position, value.distance_mm, value.characteristic)
+    whys = [(why.setup, why.position, why.distance_mm, why.characteristic) for why in entry.assessed.reasons]
+    return replace(
+        _row(entry, None, newest, style),
+        flagged=mine in whys or any(why.distance_mm is None for why in entry.assessed.reasons),
+        where=place(value),
+        clampings=str(value.clampings),
+        stamp=stamp,
+        look=look,
+    )
 
 
 def _row(entry: Entry, group: Group | None, newest: Newest | None, style: NumberStyle) -> Row:
@@ -121,8 +139,11 @@ def _row(entry: Entry, group: Group | None, newest: Newest | None, style: Number
 
 def _is_flagged(entry: Entry, group: Group | None) -> bool:
     """Whether the item is flagged for what was seen on it, or for what was measured here."""
-    place = None if group is None else (group.setup, group.position, group.distance_mm)
-    return any(not why.setup or (why.setup, why.position, why.distance_mm) == place for why in entry.assessed.reasons)
+    here = None if group is None else (group.setup, group.position, group.distance_mm, group.characteristic)
+    return any(
+        why.distance_mm is None or (why.setup, why.position, why.distance_mm, why.characteristic) == here
+        for why in entry.assessed.reasons
+    )
 
 
 def _wear(entry: Entry, group: Group) -> str:

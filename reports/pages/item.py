@@ -3,11 +3,11 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from qclog.questions.assess import Group, Reason
+from qclog.questions.assess import Answer, Group, Reason
 from qclog.questions.codes import Flag
 from qclog.questions.dossier import Dossier, Point
 from qclog.questions.wear import RETIRE
-from reports import wording
+from reports import values, wording
 from reports.anchors import row_of, verdict_of
 from reports.next_steps import Step, next_steps
 from reports.numbers import METRIC, NumberStyle, micrometres
@@ -15,7 +15,7 @@ from reports.pages.history import history, is_what
 from reports.pages.readings import Link, Table, anchor_of, tables
 from reports.pages.render import rendered
 from reports.pages.sections import Section, sections
-from reports.pages.stamps import changing, retired_in_words, stamp_of
+from reports.pages.stamps import changing, retired_in_words, stamp_of, value_stamp
 
 _HEAD = ("where", "clampings", "sittings", "mean", "sd", "least", "most", "19 in 20 under", "limit", "more days")
 
@@ -41,6 +41,9 @@ class Page:
     figures_head: tuple[str, ...]
     figures: tuple[tuple[Link, ...], ...]
     notes: tuple[str, ...]
+    values_head: tuple[str, ...]
+    values: tuple[tuple[str, ...], ...]
+    values_notes: tuple[str, ...]
     sections: tuple[Section, ...]
     history: tuple[tuple[str, str], ...]
     readings: tuple[Table, ...]
@@ -58,12 +61,17 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
             *(_sentence(reason) for reason in wording.reasons(_unsaid(answer.reasons))),
             *filter(None, [retired_in_words(dossier, style)]),
         ),
-        verdicts=() if wording.locked(answer) else tuple(_verdict(dossier, group, style) for group in answer.groups),
-        empty=() if answer.groups else (wording.not_measured(answer),),
+        verdicts=() if wording.locked(answer) else (*_verdicts(dossier, style), *_value_verdicts(answer, style)),
+        empty=() if answer.measured else (wording.not_measured(answer),),
         next_steps=tuple(next_steps(dossier, style)),
         figures_head=_HEAD,
         figures=tuple(_figures(dossier, group, style) for group in answer.groups),
         notes=tuple(_notes(answer.groups, style)),
+        values_head=values.COLUMNS[:-1],
+        values=tuple(
+            tuple(cell.replace("-", "–") if cell == "-" else cell for cell in values.row(v)[:-1]) for v in answer.values
+        ),
+        values_notes=tuple(values.notes(answer.values, style)) if answer.values else (),
         sections=tuple(sections(dossier, style)),
         history=tuple(history(dossier.life, style)),
         readings=tuple(tables(dossier, style)),
@@ -75,6 +83,22 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
 def _unsaid(reasons: Sequence[Reason]) -> list[Reason]:
     """Those that no stamp says already."""
     return [reason for reason in reasons if reason.code != Flag.NEXT_CLAMPINGS]
+
+
+def _verdicts(dossier: Dossier, style: NumberStyle) -> list[Verdict]:
+    return [_verdict(dossier, group, style) for group in dossier.assessed.groups]
+
+
+def _value_verdicts(answer: Answer, style: NumberStyle) -> list[Verdict]:
+    """Those of sizes, gaps and differences."""
+    found = []
+    for value in answer.values:
+        stamp, look = value_stamp(value, style)
+        table = anchor_of(answer.modification, value)
+        told = _sentence(values.place(value)).removesuffix(".")
+        behind = Link(values.counted(value), table)
+        found.append(Verdict(stamp, look, told, values.grounds(value, style), verdict_of(table), behind))
+    return found
 
 
 def _verdict(dossier: Dossier, group: Group, style: NumberStyle) -> Verdict:

@@ -7,9 +7,10 @@ from typing import NamedTuple
 from qclog.logbook.life import LoggedClamping, LoggedTurn
 from qclog.questions.assess import Group
 from qclog.questions.dossier import Dossier, Place, Stretch
-from qclog.records import RUNOUT
+from qclog.questions.values import ValueGroup
+from qclog.records import RUNOUT, SWINGS
 from reports.anchors import dot_of, row_of, table_of, verdict_of
-from reports.numbers import METRIC, NumberStyle, angle, count, micrometres
+from reports.numbers import METRIC, UM_PER_MM, NumberStyle, angle, count, length, micrometres
 from reports.turns import lobes_of, without_unit
 from reports.wording import locked
 
@@ -40,13 +41,15 @@ class Clamping:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """``directed``: some turns have a high spot. ``verdict``: the name of the verdict that rests on it, '' for none."""
+    """``directed``: some turns have a high spot. ``verdict``: the name of the verdict that rests on it, '' for none.
+    ``figure``: what the column of figures shows."""
 
     anchor: str
     verdict: str
     title: str
     clampings: tuple[Clamping, ...]
     directed: bool
+    figure: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +79,8 @@ def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
     pins, dots = _pins(dossier.places), _dots(dossier.places)
     stamped = () if locked(dossier.assessed) else dossier.assessed.groups
     verdicts = {anchor_of(dossier.assessed.modification, group) for group in stamped}
+    if not locked(dossier.assessed):
+        verdicts |= {anchor_of(dossier.assessed.modification, value) for value in dossier.assessed.values}
     found: dict[tuple[History, float | None], dict[int, Clamping]] = {}
     for clamping in sorted(dossier.life.clampings, key=lambda one: -one.modification):
         for number, turn in enumerate(clamping.turns, start=1):
@@ -100,12 +105,13 @@ def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
             title=_title(history, diameter_mm if len(pins.get(history, ())) > 1 else None, what),
             clampings=tuple(clampings.values()),
             directed=any(row.high_spot for clamping in clampings.values() for row in clamping.rows),
+            figure="TIR" if history.characteristic in SWINGS else "value",
         )
         for (history, diameter_mm), clampings in found.items()
     ]
 
 
-def anchor_of(modification: int, group: Group) -> str:
+def anchor_of(modification: int, group: Group | ValueGroup) -> str:
     """The name of the table of the readings behind a group of an item at its newest modification."""
     place = (group.setup, group.setup_revision, group.position, group.clocking, group.distance_mm)
     return table_of(modification, *place, group.diameter_mm, group.characteristic)
@@ -155,7 +161,7 @@ def _title(history: History, diameter_mm: float | None, what: Mapping[int, str])
         f"{history.setup} revision {history.revision}" if history.setup else "",
         f"position {history.position}" if history.position else "",
         f"clocked {history.clocking}" if history.clocking else "",
-        f"{history.distance_mm:g} mm out",
+        f"{history.distance_mm:g} mm out" if history.distance_mm or history.characteristic in SWINGS else "",
         "" if diameter_mm is None else f"pin {diameter_mm:g} mm",
         history.characteristic if history.characteristic != RUNOUT else "",
         f"{what[number]}" + (f" (modification {number})" if number else ""),
@@ -175,16 +181,24 @@ def _row(clamping: LoggedClamping, turn: LoggedTurn, lobes: str, style: NumberSt
         f"by {clamping.operator}" if clamping.operator else "",
         clamping.note,
     )
-    swing = turn.kind != "value" and turn.value_um is not None
-    typed, unit = without_unit(turn.texts)
+    typed, unit = without_unit(turn.texts) if turn.kind != "value" else (turn.texts, "")
     readings = tuple((text, i in turn.struck_readings) for i, text in enumerate(typed, start=1))
     return Row(
         readings=(*readings, (unit, False)) if unit else readings,
-        tir=micrometres(turn.value_um or 0.0, step_um=_step(turn), style=style) if swing else "",
+        tir=_figure(turn, style),
         high_spot="" if turn.high_spot_deg is None else angle(turn.high_spot_deg),
         remarks="; ".join(remark for remark in remarks if remark),
         struck=bool(struck),
     )
+
+
+def _figure(turn: LoggedTurn, style: NumberStyle) -> str:
+    """What came of a turn. Of what pins tell there is no one figure; its readings say between what it lies."""
+    if turn.value_um is None or turn.by_pins:
+        return ""
+    if turn.kind == "value" and abs(turn.value_um) >= UM_PER_MM:
+        return length(round(turn.value_um * 1e6), style=style)
+    return micrometres(turn.value_um, step_um=_step(turn), style=style)
 
 
 def _step(turn: LoggedTurn) -> float:

@@ -9,8 +9,9 @@ from qclog.questions.course import Course
 from qclog.questions.dossier import Dossier, Gained, Place, Point
 from qclog.questions.newest_turns import ENOUGH
 from qclog.questions.turns import ReadTurn
+from qclog.questions.values import ValueGroup
 from qclog.questions.wear import Answer as Worn
-from reports import chain, comparison, wear, wording
+from reports import chain, comparison, values, wear, wording
 from reports.advice import told
 from reports.anchors import row_of
 from reports.gained import told as gained_told
@@ -25,6 +26,7 @@ from reports.pictures.over_time import over_time
 from reports.pictures.polar import polar
 from reports.pictures.positions import positions
 from reports.pictures.turn import turn_picture
+from reports.pictures.values_over_time import points_of, values_over_time
 from reports.turns import as_runout, lobes_of, turn_notes
 
 _ALL_CAVEATS = frozenset(wording.CAVEATS.values())
@@ -58,6 +60,7 @@ def sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     """All of an item's page, in its order."""
     found = [
         *place_sections(dossier, style),
+        *value_sections(dossier),
         turns_section(dossier, style),
         *chain_sections(dossier, style),
         compared_section(dossier, style),
@@ -94,6 +97,27 @@ def place_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
                 shown.append(Shown(title, picture, _caption_turn(turn.read), _row_of(turn.read)))
         found.append(Section(f"Run-out: {_place_name(place)}", (), tuple(shown)))
     return found
+
+
+def value_sections(dossier: Dossier) -> list[Section]:
+    """One section a size, a gap or a difference."""
+    found = []
+    for i, group in enumerate(dossier.assessed.values, start=1):
+        points = points_of(dossier.life, group)
+        if points:
+            name = values.place(group)
+            behind = (Link(values.counted(group), anchor_of(dossier.assessed.modification, group)),)
+            picture = values_over_time(group, points, f"value over time {i}")
+            shown = Shown("Over time", picture, _caption_value(group), behind)
+            found.append(Section(f"{name[:1].upper()}{name[1:]}", (), (shown,)))
+    return found
+
+
+def _caption_value(group: ValueGroup) -> str:
+    parts = ["Dots: readings." if not group.by_pins else "Bars: between what goes and what does not. Dots: readings."]
+    if group.limits_um is not None:
+        parts.append("Heavy line, hatched beyond: what it was made to.")
+    return " ".join([*parts, "Readings of one day stand side by side."])
 
 
 def _outermost(dossier: Dossier) -> float:

@@ -5,13 +5,14 @@ from collections.abc import Sequence
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Group
 from qclog.questions.codes import Sign
 from qclog.questions.dossier import Dossier
+from qclog.questions.values import ValueGroup
 from qclog.questions.wear import RETIRE
 from qclog.questions.wear import Answer as Worn
-from reports import wording
+from reports import values, wording
 from reports.advice import told
 from reports.numbers import METRIC, NumberStyle, micrometres
 
-_LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
+LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
 _FEW_PLACES = 4
 _CHANGING = {Sign.LEVEL_RISES, Sign.STEPPED}
 
@@ -24,6 +25,11 @@ def changing(worn: Sequence[Worn], group: Group) -> Worn | None:
         if place == here and answer.characteristic == group.characteristic and _CHANGING.intersection(answer.because):
             return answer
     return None
+
+
+def value_stamp(value: ValueGroup, style: NumberStyle = METRIC) -> tuple[str, str]:
+    """Words and look of a size, a gap or a difference."""
+    return values.stamp(value, style), LOOKS.get(value.next_clampings, "none")
 
 
 def retired_in_words(dossier: Dossier, style: NumberStyle = METRIC) -> str:
@@ -40,4 +46,4 @@ def stamp_of(worn: Sequence[Worn], group: Group, style: NumberStyle = METRIC) ->
     if advice is not None and advice.decision == RETIRE and group.limit_um is not None:
         limit = micrometres(group.limit_um, step_um=wording.exact_step(group.limit_um), style=style)
         return f"RETIRE FROM {limit} WORK".replace(" µm", "\u00a0µm"), "no"
-    return wording.stamp(group, style).replace(" µm", "\u00a0µm"), _LOOKS.get(group.next_clampings, "none")
+    return wording.stamp(group, style).replace(" µm", "\u00a0µm"), LOOKS.get(group.next_clampings, "none")

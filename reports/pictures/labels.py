@@ -44,8 +44,8 @@ def beside(ax: Axes, names: Sequence[Beside], tall_in: float) -> None:
         )
 
 
-def unit_above(ax: Axes) -> None:
+def unit_above(ax: Axes, unit: str = "µm") -> None:
     """The unit of an upright axis, above its uppermost figure."""
     ax.annotate(
-        "µm", (0.0, 1.0), xycoords="axes fraction", xytext=(-6, 5), textcoords="offset points", ha="right", va="bottom"
+        unit, (0.0, 1.0), xycoords="axes fraction", xytext=(-6, 5), textcoords="offset points", ha="right", va="bottom"
     )

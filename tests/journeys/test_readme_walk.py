@@ -56,6 +56,22 @@ def test_the_walk_ends_with_the_verdict_that_stands_in_readme(
 
 
 @needs_readme
+def test_the_jobs_beside_run_out_end_with_what_stands_in_readme(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "workshop.sqlite"))
+    section = _section("Not only run-out")
+    printed = {}
+    for command in [command for kind, block in _blocks(section) if kind == "sh" for command in _commands(block)]:
+        capsys.readouterr()
+        assert main(command) == 0, (command, capsys.readouterr().err)
+        printed[command[0]] = capsys.readouterr().out
+    (promised,) = [block for kind, block in _blocks(section) if kind == "text"]
+    assert printed["assess"].startswith(promised)
+    assert "19 clampings in 20 stay under" in printed["log"]
+
+
+@needs_readme
 def test_readme_opens_with_the_job_and_its_first_two_code_blocks_are_one_line_each() -> None:
     text = README.read_text(encoding="utf-8")
     assert text.startswith("# qclog\n\nA toolmaker who works to microns")

@@ -12,6 +12,7 @@ from qclog.logbook import schema
 from qclog.logbook.chronicle.events import Event, Happened, facts_of
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.recalls import read_cleared, read_concerned, read_recalls
+from qclog.logbook.told_by_pins import read_turn_ends
 
 _CLAMPED_ALIKE: Final = ("sitting_id", "item_id", "modification_id", "setup_revision_id", "position", "clocking")
 _READ_ALIKE: Final = ("pin_id", "instrument_id", "operator", "recalled")
@@ -111,10 +112,12 @@ def _struck_in(connection: sa.Connection) -> set[int]:
 
 
 def _read(connection: sa.Connection, mine: sa.ColumnElement[bool]) -> dict[int, list[Any]]:
-    """By clamping, its turns: distance, characteristic, kind and value, None for what was struck out."""
+    """By clamping, its turns: distance, characteristic, kind and ends of the value, none of what was struck out."""
     c, t, f = schema.clamping, schema.turn, schema.figure
+    mine_too = t.c.clamping_id.in_(sa.select(c.c.id).where(mine))
+    ends = read_turn_ends(connection, mine_too)
     query = (
-        sa.select(t.c.clamping_id, t.c.distance_pm, t.c.characteristic, t.c.kind, f.c.value_um)
+        sa.select(t.c.id, t.c.clamping_id, t.c.distance_pm, t.c.characteristic, t.c.kind, f.c.value_um)
         .join(c, c.c.id == t.c.clamping_id)
         .outerjoin(f, f.c.turn_id == t.c.id)
         .where(mine)
@@ -122,7 +125,8 @@ def _read(connection: sa.Connection, mine: sa.ColumnElement[bool]) -> dict[int, 
     )
     found: dict[int, list[Any]] = defaultdict(list)
     for row in connection.execute(query):
-        found[row.clamping_id].append(row)
+        values = () if row.value_um is None else ends.get(row.id, (row.value_um,))
+        found[row.clamping_id].append(((row.distance_pm, row.characteristic, row.kind), values))
     return found
 
 
@@ -130,10 +134,8 @@ def _ranges(read: dict[int, list[Any]], clampings: list[int]) -> list[dict[str, 
     """By distance and characteristic, the least and the most of what still counts."""
     values: dict[tuple[int, str, str], list[float]] = {}
     for clamping in clampings:
-        for row in read[clamping]:
-            here = values.setdefault((row.distance_pm, row.characteristic, row.kind), [])
-            if row.value_um is not None:
-                here.append(row.value_um)
+        for place, ends in read[clamping]:
+            values.setdefault(place, []).extend(ends)
     return [
         {
             "distance_pm": distance,

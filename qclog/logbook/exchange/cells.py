@@ -139,6 +139,16 @@ def read_value(cell: str, unit_cell: str) -> Value:
     )
 
 
+def read_pins(cell: str, unit_cell: str) -> Value:
+    """What pins tell of a bore, "6.48..6.49": the first goes, the second does not. Raises LengthError, RefusedError."""
+    goes, _, does_not = cell.partition("..")
+    first, second = read_value(goes, unit_cell), read_value(does_not, unit_cell)
+    if first.recalled or second.recalled or not 0 < first.picometres < second.picometres:
+        raise LengthError(f"{quoted(cell)} is not what pins tell.", "Write what goes and what does not, as 6.48..6.49.")
+    middle = (first.picometres + second.picometres) // 2
+    return Value(middle, min(first.step_pm, second.step_pm), first.picometres, second.picometres, False)
+
+
 def _refuse_other_unit(cell: str, word: str, unit: Unit) -> None:
     try:
         own = parse_unit(word)

@@ -25,7 +25,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.exchange.file import COLUMNS
 from qclog.logbook.exchange.gathering import LEAST_READINGS
 from qclog.logbook.exchange.spreadsheets import guarded
-from qclog.logbook.exchange.written import um_text, written_angle, written_value
+from qclog.logbook.exchange.written import written_angle, written_limit, written_pins, written_value
 from qclog.logbook.figures import Series
 from qclog.logbook.lookup import Register
 from qclog.records import EVERY_DISTANCE
@@ -215,7 +215,10 @@ def _rows_of_clamping(register: Register, rows: list[sa.Row[Any]]) -> Iterator[l
         one = turn[0]
         limit = _limit(register, first.item_id, one.characteristic, one.distance_pm)
         for row in turn:
-            value, unit = written_value(row.value_pm, row.text, row.step_pm, row.low_pm, row.high_pm, mark)
+            if row.kind == "value" and row.low_pm is not None and not first.recalled:
+                value, unit = written_pins(row.low_pm, row.high_pm, row.step_pm)
+            else:
+                value, unit = written_value(row.value_pm, row.text, row.step_pm, row.low_pm, row.high_pm, mark)
             yield [
                 *head,
                 label,
@@ -240,12 +243,12 @@ def _labels(turns: list[list[sa.Row[Any]]]) -> list[str]:
 def _limit(register: Register, item_id: int, characteristic: str, distance_pm: int) -> str:
     """What the item is made to by now, at this distance or at all."""
     limits = {
-        limit.distance_pm: limit.upper_pm
+        limit.distance_pm: limit
         for limit in sorted(register.limits(item_id), key=lambda limit: limit.modification_number)
         if limit.characteristic == characteristic and limit.setup_id is None and not limit.position
     }
-    upper_pm = limits.get(distance_pm, limits.get(EVERY_DISTANCE))
-    return "" if upper_pm is None or upper_pm <= 0 else f"{um_text(upper_pm)}um"
+    limit = limits.get(distance_pm, limits.get(EVERY_DISTANCE))
+    return "" if limit is None else written_limit(characteristic, limit.lower_pm, limit.upper_pm)
 
 
 def _turned_back(clocking: str) -> str:

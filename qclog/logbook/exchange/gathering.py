@@ -12,6 +12,7 @@ from functools import lru_cache
 from typing import Any, Final, NamedTuple, cast
 
 from qclog import texts, times
+from qclog.characteristics import known
 from qclog.errors import RefusedError
 from qclog.logbook.exchange.faults import Faults
 from qclog.logbook.exchange.file import HEAD, ExchangeFile, Row
@@ -189,9 +190,11 @@ class Gatherer:
         """A turn of its rows; faults of the turn are noted. ``whole``: no row was left out for a fault of its own."""
         if key.kind == "point":
             self._check_points(rows, whole=whole)
-        elif len(rows) > 1:
+        elif len(rows) > (most := known(key.characteristic).most if key.kind == "value" else 1):
             what = "Two swings in one turn." if key.kind == "tir" else "Two values in one turn."
-            for line, reading in rows[1:]:
+            if most > 1:
+                what = f"More than {most} values of a {key.characteristic} in one turn."
+            for line, reading in rows[most:]:
                 self._faults.add(line, "value", reading.text, what, "Give each its own turn, or its own clamping.")
         return Turn(
             cast("TurnKind", key.kind),

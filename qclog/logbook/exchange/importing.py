@@ -15,7 +15,6 @@ from qclog.logbook.exchange.faults import Faults
 from qclog.logbook.exchange.file import COLUMNS, ExchangeFile
 from qclog.logbook.exchange.gathering import Gathered, Gatherer, Survey, named_in
 from qclog.logbook.exchange.names import Names
-from qclog.logbook.exchange.rows import LimitKey
 from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Register
 from qclog.records import Limit
@@ -159,13 +158,10 @@ def _set_limits(entry: Entry, register: Register, gatherer: Gatherer, created: S
     """Give the created items their limits; those of known items are left as they are."""
     items = {code.casefold(): code for code in created}
     count = 0
-    for key, (upper_pm, text, _) in gatherer.limits.items():
+    for key, ((lower_pm, upper_pm), text, _) in gatherer.limits.items():
         if key.item in items:
             item = register.need(items[key.item], "item")
-            set_limit(entry, register, item, 0, _limit(key, upper_pm, text))
+            limit = Limit(upper_pm, key.distance_pm, key.characteristic, lower_pm=lower_pm, text=text)
+            set_limit(entry, register, item, 0, limit)
             count += 1
     return count
-
-
-def _limit(key: LimitKey, upper_pm: int, text: str) -> Limit:
-    return Limit(upper_pm, key.distance_pm, key.characteristic, text=text)

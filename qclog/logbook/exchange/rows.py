@@ -4,6 +4,7 @@ import operator
 from collections.abc import Callable
 from typing import Any, Final, NamedTuple, TypeVar
 
+from qclog.characteristics import named
 from qclog.errors import RefusedError
 from qclog.lengths import parse_unit
 from qclog.logbook.exchange import cells as cells_of
@@ -11,6 +12,7 @@ from qclog.logbook.exchange.faults import Faults
 from qclog.logbook.exchange.file import COLUMNS, HEAD, Row
 from qclog.notation import parse_clocking
 from qclog.records import RUNOUT, SWINGS, Reading
+from qclog.value_notation import parse_limits
 
 PLACE: Final = {name: place for place, name in enumerate(COLUMNS)}
 _KINDS: Final = ("tir", "point", "value")
@@ -50,7 +52,7 @@ class RowReader:
 
     def __init__(self, delimiter: str, faults: Faults) -> None:
         self.faults = faults
-        self.limits: dict[LimitKey, tuple[int, str, int]] = {}
+        self.limits: dict[LimitKey, tuple[tuple[int | None, int | None], str, int]] = {}
         self._sign = cells_of.DecimalSign(delimiter)
         self._shared: dict[Row, dict[str, Any]] = {}
         self.turns: dict[Row, TurnKey] = {}
@@ -148,6 +150,10 @@ class RowReader:
         return reading, value.recalled
 
     def _read_value(self, cell: str, unit_cell: str, kind: str) -> cells_of.Value:
+        if kind == "value" and ".." in cell:
+            for end in cell.split(".."):
+                self._sign.check(end)
+            return cells_of.read_pins(cell, unit_cell)
         self._sign.check(cell)
         value = cells_of.read_value(cell, unit_cell)
         if kind == "tir" and value.picometres < 0:
@@ -156,15 +162,23 @@ class RowReader:
             raise RefusedError("A reading of a turn is one number.", "Write one number, as 4.5.")
         return value
 
+    def _read_limit(self, cell: str, turn: TurnKey) -> tuple[int | None, int | None]:
+        """Lower and upper limit: of a swing the one length it has, of a value either or both."""
+        if turn.kind == "value":
+            for end in cell.split(".."):
+                self._sign.check(end)
+            return parse_limits(cell.partition("@")[0], turn.characteristic, bare=None)[:2]
+        limit = cells_of.read_length(cell, None, self._sign)
+        if limit == 0:
+            raise RefusedError("A limit is above zero.", "Write it as 8um.")
+        return None, limit
+
     def add_limit(self, line: int, row: Row, turn: TurnKey) -> None:
         cell = row[_LIMIT].strip()
         if not cell:
             return
-        limit = self._try(line, row, "limit", lambda text: cells_of.read_length(text, None, self._sign))
+        limit = self._try(line, row, "limit", lambda text: self._read_limit(text, turn))
         if limit is None:
-            return
-        if limit == 0:
-            self.faults.add(line, "limit", cell, "A limit is above zero.", "Write it as 8um.")
             return
         key = LimitKey(row[_ITEM].strip().casefold(), turn.characteristic, turn.distance_pm)
         known, text, first = self.limits.setdefault(key, (limit, cell, line))
@@ -174,8 +188,7 @@ class RowReader:
 
 
 def _characteristic(cell: str) -> str:
-    label = cells_of.read_label(cell)
-    return next((known for known in SWINGS if known == label.casefold()), label or RUNOUT)
+    return named(cells_of.read_label(cell)) or RUNOUT
 
 
 def _kind(cell: str) -> str:

@@ -10,6 +10,7 @@ from typing import Final
 from qclog.errors import RefusedError
 from qclog.lengths import PICOMETRES, Unit
 from qclog.logbook.exchange.cells import Value, read_value
+from qclog.records import SWINGS
 
 _UNITS: Final[tuple[Unit, ...]] = ("um", "mm", "in", "thou", "tenths")
 _FULL_TURN: Final = 360_000
@@ -69,6 +70,25 @@ def written_angle(angle_mdeg: int | None, within_mdeg: int, *, backwards: bool) 
         return f"half past {hour or 12}"
     degrees = f"{(Decimal(angle) / 1000).normalize():f}"
     return f"{degrees}\u00b1{(Decimal(within_mdeg) / 1000).normalize():f}" if within_mdeg else degrees
+
+
+def written_pins(low_pm: int, high_pm: int, step_pm: int) -> tuple[str, str]:
+    """The cells value and unit of what pins tell: "6.48..6.49", "mm"; to the place that was typed where that is one."""
+    for unit in _UNITS[1:]:
+        for places in range(_MOST_PLACES):
+            if Fraction(step_pm, PICOMETRES[unit]) == Fraction(1, 10**places):
+                ends = [Decimal(end) / PICOMETRES[unit] for end in (low_pm, high_pm)]
+                if all(end == round(end, places) for end in ends):
+                    return "..".join(f"{end:.{places}f}" for end in ends), unit
+    return f"{um_text(low_pm)}..{um_text(high_pm)}", "um"
+
+
+def written_limit(characteristic: str, lower_pm: int | None, upper_pm: int | None) -> str:
+    """A limit as a length, of a value as either or both of its ends: "8um", "12000..12050um", "min 20um"."""
+    if lower_pm is None:
+        one = "" if characteristic in SWINGS else "max "
+        return "" if upper_pm is None else f"{one}{um_text(upper_pm)}um"
+    return f"min {um_text(lower_pm)}um" if upper_pm is None else f"{um_text(lower_pm)}..{um_text(upper_pm)}um"
 
 
 def um_text(picometres: int) -> str:

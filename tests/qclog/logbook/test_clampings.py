@@ -296,8 +296,8 @@ def test_one_bad_clamping_of_a_batch_leaves_nothing_of_the_others(book: Store, l
 
 
 def test_other_characteristics_are_plain_values_and_need_no_setup(book: Store, log: Log) -> None:
-    bore = Turn("value", (Reading(-3 * UM, "-3", UM),), 0, "bore")
-    log(book, Clamping("C-046", "", "2026-03-04", (bore,)))
+    below = Turn("value", (Reading(-3 * UM, "-3", UM),), 0, "flushness")
+    log(book, Clamping("C-046", "", "2026-03-04", (below,)))
     (row,) = rows(book, schema.clamping)
     assert row.setup_revision_id is None
     assert rows(book, schema.reading)[0].value_pm == -3 * UM

@@ -1,0 +1,56 @@
+"""What go and no-go pins told of a bore: both ends of it, for no middle was ever read."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from typing import Any, Final
+
+import sqlalchemy as sa
+
+from qclog.characteristics import combined
+from qclog.logbook import schema
+
+_PM_PER_UM: Final = 1e6
+Ends = tuple[float, float]
+
+
+def read_turn_ends(connection: sa.Connection, which: sa.ColumnElement[bool]) -> dict[int, Ends]:
+    """The ends, µm, of the turns that pins told, by turn; ``which``: a condition on turns.
+
+    Of a gap the ends are those of the bore, its first reading, less the pin.
+    """
+    r, t = schema.reading, schema.turn
+    told = sa.select(r.c.turn_id).where(r.c.low_pm.is_not(None))
+    query = (
+        sa.select(r.c.turn_id, t.c.characteristic, r.c.value_pm, r.c.low_pm, r.c.high_pm)
+        .join(t, t.c.id == r.c.turn_id)
+        .where(t.c.kind == "value", t.c.id.in_(told), which)
+        .order_by(r.c.turn_id, r.c.rank)
+    )
+    readings: dict[tuple[int, str], list[Any]] = defaultdict(list)
+    for row in connection.execute(query):
+        readings[row.turn_id, row.characteristic].append(row)
+    found = {}
+    for (turn, characteristic), (bore, *others) in readings.items():
+        rest = [row.value_pm for row in others]
+        low, high = (combined(characteristic, [end, *rest]) / _PM_PER_UM for end in (bore.low_pm, bore.high_pm))
+        found[turn] = (low, high)
+    return found
+
+
+def read_value_ends(connection: sa.Connection, series: Sequence[int]) -> dict[tuple[int, int], Ends]:
+    """The ends, µm, of clampings of some series of which pins told a turn, by series and clamping.
+
+    Turns of one clamping are averaged first, one that was read to a number with both of its ends there.
+    """
+    f, t = schema.figure, schema.turn
+    ends = read_turn_ends(connection, t.c.id.in_(sa.select(f.c.turn_id).where(f.c.series_id.in_(series))))
+    if not ends:
+        return {}
+    turns: dict[tuple[int, int], list[Ends]] = defaultdict(list)
+    query = sa.select(f.c.series_id, f.c.clamping_id, f.c.turn_id, f.c.value_um).where(f.c.series_id.in_(series))
+    for row in connection.execute(query.order_by(f.c.turn_id)):
+        turns[row.series_id, row.clamping_id].append(ends.get(row.turn_id, (row.value_um, row.value_um)))
+    return {
+        key: (sum(low for low, _ in found) / len(found), sum(high for _, high in found) / len(found))
+        for key, found in turns.items()
+    }

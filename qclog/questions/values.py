@@ -1,0 +1,86 @@
+"""What is told of plain values: sizes, gaps, flushness, differences, lift; and the words of verdicts and methods."""
+
+from dataclasses import dataclass
+from typing import Final
+
+from qclog.questions.codes import Caveat
+from qclog.statistics.bounds import Method
+from qclog.statistics.conformity import Verdict
+
+WORDS: Final = {
+    Verdict.HOLDS: "holds",
+    Verdict.DOES_NOT_HOLD: "does not hold",
+    Verdict.CANNOT_TELL: "cannot tell",
+    Verdict.NO_LIMIT: "no limit",
+}
+METHODS: Final = {
+    Method.ONE_SITTING: "one sitting",
+    Method.SITTINGS: "sittings",
+    Method.ONE_EACH: "one clamping a sitting",
+    Method.SHOP: "shop's repeat",
+    Method.ONE_SITTING_POOLED: "one sitting, with others' repeat",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """What was read. ``low``, ``high``: the least and the most, of what pins told the least that goes and the most that
+    does not; ``mean``, ``sd``, ``last`` None where pins told some, for no middle is read then."""
+
+    low: float
+    high: float
+    mean: float | None
+    sd: float | None
+    last: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """With this confidence this share of further readings lies between the ends, as this gauge reads them; None where
+    the limit has no such end."""
+
+    low: float | None
+    high: float | None
+    content: float
+    confidence: float
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """The ends that are allowed, None where there is none."""
+
+    lower: float | None
+    upper: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ValueGroup:
+    """One characteristic of an item at one place; all figures in µm. ``by_pins``: some were told by pins.
+
+    ``more_readings``: on how many more days one reading each would show that it holds. The rest as for a group of
+    swings.
+    """
+
+    item: str
+    setup: str
+    setup_revision: int
+    position: str
+    clocking: str
+    distance_mm: float
+    diameter_mm: float | None
+    characteristic: str
+    clampings: int
+    sittings: int
+    by_pins: bool
+    read_um: Read
+    bounds_um: Between | None
+    uncertainty_um: float
+    resolution_um: float
+    limits_um: Limits | None
+    limit_from: str | None
+    as_read: str
+    this_sitting: str
+    next_clampings: str
+    more_readings: int | None
+    caveats: tuple[Caveat, ...]

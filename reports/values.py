@@ -1,0 +1,280 @@
+"""Sizes, gaps, flushness and differences as text: a sentence each, a table, what limits the answer.
+
+From 1 mm on a characteristic is shown in mm, below in µm: by the largest of its readings and limits, all alike.
+"""
+
+import textwrap
+from collections.abc import Sequence
+from typing import Final
+
+from qclog.characteristics import SIZE_FROM_PM
+from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, waits_for_doubt
+from qclog.questions.codes import Caveat
+from qclog.questions.values import ValueGroup
+from reports import numbers, wording
+from reports.numbers import METRIC, NumberStyle, count, uncertainty
+
+COLUMNS: Final = (
+    "what",
+    "unit",
+    "n",
+    "sittings",
+    "least",
+    "most",
+    "mean",
+    "19 in 20 from",
+    "to",
+    "limits",
+    "more days",
+    "next readings",
+)
+_FIRST_LEFT_OUT: Final = ("mean", "sittings", "more days", "19 in 20 from", "to")
+_LEFT: Final = ("what", "unit", "limits", "next readings")
+_OWN: Final = {
+    Caveat.FEW_CLAMPINGS: "Fewer than three readings: only what was read can be judged.",
+    Caveat.ONE_SITTING: "All readings are of one sitting, which says nothing yet about other days.",
+    Caveat.ROUGH_BOUND: "So few sittings or readings give rough bounds, several times too wide; more narrow them.",
+    Caveat.LOOKED_AGAIN: "Looking again after every reading is paid for: the verdict asks for more than 95 %.",
+    Caveat.MORE_WILL_NOT_TELL: (
+        "More readings will not settle it: it lies too near a limit, changes too much from day to day, or what it is "
+        "read with is too uncertain or its steps too coarse."
+    ),
+    Caveat.INSTRUMENT_UNKNOWN: (
+        "No gauge was named, so a cautious uncertainty was assumed. Naming a calibrated one narrows it "
+        "(--instrument; qclog instrument add)."
+    ),
+}
+"""What is said of values in other words than of clampings."""
+_TOO_WIDE: Final = 3.0
+
+
+def in_mm(group: ValueGroup) -> bool:
+    """Whether a group is shown in mm, as sizes are, rather than in µm."""
+    limits = group.limits_um
+    ends = (group.read_um.low, group.read_um.high, *((limits.lower, limits.upper) if limits else ()))
+    return any(end is not None and abs(end) * 1e6 >= SIZE_FROM_PM for end in ends)
+
+
+def place(group: ValueGroup) -> str:
+    """What was read and where: "depth", "jaw lift, LATHE-A, position N, 16 mm out"."""
+    parts = [
+        group.characteristic,
+        group.setup,
+        group.position and f"position {group.position}",
+        group.clocking and f"clocked {group.clocking}",
+        f"{group.distance_mm:g} mm out" if group.distance_mm else "",
+    ]
+    return ", ".join(part for part in parts if part)
+
+
+def limits(group: ValueGroup, style: NumberStyle = METRIC) -> str:
+    """Its limits in words, '' where there are none."""
+    found = group.limits_um
+    if found is None:
+        return ""
+    lower, upper = (None if end is None else round(end * 1e6) for end in (found.lower, found.upper))
+    return numbers.limits(lower, upper, style=style)
+
+
+def verdict(group: ValueGroup, style: NumberStyle = METRIC) -> str:
+    """The answer about one characteristic, in a sentence or two."""
+    limit = limits(group, style)
+    if not limit:
+        return f"no limit is set. {_lies(group, style)}".strip()
+    words = {
+        HOLDS: f"HOLDS {limit}. {_lies(group, style)}",
+        DOES_NOT_HOLD: f"DOES NOT HOLD {limit}. {_lies(group, style)}",
+        CANNOT_TELL: f"cannot tell yet whether it holds {limit}. {_until_told(group, style)}",
+    }
+    return words[group.next_clampings].strip()
+
+
+def stamp(group: ValueGroup, style: NumberStyle = METRIC) -> str:
+    """The verdict in as few words as it can be said, "DEPTH HOLDS 12.00 to 12.05 mm"; its limits are not broken."""
+    name, limit = group.characteristic.upper(), limits(group, style).replace(" ", "\u00a0")
+    if not limit:
+        return f"{name}: NO LIMIT"
+    if waits_for_doubt(group):
+        return f"IN DOUBT: {name} {limit}"
+    if group.next_clampings == CANNOT_TELL:
+        return f"CANNOT TELL YET: {name} {limit}"
+    return f"{name} {'HOLDS' if group.next_clampings == HOLDS else 'DOES NOT HOLD'} {limit}"
+
+
+def in_short(group: ValueGroup) -> str:
+    """The verdict and of what, for a narrow list: "DOES NOT HOLD: flushness"."""
+    word = "IN DOUBT" if waits_for_doubt(group) else group.next_clampings.upper()
+    return f"{word}: {group.characteristic}"
+
+
+def grounds(group: ValueGroup, style: NumberStyle = METRIC) -> str:
+    """What the verdict rests on, or what is missing for one."""
+    if group.limits_um is not None and group.next_clampings == CANNOT_TELL:
+        return _until_told(group, style)
+    return _lies(group, style)
+
+
+def exactly(group: ValueGroup, end_um: float, style: NumberStyle = METRIC) -> str:
+    """One of its limits, or of the pins it was told by, as it was given, in the unit of all its figures."""
+    return (numbers.length if in_mm(group) else numbers.limit)(round(end_um * 1e6), style=style)
+
+
+def counted(group: ValueGroup) -> str:
+    """ "6 readings in 2 sittings"."""
+    return f"{count(group.clampings, 'reading')} in {count(group.sittings, 'sitting')}"
+
+
+def table(
+    groups: Sequence[ValueGroup], width: int, *, items: bool = False, out: frozenset[str] = frozenset()
+) -> list[str]:
+    """The figures of groups, a line each under a header; ``items``: with the item's code."""
+    rows = [row(group, items=items, out=group.item in out) for group in groups]
+    columns = {title: [title, *cells] for title, cells in zip(COLUMNS, zip(*rows, strict=True), strict=True)}
+    for title in _FIRST_LEFT_OUT:
+        if len(_laid_out(columns)[0]) <= width:
+            break
+        del columns[title]
+    return [line.rstrip() for line in _laid_out(columns)]
+
+
+def row(group: ValueGroup, *, items: bool = False, out: bool = False) -> tuple[str, ...]:
+    """The cells of a group, in the order of ``COLUMNS``."""
+    read, bounds, finer = group.read_um, group.bounds_um, shown_step(group)
+    limit = limits(group)
+    flagged = group.next_clampings == DOES_NOT_HOLD
+    return (
+        f"{group.item} {place(group)}" if items else place(group),
+        "mm" if in_mm(group) else "µm",
+        str(group.clampings),
+        str(group.sittings),
+        *(_end(group, end) for end in (read.low, read.high)),
+        _bare(group, read.mean, finer),
+        _bare(group, bounds.low if bounds and is_useful(group) else None, finer, down=True),
+        _bare(group, bounds.high if bounds and is_useful(group) else None, finer, up=True),
+        limit or "-",
+        "-" if group.more_readings is None else wording.many_days(group.more_readings),
+        ("OUT OF SERVICE" if out else group.next_clampings) + (" ***" if flagged or out else ""),
+    )
+
+
+def notes(
+    groups: Sequence[ValueGroup], style: NumberStyle = METRIC, *, said: Sequence[str] = (), items: bool = False
+) -> list[str]:
+    """What the gauges add, and each caveat once with whose it is; none that is ``said`` already. ``items``: by code."""
+    parts: dict[str, list[str]] = {}
+    for group in groups:
+        parts.setdefault(uncertainty(group.uncertainty_um, style=style), []).append(place(group))
+    told = next(iter(parts)) if len(parts) == 1 else "; ".join(f"{', '.join(of)} {u}" for u, of in parts.items())
+    lines = ["What they were read with counts against the claim."]
+    if not items:
+        lines = [f"What it was read with counts against the claim (k = 2): {told}."]
+    for code in wording.CAVEATS:
+        having = [group for group in groups if code in group.caveats]
+        sentence = caveat(code)
+        if sentence in said or not having:
+            continue
+        whose = "; ".join(dict.fromkeys(group.item if items else place(group) for group in having))
+        lines.append(sentence if len(having) == len(groups) else f"{sentence} ({whose})")
+    return lines
+
+
+def caveat(code: Caveat) -> str:
+    """What a caveat says of a value."""
+    return _OWN.get(code, wording.CAVEATS[code])
+
+
+def shown_step(group: ValueGroup) -> float:
+    """No figure is shown finer than a tenth of what was read."""
+    return max(group.resolution_um / 10, 0.1) if group.resolution_um >= 1 else group.resolution_um
+
+
+def is_useful(group: ValueGroup) -> bool:
+    """Whether the bounds are worth showing: rough ones may lie far outside of all that was read and allowed."""
+    bounds, found = group.bounds_um, group.limits_um
+    if bounds is None or Caveat.ROUGH_BOUND not in group.caveats or found is None:
+        return bounds is not None
+    ends = [end for end in (group.read_um.low, group.read_um.high, found.lower, found.upper) if end is not None]
+    width = max(ends) - min(ends)
+    reach = [end for end in (bounds.low, bounds.high) if end is not None]
+    return max(*reach, max(ends)) - min(*reach, min(ends)) <= _TOO_WIDE * width
+
+
+def wrapped(lines: Sequence[str], width: int) -> list[str]:
+    return [
+        line
+        for text in lines
+        for line in textwrap.wrap(text, width, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False)
+    ]
+
+
+def _until_told(group: ValueGroup, style: NumberStyle) -> str:
+    if Caveat.IN_DOUBT in group.caveats:
+        return "Everything read here is in doubt: measure it again."
+    if Caveat.IN_DOUBT_CONTRADICTS in group.caveats:
+        return "What was read last is in doubt and speaks against the rest: measure it again."
+    parts = {
+        HOLDS: ["In this sitting it holds."],
+        DOES_NOT_HOLD: ["In this sitting it does not hold."],
+    }.get(group.this_sitting, [])
+    if not parts and group.as_read == DOES_NOT_HOLD:
+        parts = ["It was read beyond."]
+    elif not parts and group.as_read == HOLDS:
+        parts = ["What was read lies inside."]
+    parts.append(_lies(group, style))
+    if group.more_readings is not None:
+        many = wording.many_days(group.more_readings)
+        days = "another day" if group.more_readings == 1 else f"each of {many} more days"
+        parts.append(f"Read it on {days} to learn it, if it comes out like so far.")
+    return " ".join(part for part in parts if part)
+
+
+def _lies(group: ValueGroup, style: NumberStyle) -> str:
+    read, bounds = group.read_um, group.bounds_um
+    pins = (
+        f"Pins tell {exactly(group, read.low, style)} to {exactly(group, read.high, style)}." if group.by_pins else ""
+    )
+    if bounds is None:
+        return pins
+    if not is_useful(group):
+        return f"{pins} There are no useful bounds yet from so few.".strip()
+    step = shown_step(group)
+    when = " in this sitting" if bounds.method.startswith(ONE_SITTING) else ""
+    low = "" if bounds.low is None else _text(group, bounds.low, style, step, down=True)
+    high = "" if bounds.high is None else _text(group, bounds.high, style, step, up=True)
+    lie = f"lie from {low} to {high}" if low and high else f"stay under {high}" if high else f"stay over {low}"
+    as_read = "as they tell" if group.by_pins else "as this gauge reads"
+    return f"{pins} 19 readings in 20 {lie}{when} {as_read}.".strip()
+
+
+def _text(
+    group: ValueGroup,
+    value_um: float,
+    style: NumberStyle,
+    step_um: float = 0.0,
+    *,
+    up: bool = False,
+    down: bool = False,
+) -> str:
+    say = numbers.size if in_mm(group) else numbers.micrometres
+    return say(value_um, step_um=step_um or group.resolution_um, style=style, round_up=up, round_down=down)
+
+
+def _end(group: ValueGroup, value_um: float) -> str:
+    """The least or the most that was read; of pins, as they are."""
+    if group.by_pins:
+        return exactly(group, value_um).rpartition(" ")[0]
+    return _bare(group, value_um, group.resolution_um)
+
+
+def _bare(group: ValueGroup, value_um: float | None, step_um: float, *, up: bool = False, down: bool = False) -> str:
+    if value_um is None:
+        return "-"
+    return _text(group, value_um, METRIC, step_um, up=up, down=down).rpartition(" ")[0]
+
+
+def _laid_out(columns: dict[str, list[str]]) -> list[str]:
+    padded = []
+    for title, cells in columns.items():
+        width = max(map(len, cells))
+        padded.append([cell.ljust(width) if title in _LEFT else cell.rjust(width) for cell in cells])
+    return ["  ".join(row) for row in zip(*padded, strict=True)]

@@ -1,0 +1,248 @@
+"""Jobs beside run-out through the command line, as a user types them: logged, judged, listed, told, exported.
+
+Figures are invented. That a go pin and a no-go pin tell a bore only to between them, and that proud is plus, is common
+practice.
+"""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from qclog.cli.main import main
+
+Run = Callable[..., str]
+DAYS = [f"2026-03-{day:02d}T10:00" for day in range(2, 10)]
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    """``run(...)`` a command of a fresh logbook; ``code``: its exit code; gives what it said and told."""
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+
+    def command(*arguments: str, code: int = 0) -> str:
+        capsys.readouterr()
+        assert main(list(arguments)) == code, capsys.readouterr()
+        said = capsys.readouterr()
+        return said.err + said.out
+
+    command("instrument", "add", "E-1", "--division", "0.2um", "--kind", "electronic", "--range", "200mm")
+    command("instrument", "calibrate", "E-1", "--on", "2026-01-12", "--due", "2027-01-12", "--uncertainty", "0.6um")
+    return command
+
+
+def answer(run: Run, item: str) -> dict[str, Any]:
+    (found,) = json.loads(run("assess", item, "--json"))["answers"]
+    return dict(found)
+
+
+def told(run: Run, item: str, characteristic: str) -> dict[str, Any]:
+    (found,) = [one for one in answer(run, item)["values"] if one["characteristic"] == characteristic]
+    return dict(found)
+
+
+def test_a_bonded_insert_from_its_gap_to_its_flushness(run: Run, tmp_path: Path) -> None:
+    run(
+        "item",
+        "add",
+        "N-8",
+        "--kind",
+        "insert",
+        "--made-to",
+        "diametral gap 0.02..0.10mm",
+        "--made-to",
+        "flushness 0..-0.05mm",
+    )
+    assert "diametral gap 20 to 100 µm" in run("item", "show", "N-8")
+    assert "Never measured" in run("due")
+    refused = run("log", "N-8", "8.052/7.998", "--characteristic", "gap", code=4)
+    assert "diametral (bore less pin) or radial" in refused
+    for day in DAYS:
+        arguments = ("--characteristic", "diametral gap", "--instrument", "E-1", "--on", day)
+        said = run("log", "N-8", "8.0520/7.9980", "8.0530/7.9982", "8.0516/7.9979", *arguments)
+        flush = ("--characteristic", "flushness", "--instrument", "E-1", "--on", day)
+        run("log", "N-8", "-0.0220mm", "0.0240mm below", "-24.5um", *flush)
+    assert "HOLDS 20 to 100 µm" in said
+    assert "19 readings in 20 lie from" in said
+    gap, flushness = told(run, "N-8", "diametral gap"), told(run, "N-8", "flushness")
+    assert (gap["next_clampings"], flushness["next_clampings"]) == ("holds", "holds")
+    assert gap["read_um"]["low"] == pytest.approx(53.7)
+    assert flushness["read_um"]["high"] == -22.0
+    run("log", "N-8", "0.008mm proud", "--characteristic", "flushness", "--instrument", "E-1", "--on", "2026-03-20")
+    assert "*** FLAGGED *** N-8" in run("assess", "N-8")
+    assert "CANNOT TELL: flushness ***" in run("drawer")
+    run("assess", "N-8", "--gate", code=1)
+    run("report", "N-8", "--to", str(tmp_path / "N-8.html"))
+    page = (tmp_path / "N-8.html").read_text(encoding="utf-8")
+    assert "DIAMETRAL GAP HOLDS 20 to 100 µm" in page.replace("\u00a0", " ")
+    assert "Sizes and differences now" in page
+
+
+def test_a_bore_told_by_pins_is_never_its_middle(run: Run, tmp_path: Path) -> None:
+    run("item", "add", "C-65", "--kind", "collet", "--size", "6.5")
+    run("limit", "C-65", "6.470..6.500mm", "--characteristic", "bore")
+    run("pin", "add", "P-648", "--diameter", "6.48")
+    run("pin", "add", "P-649", "--diameter", "6.49")
+    said = run("log", "C-65", "--characteristic", "bore", "--go", "P-648", "--no-go", "P-649", "--on", DAYS[0])
+    assert "Pins tell 6.48 mm to 6.49 mm" in " ".join(said.split())
+    assert "6.485" not in said + run("item", "show", "C-65") + run("history", "C-65") + run("assess", "C-65", "--json")
+    bore = told(run, "C-65", "bore")
+    assert (bore["by_pins"], bore["read_um"]["low"], bore["read_um"]["high"]) == (True, 6480.0, 6490.0)
+    assert (bore["as_read"], bore["next_clampings"]) == ("holds", "cannot tell")
+    run("log", "C-65", "6.48 goes, 6.49 does not", "--characteristic", "bore")
+    assert "6.48 goes, 6.49 does not" in run("item", "show", "C-65")
+    assert "the larger one" in run("log", "C-65", "--characteristic", "bore", "--go", "6.49", "--no-go", "6.48", code=4)
+    assert "by two" in run("log", "C-65", "--characteristic", "bore", "--go", "6.49", code=2)
+    assert "no swing" in run("log", "C-65", "--go", "6.48", "--no-go", "6.49", "--distance", "5", code=2)
+    table = tmp_path / "readings.csv"
+    run("export", "--to", str(table))
+    assert "6.48..6.49" in table.read_text(encoding="utf-8")
+    run("export", "--to", str(tmp_path / "readings.xlsx"))
+
+
+def test_a_pair_of_parallels_is_kept_together(run: Run) -> None:
+    run("item", "add", "PA-10", "--kind", "other", "--made-to", "pair difference 5um")
+    for day in DAYS:
+        arguments = ("--characteristic", "pair difference", "--instrument", "E-1", "--on", day)
+        said = run("log", "PA-10", "10.0020/10.0028", "10.0018/10.0027", *arguments)
+    assert "HOLDS ± 5 µm" in said
+    pair = told(run, "PA-10", "pair difference")
+    assert (pair["read_um"]["low"], pair["next_clampings"]) == (pytest.approx(-0.9), "holds")
+    assert "10.0020 / 10.0028 = -0.8 µm" in run("item", "show", "PA-10")
+    refused = run("log", "PA-10", "10.0020", "--characteristic", "pair difference", code=4)
+    assert "takes all of them" in refused
+
+
+def test_one_shim_must_fit_all_slots_alike(run: Run) -> None:
+    run("item", "add", "CH-9", "--kind", "chuck", "--made-to", "slot difference 20um")
+    said = run("log", "CH-9", "1.502/1.503/1.501/1.502", "--characteristic", "slot difference", "--instrument", "E-1")
+    assert "cannot tell yet whether it holds at most 20 µm. What was read lies inside." in said
+
+
+def test_a_depth_in_words_of_the_shop_with_both_of_its_limits(run: Run) -> None:
+    run("item", "add", "ST-1", "--kind", "other")
+    assert "ST-1 must hold depth 12.00 to 12.04 mm" in run(
+        "limit", "ST-1", "12.02 ±0.02mm", "--characteristic", "depth"
+    )
+    assert "two meanings" in run("limit", "ST-1", "12.00-12.04mm", "--characteristic", "depth", code=4)
+    assert "upper or the lower" in run("limit", "ST-1", "12.04mm", "--characteristic", "depth", code=4)
+    said = run("log", "ST-1", "12.019", "12.021", "12.020", "--characteristic", "depth", "--on", DAYS[0])
+    assert "Read it on" in said
+    slip = run("log", "ST-1", "1.2019", "--characteristic", "depth", "--on", DAYS[1], code=4)
+    assert "1/10 of" in slip
+    assert "12.02 mm" in slip
+    assert "mm" in run("log", "ST-1", "0.473in", "--characteristic", "depth", "--on", DAYS[1])
+
+
+def test_a_face_is_read_on_a_circle_that_has_to_be_said(run: Run) -> None:
+    run("setup", "add", "L2", "--positions", "A")
+    run("item", "add", "FP-1", "--kind", "chuck", "--made-to", "face runout 10um")
+    asked = run("log", "FP-1", "4", "5", "--characteristic", "face runout", "--position", "A", code=4)
+    assert "On which circle" in asked
+    given = ("--characteristic", "face runout", "--position", "A", "--diameter", "80")
+    run("log", "FP-1", "4", "5", *given, "--instrument", "E-1", "--on", DAYS[0])
+    said = run("log", "FP-1", "4.4", "--characteristic", "face runout", "--on", DAYS[0].replace("10:", "11:"))
+    assert "80 mm" in said
+    (group,) = answer(run, "FP-1")["groups"]
+    assert (group["characteristic"], group["diameter_mm"], group["distance_mm"], group["clampings"]) == (
+        "face runout",
+        80.0,
+        0.0,
+        3,
+    )
+
+
+def test_lift_and_parallelism_are_plain_values_in_a_setup(run: Run) -> None:
+    run("setup", "add", "VICE")
+    run("item", "add", "JW-7", "--kind", "jaws", "--made-to", "jaw lift 30um", "--made-to", "parallelism 15um")
+    for day in DAYS:
+        run(
+            "log", "JW-7", "11", "12", "--characteristic", "lift", "--setup", "VICE", "--instrument", "E-1", "--on", day
+        )
+        run("log", "JW-7", "6.2", "--characteristic", "parallelism", "--instrument", "E-1", "--on", day)
+    found = {one["characteristic"]: one for one in answer(run, "JW-7")["values"]}
+    assert (found["jaw lift"]["setup"], found["jaw lift"]["next_clampings"]) == ("VICE", "holds")
+    assert (found["parallelism"]["setup"], found["parallelism"]["next_clampings"]) == ("", "holds")
+    assert "jaw lift" in run("due") or found["jaw lift"]["more_readings"] is None
+
+
+def test_a_gauge_found_wrong_puts_what_was_read_with_it_in_doubt(run: Run) -> None:
+    run("item", "add", "ST-1", "--kind", "other", "--made-to", "depth 12.00..12.05mm")
+    for day in DAYS:
+        arguments = ("--characteristic", "depth", "--instrument", "E-1", "--on", day)
+        said = run("log", "ST-1", "12.0250", "12.0256", *arguments)
+    assert "HOLDS 12.00 to 12.05 mm" in said
+    recalled = run("recall", "E-1", "--found", "anvil loose", "--on", "2026-04-01")
+    assert "ST-1 depth" in recalled
+    assert "12.00 to 12.05 mm" in recalled
+    assert told(run, "ST-1", "depth")["caveats"] == ["in_doubt"]
+    assert "In doubt" in run("due")
+    run("recall", "E-1", "--clear", "right on a block")
+    assert told(run, "ST-1", "depth")["next_clampings"] == "holds"
+
+
+def test_wear_and_compare_say_what_they_are_for(run: Run) -> None:
+    run("item", "add", "ST-1", "--kind", "other")
+    run("log", "ST-1", "12.02", "--characteristic", "depth")
+    assert "wear is told from" in run("wear", "ST-1")
+    assert "Only run-out is compared" in run("compare", "ST-1", code=3)
+
+
+def test_all_of_it_goes_out_and_comes_back_the_same(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    run(
+        "item",
+        "add",
+        "N-8",
+        "--kind",
+        "insert",
+        "--made-to",
+        "diametral gap 0.02..0.10mm",
+        "--made-to",
+        "bore 8.04..8.07mm",
+    )
+    run("item", "add", "D-9", "--kind", "other", "--made-to", "depth max 12.05mm", "--made-to", "height min 3mm")
+    run("log", "N-8", "8.0520/7.9980", "8.05..8.06/7.998", "--characteristic", "diametral gap", "--on", DAYS[0])
+    run("log", "N-8", "--characteristic", "bore", "--go", "8.05", "--no-go", "8.06", "--on", DAYS[0])
+    run("log", "D-9", "12.03", "--characteristic", "depth", "--on", DAYS[0])
+    run("log", "D-9", "3.02", "--characteristic", "height", "--on", DAYS[0])
+    before = [answer(run, item) for item in ("N-8", "D-9")]
+    run("export", "--to", str(tmp_path / "out.csv"))
+    run("export", "--to", str(tmp_path / "tables"))
+    assert "0 clampings" in run("import", str(tmp_path / "out.csv"))
+    for number, source in enumerate(("out.csv", "tables")):
+        monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / f"again-{number}.sqlite"))
+        run("import", str(tmp_path / source), *(["--create"] if source == "out.csv" else []))
+        assert [answer(run, item) for item in ("N-8", "D-9")] == before
+
+
+REFUSED = [
+    ("log", "D-9", "12..13", "--characteristic", "depth"),
+    ("log", "D-9", "1e400mm", "--characteristic", "depth"),
+    ("log", "D-9", "12.03\n12.04", "--characteristic", "depth"),
+    ("log", "D-9", "12.03", "--characteristic", "x" * 200),
+    ("log", "D-9", "12.03", "--characteristic", "a\u202eb"),
+    ("log", "D-9", "-12.03", "--characteristic", "depth"),
+    ("log", "D-9", "--characteristic", "bore", "--go", "6.48", "--no-go", "NaN"),
+    ("limit", "D-9", "12.05..", "--characteristic", "depth"),
+    ("limit", "D-9", "-5..-4mm", "--characteristic", "depth"),
+    ("limit", "D-9", "gap 1..2mm"),
+    ("limit", "D-9", "9" * 500, "--characteristic", "depth"),
+    ("limit", "D-9", "5um", "--characteristic", ""),
+]
+
+
+NOT_UNDERSTOOD = [
+    ("log", "D-9", "--characteristic", "depth"),
+    ("log", "D-9", "12.03", "--characteristic", "depth", "--quarters", "1 2 3 4"),
+    ("log", "D-9", "12.03", "--characteristic", "depth", "--go", "6.48"),
+]
+
+
+@pytest.mark.parametrize(("arguments", "code"), [*((one, 4) for one in REFUSED), *((one, 2) for one in NOT_UNDERSTOOD)])
+def test_what_cannot_be_is_refused_in_one_line(run: Run, arguments: tuple[str, ...], code: int) -> None:
+    run("item", "add", "D-9", "--kind", "other")
+    said = run(*arguments, code=code)
+    assert len(said.strip().splitlines()) == 1
+    assert said.startswith("qclog: ")

@@ -1,0 +1,138 @@
+"""Sentences, stamps and tables about sizes, gaps and differences; groups constructed by hand."""
+
+from dataclasses import replace
+
+import pytest
+
+from qclog.questions.codes import Caveat
+from qclog.questions.values import Between, Limits, Read, ValueGroup
+from reports import numbers, values
+
+DEPTH = ValueGroup(
+    item="ST-1",
+    setup="",
+    setup_revision=0,
+    position="",
+    clocking="",
+    distance_mm=0.0,
+    diameter_mm=None,
+    characteristic="depth",
+    clampings=8,
+    sittings=4,
+    by_pins=False,
+    read_um=Read(12_021.0, 12_027.0, 12_024.25, 1.8, 12_025.0),
+    bounds_um=Between(12_017.62, 12_030.91, 0.95, 0.95, "sittings"),
+    uncertainty_um=1.4,
+    resolution_um=1.0,
+    limits_um=Limits(12_000.0, 12_050.0),
+    limit_from="item",
+    as_read="holds",
+    this_sitting="holds",
+    next_clampings="holds",
+    more_readings=None,
+    caveats=(),
+)
+LIFT = replace(
+    DEPTH,
+    characteristic="jaw lift",
+    setup="VICE",
+    distance_mm=16.0,
+    read_um=Read(11.0, 12.0, 11.5, 0.5, 12.0),
+    bounds_um=Between(None, 13.21, 0.95, 0.95, "sittings"),
+    limits_um=Limits(None, 30.0),
+)
+PINS = replace(
+    DEPTH,
+    characteristic="bore",
+    by_pins=True,
+    read_um=Read(6_480.0, 6_490.0, None, None, None),
+    bounds_um=None,
+    resolution_um=10.0,
+    limits_um=Limits(6_470.0, 6_500.0),
+    this_sitting="cannot tell",
+    next_clampings="cannot tell",
+    more_readings=23,
+    caveats=(Caveat.BY_PINS,),
+)
+
+
+def test_a_size_is_told_in_mm_and_its_bounds_are_rounded_outward() -> None:
+    assert values.verdict(DEPTH) == (
+        "HOLDS 12.00 to 12.05 mm. 19 readings in 20 lie from 12.0176 mm to 12.0310 mm as this gauge reads."
+    )
+
+
+def test_one_limit_has_one_bound() -> None:
+    assert values.verdict(LIFT) == "HOLDS at most 30 µm. 19 readings in 20 stay under 13.3 µm as this gauge reads."
+    assert values.place(LIFT) == "jaw lift, VICE, 16 mm out"
+
+
+def test_what_pins_tell_is_told_by_both_ends() -> None:
+    assert values.verdict(PINS) == (
+        "cannot tell yet whether it holds 6.47 to 6.50 mm. What was read lies inside. Pins tell 6.48 mm to 6.49 mm. "
+        "Read it on each of more than 20 more days to learn it, if it comes out like so far."
+    )
+
+
+STAMPS = [
+    (DEPTH, "DEPTH HOLDS 12.00 to 12.05 mm"),
+    (replace(DEPTH, next_clampings="does not hold"), "DEPTH DOES NOT HOLD 12.00 to 12.05 mm"),
+    (PINS, "CANNOT TELL YET: BORE 6.47 to 6.50 mm"),
+    (replace(LIFT, limits_um=None, next_clampings="no limit"), "JAW LIFT: NO LIMIT"),
+    (replace(DEPTH, next_clampings="cannot tell", caveats=(Caveat.IN_DOUBT,)), "IN DOUBT: DEPTH 12.00 to 12.05 mm"),
+]
+
+
+@pytest.mark.parametrize(("group", "text"), STAMPS)
+def test_a_stamp_says_the_verdict_and_its_limits_in_one_piece(group: ValueGroup, text: str) -> None:
+    assert values.stamp(group).replace("\u00a0", " ") == text
+    assert values.stamp(group).endswith(values.limits(group).replace(" ", "\u00a0"))
+
+
+def test_a_narrow_list_has_the_verdict_and_of_what() -> None:
+    assert values.in_short(PINS) == "CANNOT TELL: bore"
+    assert values.in_short(replace(DEPTH, caveats=(Caveat.IN_DOUBT,))) == "IN DOUBT: depth"
+
+
+def test_the_table_leaves_out_what_a_narrow_terminal_can_do_without() -> None:
+    wide, narrow = (values.table([DEPTH, LIFT, PINS], width) for width in (200, 90))
+    assert "mean" in wide[0]
+    assert "mean" not in narrow[0]
+    assert all(len(line) <= 90 for line in narrow)
+    assert [line.split()[-1] for line in narrow[1:]] == ["holds", "holds", "tell"]
+
+
+def test_a_caveat_is_said_once_and_of_whom() -> None:
+    notes = values.notes([DEPTH, PINS])
+    assert notes[0] == "What it was read with counts against the claim (k = 2): ± 1.4 µm."
+    assert notes[1].endswith("(bore)")
+    assert len(notes) == 2
+
+
+def test_what_is_said_of_values_never_speaks_of_run_out_or_clampings() -> None:
+    for code in (Caveat.FEW_CLAMPINGS, Caveat.ONE_SITTING, Caveat.ROUGH_BOUND, Caveat.MORE_WILL_NOT_TELL):
+        assert "run-out" not in values.caveat(code)
+        assert "clamping" not in values.caveat(code)
+
+
+LIMITS = [
+    ((12_000_000_000, 12_050_000_000), "12.00 to 12.05 mm"),
+    ((-50_000_000, 0), "-50 to 0 µm"),
+    ((-3_000_000, 3_000_000), "± 3 µm"),
+    ((None, 10_000_000), "at most 10 µm"),
+    ((6_470_000_000, None), "at least 6.47 mm"),
+    ((20_000_000, 100_000_000), "20 to 100 µm"),
+]
+
+
+@pytest.mark.parametrize(("ends", "text"), LIMITS)
+def test_limits_are_told_as_they_were_set(ends: tuple[int | None, int | None], text: str) -> None:
+    assert numbers.limits(*ends) == text
+
+
+def test_an_inch_shop_sees_the_inch_figure_beside() -> None:
+    """12.01762 mm / 25.4 = 0.473134 in."""
+    style = numbers.NumberStyle(inch=True)
+    told = numbers.limits(11_988_800_000, 12_039_600_000, style=style)
+    assert told == "11.9888 mm (0.472 in) to 12.0396 mm (0.474 in)"
+    assert numbers.size(12_017.62, step_um=1.0, style=style) == "12.018 mm (0.47313 in)"
