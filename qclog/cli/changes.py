@@ -10,16 +10,13 @@ from qclog.cli.parameters import By, Code, MadeTo, Note, On
 
 
 def add_to(app: typer.Typer) -> None:
-    for name, command in (
-        ("refit", refit),
-        ("inspect", inspect),
-        ("used", used),
-        ("state", state),
-        ("settings", settings),
-    ):
-        app.command(name)(command)
     app.command("modify", cls=TakesNegatives)(modify)
     app.command("limit", cls=TakesNegatives)(limit)
+    app.command("refit")(refit)
+    app.command("inspect")(inspect)
+    app.command("used")(used)
+    app.command("state")(state)
+    app.command("settings")(settings)
 
 
 def modify(
