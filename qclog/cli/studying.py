@@ -1,16 +1,23 @@
-"""Commands about the measuring itself: what its uncertainty is made of."""
+"""Commands about the measuring itself and the process: uncertainty, study, chart."""
 
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qclog.cli.common import listed, number_style, target, tell, tell_json
+from qclog.cli.common import listed, number_style, say, target, tell, tell_json
 from qclog.cli.questions import say_if_changing
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from qclog.questions.chart import Answer
 
 
 def add_to(app: typer.Typer) -> None:
     app.command("uncertainty")(uncertainty)
     app.command("study")(study)
+    app.command("chart")(chart)
 
 
 def uncertainty(
@@ -85,3 +92,47 @@ def study(
         tell(text(answers, number_style(store)))
     else:
         tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
+
+
+def chart(
+    context: typer.Context,
+    codes: Annotated[list[str], typer.Argument(metavar="ITEM...", help="The items asked about.")],
+    pictures: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Put a picture of each into this folder, as SVG and as PNG.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+    gate: Annotated[bool, typer.Option("--gate", help="Exit code 1 for not steady, 8 if not told yet.")] = False,
+) -> None:
+    """Is the process steady, or has it moved?
+
+    Run-out against those before it, other characteristics by the classical charts; and what it does with its limit.
+    """
+    from qclog.questions import chart as question
+    from reports.chart import chart as text
+
+    store = target(context).open()
+    answers = question.chart(store, codes)
+    if pictures is not None:
+        _write_charts(pictures, answers)
+    if as_json:
+        tell_json(question.document(answers))
+    elif answers:
+        tell(text(answers, number_style(store)))
+    else:
+        tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
+    if gate:
+        raise typer.Exit(question.gate(answers))
+
+
+def _write_charts(folder: Path, answers: "Sequence[Answer]") -> None:
+    from reports.files import write
+    from reports.numbers import count
+    from reports.pages.drawer import file_stem
+    from reports.pictures.chart import chart_picture
+
+    drawn = [(answer, chart_picture(answer, f"chart-{i}")) for i, answer in enumerate(answers, start=1)]
+    for answer, picture in drawn:
+        path = folder / f"{file_stem(answer.item)}-{picture.name}"
+        write(path.with_name(f"{path.name}.svg"), picture.standing_alone())
+        write(path.with_name(f"{path.name}.png"), picture.png())
+    say(f"Written: {count(len(drawn), 'picture')} in {folder}, each as SVG and as PNG.")
