@@ -85,6 +85,7 @@ def test_a_step_is_told_as_wear_tells_it(shop: Any) -> None:
     assert total.since in days(18)[12:15]  # about when: the last time that nothing had added up
     assert ChartSign.BEYOND in signs(answer)
     assert answer.points[14].beyond
+    assert len({point.upper_um for point in answer.points[14:]}) == 1  # what came after the change is no measure
     assert "NOT STEADY" in text([answer])
 
 
@@ -158,6 +159,15 @@ def test_a_bore_that_went_down_is_not_steady(shop: Any) -> None:
     answer = asked(shop)
     assert answer.method == "single values"
     assert (answer.state, ChartSign.SUM in signs(answer)) == ("not steady", True)
+    upper, centre = answer.points[0].upper_um, answer.points[0].centre_um
+    assert upper is not None
+    assert centre is not None
+    z = 3 * (values.round(1) - centre) / (upper - centre)
+    mean, far = 0.0, []
+    for day, score in zip(days(24), z.tolist(), strict=True):
+        mean = 0.8 * mean + 0.2 * score
+        far += [day] if abs(mean) > 2.86 / 3 else []
+    assert [signal.at for signal in answer.signals if signal.sign == ChartSign.WEIGHTED] == far[:1]
     assert all(signal.hint for signal in answer.signals[len(signs(answer)) :])
     assert answer.hint_every == 109
 

@@ -111,6 +111,11 @@ def test_limits_in_micrometres_alarm_where_the_scores_do() -> None:
     scores = running_chart.self_starting_scores(chain ** (2 / 3), 0.0)
     assert (chain[2:] > upper[2:]).tolist() == (scores > 2.78183).tolist()
     assert chain[40] > upper[40]
+    for i in (2, 5, 30):
+        on_the_limit = chain[: i + 1].copy()
+        on_the_limit[i] = upper[i]
+        score = running_chart.self_starting_scores(on_the_limit ** (2 / 3), 0.0)[-1]
+        assert score == pytest.approx(2.78183, abs=1e-4)  # exceeded once in 370, by scipy
 
 
 def test_scores_of_vectors_are_standard_normal_and_independent_while_nothing_changes() -> None:
