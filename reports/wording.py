@@ -131,6 +131,7 @@ CAUSES: Final = {
     Cause.PIN_AT_PLACE: "pin (differs by place)",
     Cause.PERSON_AT_PLACE: "person (differs by place)",
     Cause.INDICATOR_AT_PLACE: "indicator (differs by place)",
+    Cause.SITTING_AT_PLACE: "day (differs by place)",
 }
 """What makes readings of one place differ."""
 MEND: Final = {
@@ -149,6 +150,9 @@ MEND: Final = {
     Cause.PIN_AT_PLACE: "Keep to one pin at every place, or to rounder ones.",
     Cause.PERSON_AT_PLACE: "Agree on how to close it at each key position, then try again.",
     Cause.INDICATOR_AT_PLACE: "Keep to one indicator at every place, and look at how each is set there.",
+    Cause.SITTING_AT_PLACE: (
+        "Measure on more days rather than more often on one. What wears or drifts shows here too (qclog wear)."
+    ),
 }
 """What to do first about a cause."""
 CHART_SIGNS: Final = {

@@ -46,7 +46,7 @@ def uncertainty(
 
 def study(
     context: typer.Context,
-    codes: Annotated[list[str] | None, typer.Argument(metavar="[ITEM]...", help="Items; without them, all.")] = None,
+    codes: Annotated[list[str], typer.Argument(metavar="ITEM...", help="The item of the study; several together.")],
     setup: Annotated[str | None, typer.Option(help="Only in this setup.")] = None,
     plan: Annotated[bool, typer.Option("--plan", help="Lay out the shortest useful study of one item.")] = False,
     positions: Annotated[str, typer.Option(metavar="NAMES", help="To plan: key positions; without, all.")] = "",
@@ -68,7 +68,7 @@ def study(
 
     store = target(context).open()
     if plan:
-        if codes is None or len(codes) != 1:
+        if len(codes) != 1:
             raise UsageError("A study is planned for one item.", "As: qclog study C-046 --plan --pins P-1,P-2")
         found = planning.plan_study(
             store,
@@ -85,7 +85,7 @@ def study(
         else:
             tell(study_plan(found))
         return
-    answers = question.study(store, codes or (), setup=setup)
+    answers = question.study(store, codes, setup=setup)
     if as_json:
         tell_json(question.document(answers))
     elif answers:

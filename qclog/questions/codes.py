@@ -186,6 +186,7 @@ class Cause(StrEnum):
     PIN_AT_PLACE = "pin_at_place"
     PERSON_AT_PLACE = "person_at_place"
     INDICATOR_AT_PLACE = "indicator_at_place"
+    SITTING_AT_PLACE = "sitting_at_place"
 
 
 class NotTold(StrEnum):

@@ -35,6 +35,7 @@ _AT_PLACE: Final = {
     Cause.PIN: Cause.PIN_AT_PLACE,
     Cause.PERSON: Cause.PERSON_AT_PLACE,
     Cause.INDICATOR: Cause.INDICATOR_AT_PLACE,
+    Cause.SITTING: Cause.SITTING_AT_PLACE,
 }
 
 Labels = npt.NDArray[np.int64]
@@ -125,14 +126,14 @@ class Answer:
     caveats: tuple[Caveat, ...]
 
 
-def study(store: Store, codes: Sequence[str] = (), *, setup: str | None = None) -> list[Answer]:
-    """One answer for each setup and distance, over the items named or over all, as they are now.
+def study(store: Store, codes: Sequence[str], *, setup: str | None = None) -> list[Answer]:
+    """One answer for each setup and distance, over the items named together, as they are now.
 
     Raises NotFoundError.
     """
     with store.reading() as connection:
         register = Register(connection)
-        items = [register.need(code, "item").id for code in dict.fromkeys(codes)] or None
+        items = [register.need(code, "item").id for code in dict.fromkeys(codes)]
         if setup is not None:
             setup = register.need(setup, "setup").text
         return _answers(connection, items, setup)
@@ -143,7 +144,7 @@ def document(answers: Iterable[Answer]) -> dict[str, Any]:
     return {"question": QUESTION, "answers": [dataclasses.asdict(answer) for answer in answers]}
 
 
-def _answers(connection: sa.Connection, items: Sequence[int] | None, setup: str | None) -> list[Answer]:
+def _answers(connection: sa.Connection, items: Sequence[int], setup: str | None) -> list[Answer]:
     owned, setups = read_owned(connection, items), read_setups(connection)
     series = {
         one.id: one
