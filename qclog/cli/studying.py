@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
     from qclog.questions.chart import Answer
 
+_NOTHING = "Nothing was measured of {items} as it is now. Log a clamping: qclog log C-046 4 5 4"
+
 
 def add_to(app: typer.Typer) -> None:
     app.command("uncertainty")(uncertainty)
@@ -91,7 +93,7 @@ def study(
     elif answers:
         tell(text(answers, number_style(store)))
     else:
-        tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
+        tell(_NOTHING.format(items=", ".join(codes)))
 
 
 def chart(
@@ -119,7 +121,7 @@ def chart(
     elif answers:
         tell(text(answers, number_style(store)))
     else:
-        tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
+        tell(_NOTHING.format(items=", ".join(codes)))
     if gate:
         raise typer.Exit(question.gate(answers))
 

@@ -181,6 +181,13 @@ def test_two_places_read_once_each_tell_nothing_and_say_what_to_do(shop: Any) ->
     assert "qclog study ITEM --plan" in " ".join(text([answer]).split())
 
 
+def test_one_clamping_alone_tells_nothing(shop: Any) -> None:
+    shop.log((4.0,), days=DAYS[:1])
+    answer = asked(shop)
+    assert (answer.parts, answer.clampings) == ((), 1)
+    assert study(shop.store, ["C-047"]) == []
+
+
 def test_the_document_is_plain_json_and_the_text_fits_a_terminal(shop: Any) -> None:
     log_study(shop, reading=0.2, clamping=0.8, pin=1.0, person=1.0)
     told = json.loads(json.dumps(document([asked(shop)])))
