@@ -4,7 +4,8 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from qclog.questions.chart import LEARNING, STEADY, TOO_FEW, Answer, Performance, Point, Signal
+from qclog.questions.chart import LEARNING, STEADY, TOO_FEW, Answer, Performance
+from qclog.questions.charted import Point, Signal
 from qclog.records import SWINGS
 from reports import wording
 from reports.assessment import WIDTH

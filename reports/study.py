@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from typing import Final
 
 from qclog.questions.codes import Cause, NotTold
-from qclog.questions.study import POWERS, VECTORS, Answer, Missing, Part, PlaceMean, Spread
+from qclog.questions.study import POWERS, VECTORS, Answer, Part, PlaceMean, Spread
+from qclog.questions.study_model import Missing
 from qclog.questions.study_plan import StudyPlan
 from reports import wording
 from reports.assessment import WIDTH

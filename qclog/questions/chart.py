@@ -17,73 +17,33 @@ import sqlalchemy as sa
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import Eccentricities, key_of, read_eccentricities
 from qclog.logbook.lookup import Register
-from qclog.questions.codes import Caveat, ChartSign
+from qclog.questions.charted import (
+    BY_THOSE_BEFORE,
+    FEWEST,
+    SINGLE,
+    Charted,
+    Point,
+    RunLength,
+    Signal,
+    Spreads,
+    of_swings,
+    of_values,
+    of_vectors,
+)
+from qclog.questions.codes import Caveat
 from qclog.questions.histories import History, Measured, place_of, read_histories
 from qclog.questions.limits import governing
 from qclog.records import SWINGS
-from qclog.statistics import control_charts, run_lengths, running_chart
+from qclog.statistics import control_charts, running_chart
 from qclog.statistics.capability import Capability, capability
-from qclog.statistics.samples import power_scale, rounding_sd
+from qclog.statistics.samples import power_scale
 from qclog.statistics.sittings import sitting_sums
 
 QUESTION: Final = "chart"
 STEADY, NOT_STEADY, LEARNING, TOO_FEW = "steady", "not steady", "learning", "too few"
-RULES: Final = {
-    run_lengths.TWO_OF_THREE: ChartSign.TWO_OF_THREE,
-    run_lengths.FOUR_OF_FIVE: ChartSign.FOUR_OF_FIVE,
-    run_lengths.NINE_IN_A_ROW: ChartSign.IN_A_ROW,
-}
-_RULES_EVERY: Final = 109
-"""A hint or a point beyond the limits comes by chance once in so many points (``run_lengths.with_rules``)."""
 _ESTABLISHED: Final = running_chart.ESTABLISHED_FROM
-_FEWEST: Final = 3
 
 Floats = npt.NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Point:
-    """One point: when, of how many clampings, its value, and the limits that it is judged by, None where none is."""
-
-    at: str
-    clampings: int
-    value_um: float
-    centre_um: float | None
-    lower_um: float | None
-    upper_um: float | None
-    sum: float | None
-    beyond: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Signal:
-    """What speaks against it, at which point (a date) it shows, and since when, where that can be told. ``hint``: weak,
-    chance alone gives it now and then."""
-
-    sign: ChartSign
-    at: str
-    since: str | None
-    hint: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Spreads:
-    """What the values of each point scatter, as "range" or "sd", with the limits for it."""
-
-    by: str
-    centre_um: float
-    lower_um: float
-    upper_um: float
-    values_um: tuple[float, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class RunLength:
-    """How many points the main chart runs on average until it alarms, after a shift by so many standard deviations of a
-    point; 0: until a false alarm."""
-
-    shift_sd: float
-    points: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,11 +62,19 @@ class Performance:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One place. ``points_are``: "sittings" or "clampings". ``method``: "swings by those before", or for other
-    characteristics "single values", "means and ranges", "means and standard deviations". ``state``: "steady" from 20
-    points on without an alarm, "learning" before, "not steady", or "too few". ``sum_limit``: of the cumulative sum of
-    the points (both ways where ``two_sided``, the larger shown). ``hint_every``: a hint comes by chance once in so many
-    points, None where none are looked for."""
+    """One place, named as in the answers of ``assess``.
+
+    ``points_are``: "sittings" or "clampings". ``method``: "swings by those before", or for other characteristics
+    "single values", "means and ranges", "means and standard deviations"; ``two_sided``: looked at in both directions;
+    ``from_vectors``: it is also looked at whether the mean vector moved. ``state``: "steady" from 20 points on without
+    an alarm, "learning" before, "not steady", or "too few". ``signals``: what speaks against it, hints last.
+    ``spreads``: what the values of each point scatter, None where they are not charted. ``sum_limit``: of the
+    cumulative sum of the points (both ways where ``two_sided``, the larger shown). ``run_lengths``: of that sum.
+    ``hint_every``: a hint or a point beyond the limits comes by chance once in so many points, None where no hints are
+    looked for.
+    ``limit_um``: the upper limit in force, and ``performance`` against it, None where there is none.
+    ``resolution_um``: the step of the readings.
+    """
 
     item: str
     modification: int
@@ -174,179 +142,64 @@ def _answer(history: History, limit: float, vectors: npt.NDArray[np.complex128] 
     sittings = history.by_sitting()
     several = sittings.swings.size > 1
     points = sittings if several else history
-    caveats = [] if several else [Caveat.ONE_SITTING]
     sizes = _sizes(history, points)
-    limit_um = None if np.isnan(limit) else limit
-    common: dict[str, Any] = {
-        **place_of(history.series),
-        "clampings": history.swings.size,
-        "sittings": sittings.swings.size,
-        "points_are": "sittings" if several else "clampings",
-        "limit_um": limit_um,
-        "resolution_um": history.step_um,
-    }
-    if history.in_doubt or points.swings.size < _FEWEST:
-        caveats += [Caveat.IN_DOUBT] if history.in_doubt else []
-        return _too_few(common, points, sizes, swings, caveats)
-    found = _of_swings(points, sizes) if swings else _of_values(history, points, sizes)
+    enough = points.swings.size >= FEWEST and not history.in_doubt
+    if not enough:
+        found, vectors = _bare(points, sizes, swings=swings), None
+    else:
+        found = of_swings(points, sizes) if swings else of_values(history, points, sizes)
+    signals = list(found.signals)
     if vectors is not None:
-        found["signals"] += _of_vectors(history, points, vectors)
-    alarms = [signal for signal in found["signals"] if not signal.hint]
-    state = NOT_STEADY if alarms else STEADY if points.swings.size >= _ESTABLISHED else LEARNING
-    if state == LEARNING:
-        caveats.append(Caveat.LEARNING)
-    if not swings and found["method"] != "single values":
-        caveats.append(Caveat.WITHIN_ONLY)
-    order = {point.at: i for i, point in enumerate(found["points"])}
-    found["signals"] = tuple(sorted(found["signals"], key=lambda signal: (signal.hint, order[signal.at])))
-    return Answer(
-        **common,
-        **found,
+        signals += of_vectors(history, points, vectors)
+    order = {point.at: i for i, point in enumerate(found.points)}
+    alarmed = any(not signal.hint for signal in signals)
+    state = NOT_STEADY if alarmed else STEADY if points.swings.size >= _ESTABLISHED else LEARNING
+    limit_um = None if np.isnan(limit) else limit
+    answer = Answer(
+        **place_of(history.series),
+        clampings=history.swings.size,
+        sittings=sittings.swings.size,
+        points_are="sittings" if several else "clampings",
+        method=found.method,
         two_sided=not swings,
         from_vectors=vectors is not None,
-        state=state,
-        performance=_performance(history, points, limit_um, swings=swings),
-        caveats=tuple(caveats),
+        state=state if enough else TOO_FEW,
+        signals=tuple(sorted(signals, key=lambda signal: (signal.hint, order[signal.at]))),
+        points=found.points,
+        spreads=found.spreads,
+        sum_limit=found.sum_limit,
+        run_lengths=found.run_lengths,
+        hint_every=found.hint_every,
+        limit_um=limit_um,
+        performance=_performance(history, points, limit_um, swings=swings) if enough else None,
+        resolution_um=history.step_um,
+        caveats=(),
     )
+    return dataclasses.replace(answer, caveats=_caveats(answer, in_doubt=history.in_doubt))
 
 
-def _too_few(common: dict[str, Any], points: History, sizes: list[int], swings: bool, caveats: list[Caveat]) -> Answer:
-    bare = [
+def _caveats(answer: Answer, *, in_doubt: bool) -> tuple[Caveat, ...]:
+    having = {
+        Caveat.ONE_SITTING: answer.points_are == "clampings",
+        Caveat.IN_DOUBT: in_doubt,
+        Caveat.LEARNING: answer.state == LEARNING,
+        Caveat.WITHIN_ONLY: answer.spreads is not None,
+    }
+    return tuple(code for code, is_so in having.items() if is_so)
+
+
+def _bare(points: History, sizes: list[int], *, swings: bool) -> Charted:
+    """Points that are too few to be judged."""
+    told = tuple(
         Point(at, n, float(value), None, None, None, None, beyond=False)
         for at, n, value in zip(points.dates, sizes, points.swings, strict=True)
-    ]
-    return Answer(
-        **common,
-        method="swings by those before" if swings else "single values",
-        two_sided=not swings,
-        from_vectors=False,
-        state=TOO_FEW,
-        signals=(),
-        points=tuple(bare),
-        spreads=None,
-        sum_limit=running_chart.CUSUM_LIMIT if swings else control_charts.SUM_LIMIT,
-        run_lengths=(),
-        hint_every=None,
-        performance=None,
-        caveats=tuple(caveats),
     )
-
-
-def _of_swings(points: History, sizes: list[int]) -> dict[str, Any]:
-    """Each point judged by those before it, upwards; the alarm is that of the running chart of ``wear``."""
-    ran = running_chart.running_chart(points.swings, resolution_um=points.step_um)
-    centre, upper = control_charts.swing_limits(points.swings, resolution_um=points.step_um, kept=ran.changed_after)
-    told = []
-    for i, (at, n, value) in enumerate(zip(points.dates, sizes, points.swings.tolist(), strict=True)):
-        judged = i >= _FEWEST - 1
-        told.append(
-            Point(
-                at=at,
-                clampings=n,
-                value_um=value,
-                centre_um=float(centre[i]) if judged else None,
-                lower_um=None,
-                upper_um=float(upper[i]) if judged else None,
-                sum=float(ran.cusum[i - 2]) if judged else None,
-                beyond=bool(judged and value > upper[i]),
-            )
-        )
-    signals = []
-    if ran.alarm_at is not None and ran.changed_after is not None:
-        since = points.dates[min(ran.changed_after, len(told) - 1)]
-        signals.append(Signal(ChartSign.SUM, points.dates[ran.alarm_at - 1], since, hint=False))
-    beyond = [point for point in told if point.beyond]
-    if beyond:
-        signals.append(Signal(ChartSign.BEYOND, beyond[0].at, None, hint=False))
-    lengths = [
-        RunLength(shift, run_lengths.cumulative_sum(shift, running_chart.ALLOWANCE, running_chart.CUSUM_LIMIT))
-        for shift in (0.0, 1.0, 2.0)
-    ]
-    return {
-        "method": "swings by those before",
-        "signals": signals,
-        "points": tuple(told),
-        "spreads": None,
-        "sum_limit": running_chart.CUSUM_LIMIT,
-        "run_lengths": tuple(lengths),
-        "hint_every": None,
-    }
-
-
-def _of_values(history: History, points: History, sizes: list[int]) -> dict[str, Any]:
-    """Classical charts, both ways: means of equal groups, or single values; weighted mean and cumulative sum beside."""
-    least = rounding_sd(history.step_um)
-    alike = len(set(sizes)) == 1 and 1 < sizes[0] <= 100
-    grouped = None
-    if alike:
-        values = np.array([history.swings[history.sitting == s] for s in points.sitting])
-        grouped = control_charts.groups_of(values, least_sd=least)
-        limits = grouped.means
-        spread = np.ptp(values, axis=1) if grouped.by == "range" else values.std(axis=1, ddof=1)
-    else:
-        limits = control_charts.single_values(points.swings, least_sd=least)
-    z = (points.swings - limits.centre) / limits.sd
-    up, down = control_charts.sums(z)
-    larger = np.maximum(up, down)
-    dates = points.dates
-    beyond = np.abs(z) > run_lengths.BEYOND.beyond
-    signals = []
-    over = np.flatnonzero(larger > control_charts.SUM_LIMIT)
-    if over.size:
-        side = up if up[over[0]] > down[over[0]] else down
-        zeros = np.flatnonzero(side[: over[0]] == 0.0)
-        signals.append(
-            Signal(ChartSign.SUM, dates[over[0]], dates[int(zeros[-1]) + 1 if zeros.size else 0], hint=False)
-        )
-    far = np.flatnonzero(np.abs(control_charts.weighted(z)) > control_charts.limit_of_weighted())
-    for sign, where in ((ChartSign.BEYOND, np.flatnonzero(beyond)), (ChartSign.WEIGHTED, far)):
-        signals += [Signal(sign, dates[where[0]], None, hint=False)] if where.size else []
-    spreads = None
-    if grouped is not None:
-        by = grouped.spreads
-        out = np.flatnonzero((spread > by.upper) | (spread < by.lower))
-        signals += [Signal(ChartSign.SPREAD, dates[out[0]], None, hint=False)] if out.size else []
-        spreads = Spreads(grouped.by, by.centre, by.lower, by.upper, tuple(spread.tolist()))
-    signals += [Signal(RULES[rule], dates[i], None, hint=True) for i, rule in control_charts.hints(z, list(RULES))]
-    told = [
-        Point(at, n, value, limits.centre, limits.lower, limits.upper, total, beyond=out)
-        for at, n, value, total, out in zip(
-            dates, sizes, points.swings.tolist(), larger.tolist(), beyond.tolist(), strict=True
-        )
-    ]
-    lengths = [
-        RunLength(shift, run_lengths.two_sided_sums(shift, control_charts.ALLOWANCE, control_charts.SUM_LIMIT))
-        for shift in (0.0, 1.0, 2.0)
-    ]
-    methods = {"range": "means and ranges", "sd": "means and standard deviations"}
-    return {
-        "method": "single values" if grouped is None else methods[grouped.by],
-        "signals": signals,
-        "points": tuple(told),
-        "spreads": spreads,
-        "sum_limit": control_charts.SUM_LIMIT,
-        "run_lengths": tuple(lengths),
-        "hint_every": _RULES_EVERY,
-    }
-
-
-def _of_vectors(history: History, points: History, vectors: npt.NDArray[np.complex128]) -> list[Signal]:
-    """Whether the mean vectors of the points moved, in any direction, even where the swing stays."""
-    means = np.array([vectors[history.sitting == s].mean() for s in points.sitting])
-    if points is history:
-        means = vectors
-    scores = control_charts.vector_scores(means, least_sd=rounding_sd(history.step_um) / 2.0)
-    total = running_chart.cusum(scores)
-    over = np.flatnonzero(total > running_chart.CUSUM_LIMIT)
-    if not over.size:
-        return []
-    zeros = np.flatnonzero(total[: over[0]] == 0.0)
-    since = points.dates[(int(zeros[-1]) + 1 if zeros.size else 0) + 2]
-    return [Signal(ChartSign.VECTOR, points.dates[int(over[0]) + 2], since, hint=False)]
+    limit = running_chart.CUSUM_LIMIT if swings else control_charts.SUM_LIMIT
+    return Charted(BY_THOSE_BEFORE if swings else SINGLE, told, (), None, limit, (), None)
 
 
 def _performance(history: History, points: History, limit_um: float | None, *, swings: bool) -> Performance | None:
-    if limit_um is None or points.swings.size < _FEWEST:
+    if limit_um is None or points.swings.size < FEWEST:
         return None
     values = history.swings
     if swings:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from qclog.errors import NotAnswerableError
-from qclog.questions.chart import RULES
+from qclog.questions.charted import HINT_EVERY, RULES
 from qclog.statistics import control_charts, run_lengths, running_chart
 from qclog.statistics.control_charts import groups_of, hints, single_values, swing_limits, vector_scores
 from qclog.statistics.run_lengths import FOUR_OF_FIVE, NINE_IN_A_ROW, TWO_OF_THREE, Rule
@@ -76,15 +76,12 @@ def test_run_rules_alarm_as_often_in_simulated_charts() -> None:
 
 def test_what_is_said_of_chance_is_what_the_charts_were_made_for() -> None:
     """Cumulative sum and weighted mean run 370 points; points and hints together 109."""
-    from qclog.questions import chart
-
     up = run_lengths.cumulative_sum(0.0, running_chart.ALLOWANCE, running_chart.CUSUM_LIMIT)
     assert up == pytest.approx(running_chart.FALSE_ALARM_EVERY, abs=0.1)
     both = run_lengths.two_sided_sums(0.0, control_charts.ALLOWANCE, control_charts.SUM_LIMIT)
     assert both == pytest.approx(370, abs=2)
     assert run_lengths.weighted_mean(0.0, control_charts.WEIGHT, control_charts.WIDTH) == pytest.approx(371.1, abs=0.1)
-    said = chart._RULES_EVERY
-    assert run_lengths.with_rules(0.0, (run_lengths.BEYOND, *chart.RULES)) == pytest.approx(said, abs=0.5)
+    assert run_lengths.with_rules(0.0, (run_lengths.BEYOND, *RULES)) == pytest.approx(HINT_EVERY, abs=0.5)
 
 
 def _rice(rng: np.random.Generator, kappa: float, size: tuple[int, int]) -> np.ndarray:
