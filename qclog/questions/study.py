@@ -77,14 +77,14 @@ class PlaceMean:
 class Answer:
     """One setup at one distance, over ``items``.
 
-    ``parts``: the largest first, empty where nothing is repeated; ``missing``: the causes that were not told apart. ``repeatability``: of reading the same clamping
-    again, None where it was not told apart. ``one_clamping``: clamped anew and read once, by the same person on the
-    same day with the same pin. ``reproducibility``: all causes together. ``scale``: "vectors" (both axes of the
-    once-per-turn part, told as the TIR they cause), "swings", or "powers of swings" (T^(2/3), brought back at the mean
-    swing: the swings are small against their scatter and skewed). ``method``: "mean squares" or "restricted
-    likelihood", the latter where not ``balanced``: not everything was repeated equally often.
-    ``without_largest_um``: what would be left of the reproducibility without the largest part. ``places``: the means,
-    which are no part of the scatter. ``resolution_um``: the finest step read. ``confidence``: of all intervals.
+    ``parts``: the largest first, empty where nothing is repeated; ``missing``: the causes that were not told apart.
+    ``repeatability``: of reading the same clamping again, None where it was not told apart. ``one_clamping``: clamped
+    anew and read once, by the same person on the same day with the same pin. ``reproducibility``: all causes together;
+    ``without_largest_um``: what would be left of it without the largest part. ``places``: the means, which are no part
+    of the scatter. ``scale``: "vectors" (both axes of the once-per-turn part, told as the TIR they cause), "swings", or
+    "powers of swings" (T^(2/3), brought back at the mean swing: the swings are small against their scatter and skewed).
+    ``method``: "mean squares" or "restricted likelihood", the latter where not ``balanced``: not everything was
+    repeated equally often. ``resolution_um``: the finest step read. ``confidence``: of all intervals.
     """
 
     setup: str
