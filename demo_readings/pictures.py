@@ -26,7 +26,7 @@ def pictures(store: Store) -> dict[str, Picture]:
     assert compared is not None
     assert wear is not None
     return {
-        "bored.svg": place_sections(items[BORED])[0].pictures[0].picture,
+        "bored.svg": place_sections(items[BORED], METRIC)[0].pictures[0].picture,
         "key-positions.svg": compared.pictures[0].picture,
         "worn.svg": wear.pictures[0].picture,
     }

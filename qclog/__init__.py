@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
     from qclog.logbook.engine import Store
     from qclog.questions.assess import Answer
+    from qclog.questions.chain import Answer as Chain
 
 __all__ = ["Logbook", "open"]
 
@@ -37,6 +38,12 @@ class Logbook:
         from qclog.questions.assess import assess
 
         return assess(self._store, code, setup=setup, position=position)
+
+    def chain(self, code: str | None = None, *, setup: str | None = None, at_mm: float | None = None) -> "list[Chain]":
+        """Who owns the run-out, and how to clock it? One answer a chain; see ``qclog.questions.chain``."""
+        from qclog.questions.chain import chain
+
+        return chain(self._store, code, setup=setup, at_mm=at_mm)
 
     def readings(self, code: str | None = None) -> "pd.DataFrame":
         """One row a reading that counts, of one item or of all: what it was read on, where, when and its value.

@@ -185,8 +185,30 @@ def parse_clocking(text: str) -> tuple[tuple[str, int], ...]:
 
 def format_clocking(clocking: tuple[tuple[str, int], ...]) -> str:
     """The one way a clocking is written, "C-046=120 P-3=180.5"; ``parse_clocking`` reads it back."""
+    if not clocking:
+        return ""
     ordered = sorted(clocking, key=lambda pair: pair[0].casefold())
     return " ".join(f"{code}={Decimal(angle).scaleb(-3).normalize():f}" for code, angle in ordered)
+
+
+def parse_turnable(text: str) -> tuple[tuple[str, tuple[int, ...]], ...]:
+    """Bodies that may be turned, "S-1=0/180, C-046, P-3", in their order: code and millidegrees, none for any angle.
+
+    Raises RefusedError for what is no code with angles, a single angle, or a code twice.
+    """
+    found: dict[str, tuple[str, tuple[int, ...]]] = {}
+    for one in _SEPARATOR.sub(" ", re.sub(r"\s*([=/])\s*", r"\1", text.replace(",", " "))).split():
+        code, equals, typed = one.partition("=")
+        angles = tuple(parse_angle(angle)[0] for angle in typed.split("/")) if equals else ()
+        if not code or not code.isprintable() or (equals and len(set(angles)) < 2):
+            raise RefusedError(
+                f"{quoted(one)} does not say what can be turned.",
+                'Type codes, with angles where not every one is possible: "S-1=0/180, C-046".',
+            )
+        if code.casefold() in found:
+            raise RefusedError(f"{quoted(code)} stands twice among what is turned.", "Name each body once.")
+        found[code.casefold()] = (code, angles)
+    return tuple(found.values())
 
 
 def parse_limit(text: str, *, bare: Unit | None) -> tuple[Length, Length | None]:

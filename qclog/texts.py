@@ -32,8 +32,8 @@ def note(text: str, what: str) -> str:
 
 def name(text: str, what: str) -> str:
     """``text`` as it is: a label or a name, of printable characters and blanks only. Raises RefusedError."""
-    _one_line(text, what, LONGEST_NAME, _HIDDEN_OR_BREAK)
-    if not text.isprintable():
+    if len(text) > LONGEST_NAME or not text.isprintable():
+        _one_line(text, what, LONGEST_NAME, _HIDDEN_OR_BREAK)
         odd = next(character for character in text if not character.isprintable())
         raise _hidden(what, odd)
     return text

@@ -21,12 +21,14 @@ def advice(places: Sequence[Answer], style: NumberStyle = METRIC) -> list[str]:
     return _wrapped(head) + [line for sentence in rest for line in _wrapped(sentence, "  ", "    ")]
 
 
-def told(places: Sequence[Answer], style: NumberStyle = METRIC) -> list[str]:
-    """The answers about one item: one sentence for the item as a whole, then each place that is not kept."""
+def told(places: Sequence[Answer], style: NumberStyle = METRIC, *, cures: bool = True) -> list[str]:
+    """The answers about one item: one sentence for the item as a whole, then each place that is not kept; with
+    ``cures`` also what to do about it."""
     first = places[0]
     if len(places) == 1 or OUT_FOR_GOOD.intersection(first.because):
         where = f" in {where_of(first)}" if len(places) == 1 else ""
-        return [f"{first.item}{where}: {_decided(first, style)}: {_why(first)}. {_then(first, style)}".strip()]
+        then = _then(first, style) if cures else ""
+        return [f"{first.item}{where}: {_decided(first, style)}: {_why(first)}. {then}".strip()]
     common, own = _told_apart(places)
     head = f"{first.item}{f' in {common}' if common else ''}: {_as_a_whole(places, own, style)}."
     found = [sign for sign in first.because if sign in _OF_THE_ITEM]
@@ -35,7 +37,8 @@ def told(places: Sequence[Answer], style: NumberStyle = METRIC) -> list[str]:
     for answer, where in zip(places, own, strict=True):
         why = _why(answer, without=found)
         if why and answer.decision != KEEP:
-            sentences.append(f"{_capital(where)}: {why}. {_then(answer, style, alone=alone)}".strip())
+            then = _then(answer, style, alone=alone) if cures else ""
+            sentences.append(f"{_capital(where)}: {why}. {then}".strip())
     return sentences
 
 
@@ -129,7 +132,7 @@ def _then(answer: Answer, style: NumberStyle, *, alone: bool = True) -> str:
 
 def _to_tell(answer: Answer) -> str:
     if Caveat.MORE_WILL_NOT_TELL in answer.caveats:
-        return "Check it before every job."
+        return wording.BEFORE_EVERY_JOB
     return f"{wording.log_on(answer.more_clampings)}." if answer.more_clampings else "Measure it again on other days."
 
 

@@ -27,8 +27,8 @@ _LEFT: Final = ("where", "next clampings")
 _INDENT: Final = 2
 _FIRST_LEFT_OUT: Final = ("last", "least", "more days", "sittings", "sd", "most")
 """What a narrow terminal can do without; the sentences say what matters of it."""
-_TERMINAL: Final = shutil.get_terminal_size((120, 24)).columns
-WIDTH: Final = max(40, min(100, _TERMINAL - 1))
+TERMINAL: Final = shutil.get_terminal_size((120, 24)).columns
+WIDTH: Final = max(40, min(100, TERMINAL - 1))
 """Sentences are wrapped to this many characters."""
 
 
@@ -88,7 +88,7 @@ def table(
     rows = [_row(group, groups, items=items, marked=_place(group) in marked, out=group.item in out) for group in groups]
     columns = {title: [title, *cells] for title, cells in zip(_COLUMNS, zip(*rows, strict=True), strict=True)}
     for title in _FIRST_LEFT_OUT:
-        if len(_laid_out(columns)[0]) + _INDENT <= _TERMINAL:
+        if len(_laid_out(columns)[0]) + _INDENT <= TERMINAL:
             break
         del columns[title]
     return [line.rstrip() for line in _laid_out(columns)]

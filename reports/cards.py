@@ -1,6 +1,8 @@
 """What is registered, as text and as plain values for JSON: items, setups, pins, indicators, an item's life."""
 
 import dataclasses
+import itertools
+import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -8,9 +10,12 @@ from qclog.logbook.custody import Out
 from qclog.logbook.life import Chain, Gauge, Life, LoggedClamping, LoggedTurn
 from qclog.logbook.lookup import Limit
 from qclog.logbook.owned import Owned
+from qclog.logbook.statements import Issued
 from qclog.records import EVERY_DISTANCE
+from reports.assessment import WIDTH
 from reports.numbers import METRIC, NumberStyle, angle, count, date, length, micrometres
 from reports.numbers import limit as limit_text
+from reports.turns import without_unit
 
 _CARD_WORDS = {
     "kind": "",
@@ -28,18 +33,38 @@ _CARD_WORDS = {
     "mark": "marked",
     "note": "note:",
 }
+_HEAD = ("no.", "taken", "pos.", "readings", "")
+_POSITION = 2
+"""The column of key positions, left out where there are none."""
+_TOGETHER = "\u00a0"
+"""Stands where a line may not be broken."""
 _SAME = 0.1
 """A full swing within a tenth of its once-per-turn part is shown without it."""
 
 
-def columns(rows: Sequence[Sequence[str]]) -> str:
-    """Rows as lines with aligned columns."""
+def columns(rows: Sequence[Sequence[str]], most: Mapping[int, int] | None = None) -> str:
+    """Rows as lines with aligned columns; ``most``: how wide some columns may get, what is longer goes on below."""
     if not rows:
         return ""
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    most = most or {}
+    lines: list[Sequence[str]] = []
+    for row in rows:
+        cells = [_folded(cell, most.get(i)) for i, cell in enumerate(row)]
+        lines += itertools.zip_longest(*cells, fillvalue="")
+    widths = [max(len(line[i]) for line in lines) for i in range(len(rows[0]))]
     return "\n".join(
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
+        "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in lines
     )
+
+
+def _folded(text: str, most: int | None) -> list[str]:
+    lines = [text] if most is None else textwrap.wrap(text, most, break_on_hyphens=False)
+    return [line.replace(_TOGETHER, " ") for line in lines] or [""]
+
+
+def _together(text: str) -> str:
+    """What stays on one line."""
+    return text.replace(" ", _TOGETHER)
 
 
 def items_text(items: Sequence[Owned], out: Mapping[int, Out]) -> str:
@@ -84,6 +109,25 @@ def whereabouts(out: Out) -> str:
     return ", ".join(part for part in (f"with {out.who}", *where, f"since {date(out.since)}") if part)
 
 
+def issued(one: Issued, style: NumberStyle = METRIC) -> str:
+    """A statement handed over: "statement no. 12, revision 2, of 2026-05-04 for X: HOLDS 11 µm in L2, position A"."""
+    where = ", ".join(
+        part
+        for part in (
+            one.setup,
+            one.position and f"position {one.position}",
+            one.clocking and f"clocked {one.clocking}",
+            f"{one.distance_mm:g} mm out",
+            one.characteristic if one.characteristic != "runout" else "",
+        )
+        if part
+    )
+    name = f"statement no. {one.number}, revision {one.revision}, of {date(one.issued_at)} for {one.receiver}"
+    replaced = "" if one.newest else " (replaced since)"
+    verdict = f"{one.verdict.upper()} {limit_text(round(one.limit_um * 1e6), style=style)}"
+    return f"{name}{replaced}: {verdict} in {where}"
+
+
 def life_text(life: Life, style: NumberStyle = METRIC) -> str:
     """An item's card, what was done to it, and its clampings with the numbers they are struck out by."""
     lines = [f"{life.code}: {card_text(life.card, style)}"]
@@ -104,19 +148,50 @@ def life_text(life: Life, style: NumberStyle = METRIC) -> str:
     for when, clampings, hours, note in life.uses:
         amount = count(clampings, "clamping") if clampings else f"{hours:g} h"
         lines.append(f"  used {when}: {amount}{f' ({note})' if note else ''}")
+    lines += [f"  {issued(one, style)}" for one in life.statements]
+    lines = [part for line in lines for part in _wrapped(line)]
     lines.append("")
     if not life.clampings:
         lines.append("  No clampings yet.")
         return "\n".join(lines)
-    header = ("no.", "taken", "mod.", "setup", "pos.", "sitting", "readings", "")
-    rows = [header, *(row for clamping in life.clampings for row in _clamping_rows(clamping, style))]
-    return "\n".join([*lines, *(f"  {line}" for line in columns(rows).splitlines())])
+    what = {change.number: change.what for change in life.modifications}
+    parts = itertools.groupby(life.clampings, key=lambda one: (one.modification, one.setup, one.revision))
+    for i, (place, together) in enumerate(parts):
+        rows = [_HEAD, *(row for clamping in together for row in _clamping_rows(clamping, style))]
+        if not any(row[_POSITION] for row in rows[1:]):
+            rows = [(*row[:_POSITION], *row[_POSITION + 1 :]) for row in rows]
+        lines += [""] if i else []
+        lines += [f"  {_heading(what, *place)}:", *(f"    {line}" for line in columns(rows, _room(rows)).splitlines())]
+    return "\n".join(lines)
+
+
+def _wrapped(line: str) -> list[str]:
+    indent = line[: len(line) - len(line.lstrip())]
+    return textwrap.wrap(line, WIDTH, subsequent_indent=f"{indent}    ", break_on_hyphens=False)
+
+
+def _heading(what: Mapping[int, str], modification: int, setup: str, revision: int) -> str:
+    """What clampings that stand together have in common."""
+    worked = f"{what[modification]}, modification {modification}" if modification else what[modification]
+    return f"{worked}, in {setup} revision {revision}" if setup else worked
+
+
+def _room(rows: Sequence[Sequence[str]]) -> dict[int, int]:
+    """How wide readings and remarks may be for a table to fit the terminal; remarks take half of it at most."""
+    last = len(rows[0]) - 1
+    *before, readings, remarks = (max(len(row[i]) for row in rows) for i in range(last + 1))
+    room = max(WIDTH - sum(before) - 2 * last - 4, 40)
+    if readings + remarks <= room:
+        return {}
+    remarks = min(remarks, max(room // 2, room - readings))
+    return {last - 1: room - remarks, last: remarks}
 
 
 def life_document(life: Life) -> dict[str, Any]:
     document = dataclasses.asdict(life)
     document["modifications"] = [change._asdict() for change in life.modifications]
     document["limits"] = _limits_document(life.limits)
+    document["statements"] = [one.plain() for one in life.statements]
     return document
 
 
@@ -124,6 +199,7 @@ def _clamping_rows(clamping: LoggedClamping, style: NumberStyle) -> list[tuple[s
     remarks = [f"STRUCK OUT: {clamping.struck}"] if clamping.struck else []
     remarks += ["recalled"] if clamping.recalled else []
     remarks += ["IN DOUBT"] if clamping.in_doubt else []
+    remarks += [f"sitting {clamping.sitting}"] if clamping.sitting not in ("", clamping.taken_at[:10]) else []
     remarks += [part for part in (clamping.pin, clamping.instrument, clamping.operator, clamping.note) if part]
     rows: list[tuple[str, ...]] = []
     for index, turn in enumerate(clamping.turns):
@@ -132,10 +208,7 @@ def _clamping_rows(clamping: LoggedClamping, style: NumberStyle) -> list[tuple[s
             (
                 str(clamping.number) if first else "",
                 clamping.taken_at.replace("T", " ")[:16] if first else "",
-                str(clamping.modification) if first else "",
-                f"{clamping.setup} rev {clamping.revision}" if first and clamping.setup else "",
                 clamping.position if first else "",
-                clamping.sitting if first else "",
                 _turn_text(turn, clamping.sense, style),
                 "; ".join(remarks) if first else "",
             )
@@ -144,24 +217,26 @@ def _clamping_rows(clamping: LoggedClamping, style: NumberStyle) -> list[tuple[s
 
 
 def _turn_text(turn: LoggedTurn, sense: str, style: NumberStyle) -> str:
-    texts = [f"({t} struck out)" if i in turn.struck_readings else t for i, t in enumerate(turn.texts, start=1)]
-    text = f"{' '.join(texts)} at {length(turn.distance_pm, style=style)}"
+    typed, unit = without_unit(turn.texts)
+    texts = [f"({t} struck out)" if i in turn.struck_readings else t for i, t in enumerate(typed, start=1)]
+    text = f"{' '.join([*texts, unit]).strip()} at {length(turn.distance_pm, style=style)}"
     if turn.characteristic != "runout":
         text = f"{turn.characteristic} {text}"
     if turn.kind == "point" and turn.value_um is not None:
-        text += f" = {_swing_text(turn, sense, style)}"
+        text += f" {_swing_text(turn, sense, style)}"
     return f"{text} STRUCK OUT: {turn.struck}" if turn.struck else text
 
 
 def _swing_text(turn: LoggedTurn, sense: str, style: NumberStyle) -> str:
     """The full swing, and the once-per-turn part where it is another, with its high spot as this setup counts."""
-    swing = micrometres(turn.value_um or 0.0, step_um=0.1, style=style)
+    swing = f"= {micrometres(turn.value_um or 0.0, step_um=0.1, style=style)} TIR"
     if turn.once_per_turn_um is None or turn.high_spot_deg is None:
-        return f"{swing} TIR"
+        return _together(swing)
     high = angle(-turn.high_spot_deg if sense == "counterclockwise" else turn.high_spot_deg)
     if abs(turn.once_per_turn_um - (turn.value_um or 0.0)) < _SAME * turn.once_per_turn_um:
-        return f"{swing} TIR @ {high}"
-    return f"{swing} TIR, once per turn {micrometres(turn.once_per_turn_um, step_um=0.1, style=style)} @ {high}"
+        return _together(f"{swing} @ {high}")
+    once = f"{micrometres(turn.once_per_turn_um, step_um=0.1, style=style)} @ {high}"
+    return f"{_together(swing)}, once per turn {_together(once)}"
 
 
 def setups_text(chains: Sequence[Chain]) -> str:

@@ -12,7 +12,7 @@ from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.reordering import Order
 from qclog.questions.sizes import Missing, Sizes
 from reports import wording
-from reports.cards import columns, whereabouts
+from reports.cards import columns, issued, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, length, limit
 from reports.pages.stamps import stamp_of
 
@@ -91,6 +91,7 @@ def sections(found: Drawer, style: NumberStyle = METRIC) -> list[Told]:
         Told("Sizes", tuple(_sizes(one, style) for one in found.sizes)),
         Told("Married to where they were worked on, and good there only", tuple(_married(found))),
         Told("Out of the drawer", tuple(f"{e.item.code}: {whereabouts(e.out)}" for e in out if e.out is not None)),
+        Told("Statements handed over", tuple(f"{one.item}: {issued(one, style)}." for one in found.statements)),
         Told("To order", (*(_order(order, style) for order in found.reorder), *_sum(found))),
     ]
     return [one for one in told if one.lines]

@@ -49,29 +49,37 @@ def sentence(one: Due, style: NumberStyle = METRIC) -> str:
     """One thing that is due, and what there is to know of it."""
     where = " ".join(part for part in (one.setup, " and ".join(one.positions)) if part)
     name = f"{one.code} in {where}" if where and one.why not in (Why.MODIFIED, Why.NEVER_MEASURED) else one.code
-    told = f"{name}{f' ({one.place})' if one.place else ''}: {_told(one, style)}."
-    return told if one.out is None else f"{told} It is out: {whereabouts(one.out)}."
+    says = f"{name}{f' ({one.place})' if one.place else ''}: {told(one, style)}."
+    return says if one.out is None else f"{says} It is out: {whereabouts(one.out)}."
 
 
 def command(one: Due) -> str:
     """What to type. Capitals stand for what only you know."""
     if one.why in _GAUGES:
-        return f"qclog instrument calibrate {_typed(one.code)} --on DATE --due DATE --uncertainty LENGTH"
-    parts = ["qclog measure", _typed(one.code)]
+        return f"qclog instrument calibrate {typed(one.code)} --on DATE --due DATE --uncertainty LENGTH"
+    line = measuring(one.code, one.setup, one.positions, one.distance_mm, one.pin, one.instrument)
+    return f"{line} --clampings 1" if one.why == Why.UNDECIDED else line
+
+
+def measuring(
+    code: str, setup: str, positions: Sequence[str], distance_mm: float | None, pin: str = "", instrument: str = ""
+) -> str:
+    """What to type to measure an item; what is not known is left out."""
+    parts = ["qclog measure", typed(code)]
     for option, value in (
-        ("--setup", one.setup),
-        ("--positions", ",".join(one.positions)),
-        ("--distance", "" if one.distance_mm is None else f"{one.distance_mm:g}"),
-        ("--pin", one.pin),
-        ("--instrument", one.instrument),
-        ("--clampings", "1" if one.why == Why.UNDECIDED else ""),
+        ("--setup", setup),
+        ("--positions", ",".join(positions)),
+        ("--distance", "" if distance_mm is None else f"{distance_mm:g}"),
+        ("--pin", pin),
+        ("--instrument", instrument),
     ):
         if value:
-            parts.append(f"{option} {_typed(value)}")
+            parts.append(f"{option} {typed(value)}")
     return " ".join(parts)
 
 
-def _told(one: Due, style: NumberStyle) -> str:
+def told(one: Due, style: NumberStyle) -> str:
+    """What there is to know of it, without its name."""
     limit = ""
     if one.limit_um is not None:
         limit = micrometres(one.limit_um, step_um=wording.exact_step(one.limit_um), style=style)
@@ -103,6 +111,6 @@ def _gauge_told(one: Due) -> str:
     return "until then a cautious uncertainty is assumed for what it reads"
 
 
-def _typed(text: str) -> str:
+def typed(text: str) -> str:
     """A code or name as a shell wants it."""
     return text if all(c.isalnum() or c in "-_.,/+" for c in text) else f'"{text}"'

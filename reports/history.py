@@ -163,6 +163,14 @@ class Words:
     def cleared(self, facts: _Facts) -> str:
         return f"{count(facts['clampings'], 'clamping')} with {facts['gauge']} no longer in doubt: {facts['reason']}"
 
+    def stated(self, facts: _Facts) -> str:
+        of = "" if self.kind == "item" else f" about {facts['item']}"
+        named = f"statement no. {facts['number']}, revision {facts['revision']},{of} for {facts['receiver']}"
+        where = _joined(facts["setup"] if self.kind != "setup" else "", _position(facts["position"]))
+        out = f"{facts['distance_tenths'] / 10:g} mm out"
+        verdict = _VERDICTS[facts["verdict"]].format(limit_text(facts["limit_pm"], style=self.style))
+        return f"{named}: {verdict}, {_joined(where, out)}"
+
     def _card(self, facts: _Facts) -> str:
         parts = [card_text(facts, self.style)]
         if facts.get("diameter_pm"):

@@ -20,7 +20,8 @@ def imported(result: Imported) -> str:
         ("pins", result.created_pins),
     ):
         if codes:
-            line += f"; entered {what} {', '.join(codes)}"
+            more = f" and {len(codes) - _MOST_SHOWN} more" if len(codes) > _MOST_SHOWN else ""
+            line += f"; entered {what} {', '.join(codes[:_MOST_SHOWN])}{more}"
     if result.limits:
         line += f"; {count(result.limits, 'limit')} noted"
     return f"{line}."

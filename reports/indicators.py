@@ -1,8 +1,10 @@
 """What is said of indicators: ports, what came in, why something is no reading, a profile proposed."""
 
+import cmath
+import math
 import textwrap
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from typing import Final
@@ -213,7 +215,7 @@ def proposal(found: Proposal, mode: Mode) -> list[str]:
     return lines
 
 
-def simulated(profile: str, address: str, mode: Mode, *, by_itself: bool) -> list[str]:
+def simulated(profile: str, address: str, mode: Mode, *, by_itself: bool, bodies: Sequence[str] = ()) -> list[str]:
     """Where a simulated indicator speaks, and what to do with it."""
     what = {
         "button": "Enter presses its data button, the spindle at the next angle; again, once more at the same.",
@@ -229,6 +231,7 @@ def simulated(profile: str, address: str, mode: Mode, *, by_itself: bool) -> lis
         f"  qclog measure ITEM --profile {profile} --port {address}",
         what,
         *(["Press when measure has asked for the first reading."] if mode == "button" else []),
+        *([f'Turn bodies before a clamping, and clamp it so: type "{bodies[0]}=120".'] if bodies else []),
         HELP_SIMULATED,
     ]
 
@@ -242,6 +245,23 @@ def typed_to_simulated(mode: Mode) -> str:
 def clamped(clamping: int, position: str) -> str:
     """Which clamping of the simulated pin it is; ``position`` is empty where there is but one."""
     return f"  clamped anew: clamping {clamping}{f', position {position}' if position else ''}"
+
+
+def turned(clamping: int, angles_deg: Mapping[str, float]) -> str:
+    """How the bodies stand now, clamped anew."""
+    told = ", ".join(f"{code} at {angle(at)}" for code, at in angles_deg.items())
+    return f"  turned, clamped anew: clamping {clamping}, {told}"
+
+
+def no_such_body(bodies: Sequence[str]) -> str:
+    """What can be turned."""
+    return f"  Nothing of that is turned here; there are: {', '.join(bodies) or 'none (--body)'}."
+
+
+def truth_of_body(code: str, vector: complex) -> str:
+    """What a simulated body really runs, its mark at 0."""
+    size = micrometres(2 * abs(vector), step_um=0.1)
+    return f"The truth of {code}: {size} TIR at {angle(math.degrees(cmath.phase(vector)))}, its mark at 0."
 
 
 def pressed(clamping: int, position: str, angle_deg: float) -> str:

@@ -126,6 +126,11 @@ def about(number: float) -> str:
     return "fewer than one" if value < 1 else f"about {value.to_integral_value(ROUND_HALF_UP):f}"
 
 
+def about_tenths(number: float) -> str:
+    """A mean of something counted, to a tenth: "about 1.2". Raises NotAnswerableError if it is not finite."""
+    return f"about {_decimal(number).quantize(_unit_of(-1), ROUND_HALF_UP):f}"
+
+
 def times(ratio: float) -> str:
     """How many times as much, to two significant digits: "2.4 times", "21 times". Raises as ``uncertainty``."""
     value = _decimal(ratio)

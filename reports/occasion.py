@@ -9,6 +9,7 @@ from typing import Final
 from qclog.occasion.guided import Wanted
 from qclog.occasion.plan import Plan
 from qclog.occasion.slow_turn import Captured
+from qclog.occasion.turning import TurnTo
 from qclog.questions.check_piece import FEWEST_EARLIER, CheckPiece
 from reports.assessment import WIDTH
 from reports.numbers import NumberStyle, angle, count, length, micrometres, uncertainty
@@ -107,6 +108,11 @@ def opening(plan: Plan, done: int, mode: str, unit: str) -> list[str]:
     at = f", key positions {', '.join(plan.positions)}" if len(plan.positions) > 1 else ""
     turn = "the swing of each" if plan.steps == 1 else f"each read in {plan.steps} steps and back at zero"
     what = f"{plan.item} in {plan.setup}{at}, {length(plan.distance_pm)} out: {turn}."
+    if plan.clockings:
+        what += (
+            " Marks are set from the spindle's mark, the way round the angles of the setup count, to 2° or better; "
+            "what is not named stays where it is."
+        )
     going_on = f" Going on behind clamping {done}." if done else ""
     how = HELP["turn" if mode == "stream" and plan.steps == 1 else mode].format(unit=shown_unit(unit))
     help_text = f"{how} {ALWAYS}"
@@ -153,7 +159,12 @@ def prompt(wanted: Wanted, plan: Plan, mode: str) -> list[str]:
         else:
             lines.append(f"--- clamping {wanted.clamping} of {wanted.clampings}{where} ---")
             pin = f"Pin {plan.pin}" if plan.pin else "Pin"
-            lines.append(f"{pin} right out, wiped, in again. Tighten{where}. KEY OUT.")
+            if wanted.turn:
+                lines += textwrap.wrap(
+                    f"{pin} right out, wiped. {turning(wanted.turn)} Tighten{where}. KEY OUT.", WIDTH
+                )
+            else:
+                lines.append(f"{pin} right out, wiped, in again. Tighten{where}. KEY OUT.")
         if plan.steps == 1:
             lines.append(TURN.get(mode, "Turn once round by hand and read the full swing."))
         else:
@@ -163,6 +174,15 @@ def prompt(wanted: Wanted, plan: Plan, mode: str) -> list[str]:
         lines += large(f"{wanted.angle_deg}°")
         lines.append(f"Turn to {wanted.angle_deg}°{back} and read ({wanted.reading} of {wanted.readings}).")
     return lines
+
+
+def turning(turn: Sequence[TurnTo]) -> str:
+    """Where the marks of all bodies go: "Marks: collet C-735 to 120°; pin P-735 again at 0°." """
+    told = []
+    for one in turn:
+        what = f"{one.kind} {one.body}".strip()
+        told.append(f"{what} {'to' if one.moved else 'again at'} {one.angle_mdeg / 1000:g}°")
+    return f"Marks: {'; '.join(told)}."
 
 
 def logged(number: int, figures: Sequence[tuple[float, complex | None]], style: NumberStyle) -> str:

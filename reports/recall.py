@@ -23,7 +23,8 @@ def _one(answer: Answer, style: NumberStyle) -> list[str]:
     lines = [*_wrapped(_found(answer)), *_wrapped(_since(answer))]
     if not answer.clampings:
         return lines
-    lines += [line for sentence in (_counted(answer, style), _left(answer)) for line in _wrapped(sentence)]
+    sentences = [_counted(answer, style), _left(answer), *_to_tell(answer, style)]
+    lines += [line for sentence in sentences for line in _wrapped(sentence)]
     if answer.places:
         lines += ["", *(f"  {line}" for line in columns(_table(answer)).splitlines()), ""]
         lines += [line for note in _notes(answer) for line in _wrapped(note, "  - ", "    ")]
@@ -63,6 +64,20 @@ def _left(answer: Answer) -> str:
         return "Nothing is in doubt any more."
     cannot = f"; {count(answer.untold, 'verdict')} cannot be told until then" if answer.untold else ""
     return f"{count(answer.in_doubt, 'clamping')} in doubt until measured again or cleared with a reason{cannot}."
+
+
+def _to_tell(answer: Answer, style: NumberStyle) -> Iterable[str]:
+    """ "1 customer to tell: X has statement no. 12, revision 1 (B-945 in LATHE-A, position S, HOLDS 11 µm)."."""
+    if not answer.to_tell:
+        return
+    has = []
+    for one in answer.statements:
+        position = f", position {one.position}" if one.position else ""
+        limit = micrometres(one.limit_um, step_um=wording.exact_step(one.limit_um), style=style)
+        what = f"{one.item} in {one.setup}{position}, {_LOUD.get(one.verdict, one.verdict)} {limit}"
+        since = "" if one.newest else ", replaced since"
+        has.append(f"{one.receiver} has statement no. {one.number}, revision {one.revision} ({what}{since})")
+    yield f"{count(len(answer.to_tell), 'customer')} to tell: {'; '.join(has)}."
 
 
 def _table(answer: Answer) -> list[tuple[str, ...]]:

@@ -19,8 +19,7 @@ _CONVENTION: Final = (
 _ENTERED: Final = " This setup was entered as counterclockwise."
 _TRY: Final = (
     "Clamp one pin with a mark on it, best one with a large run-out, at three clockings a third of a turn apart, in "
-    "one sitting, and read each at quarter turns. They count for the item like any clampings, so name another one if "
-    "this has a limit there:"
+    "one sitting, and read each at quarter turns:"
 )
 _CLOCKING_WRONG: Final = (
     "If it was the clocking, strike these clampings out and log them again with it reversed: 240 for 120, 270 for 90."

@@ -4,17 +4,24 @@ from collections.abc import Iterable, Sequence
 
 from qclog.questions import sense
 from qclog.questions.codes import SenseState
+from qclog.questions.newest_turns import ENOUGH
 from qclog.questions.turns import Answer, Noise, ReadTurn
 from reports.numbers import METRIC, NumberStyle, count, micrometres
 
 _STEP_UM = 0.1
-_ENOUGH = 8
-"""Readings a turn from which on no lobes usual on pins and bores (three to five; common practice) read as run-out."""
 
 
 def lobes_of(turn: ReadTurn, style: NumberStyle = METRIC) -> str:
     """ "3 lobes, 1.2 µm" for each form that is present; "" for none."""
     return ", ".join(f"{lobe.count} lobes, {_um(lobe.swing_um, style)}" for lobe in turn.lobes)
+
+
+def without_unit(texts: Sequence[str]) -> tuple[list[str], str]:
+    """The readings of a turn as typed, and apart the unit if each of several has the same: "4", "1" and "um"."""
+    units = {text.partition(" ")[2] for text in texts}
+    if len(texts) > 1 and len(units) == 1 and " " not in (unit := units.pop()):
+        return [text.partition(" ")[0] for text in texts], unit
+    return list(texts), ""
 
 
 def turn_notes(answer: Answer, senses: Sequence[sense.Answer], style: NumberStyle = METRIC) -> list[str]:
@@ -25,12 +32,17 @@ def turn_notes(answer: Answer, senses: Sequence[sense.Answer], style: NumberStyl
         seen = f"in {len(lobed)} of {count(len(answer.turns), 'turn')}"
         notes.append(f"Lobes were seen {seen}; the largest: {lobes_of(largest, style)} (clamping {largest.clamping}).")
     fewest = min(answer.turns, key=lambda turn: turn.readings, default=None)
-    if fewest is not None and fewest.readings < _ENOUGH and fewest.lobes_as_runout:
-        forms = " or ".join(str(lobe) for lobe in fewest.lobes_as_runout[:2])
-        told = f"With {fewest.readings} readings a turn a form of {forms} lobes reads as run-out"
-        notes.append(f"{told}; eight or twelve tell the usual ones apart.")
+    if fewest is not None and fewest.readings < ENOUGH and fewest.lobes_as_runout:
+        notes.append(as_runout(fewest))
     notes += [_noise(noise, style) for noise in answer.noise]
     return notes + list(_senses(answer, senses))
+
+
+def as_runout(turn: ReadTurn) -> str:
+    """What so few readings cannot tell from run-out."""
+    forms = " or ".join(str(lobe) for lobe in turn.lobes_as_runout[:2])
+    told = f"With {turn.readings} readings a turn a form of {forms} lobes reads as run-out"
+    return f"{told}; eight or twelve tell the usual ones apart."
 
 
 def _noise(noise: Noise, style: NumberStyle) -> str:

@@ -48,7 +48,7 @@ def _one_item(places: Sequence[Answer], style: NumberStyle) -> list[str]:
     costs = [f"{where}: {told}" for answer, where in zip(places, own, strict=True) if (told := by_cost(answer))]
     notes = [*_NOTES, *costs]
     for code, sentence in wording.CAVEATS.items():
-        having = [(answer, where) for answer, where in zip(places, own, strict=True) if code in _caveats(answer)]
+        having = [(answer, where) for answer, where in zip(places, own, strict=True) if code in said_of(answer)]
         if having:
             more = f" {wording.log_on(max(answer.more_days for answer, _ in having))}." if code == _FEW else ""
             whose = f" ({'; '.join(where for _, where in having)})" if len(having) < len(places) else ""
@@ -96,13 +96,13 @@ def figures(answer: Answer, style: NumberStyle = METRIC) -> list[str]:
     if answer.crosses is not None:
         lines.append(_crossing(answer))
     lines += [part for part in (by_cost(answer),) if part]
-    for code in _caveats(answer):
+    for code in said_of(answer):
         more = f" {wording.log_on(answer.more_days)}." if code == _FEW else ""
         lines.append(f"{wording.CAVEATS[code]}{more}")
     return lines
 
 
-def _caveats(answer: Answer) -> list[Caveat]:
+def said_of(answer: Answer) -> list[Caveat]:
     """What limits the answer and still has to be said; who retires an item need not log more of it."""
     said = {Caveat.MORE_WILL_NOT_TELL, *([_FEW] if answer.decision == RETIRE else [])}
     return [code for code in answer.caveats if code not in said]

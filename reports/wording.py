@@ -22,14 +22,17 @@ from qclog.questions.codes import (
     Cause,
     Caveat,
     ChartSign,
+    Clocking,
     Due,
     Flag,
+    Ground,
     KeyStatement,
     NextStep,
     NotTold,
     SenseState,
     Sign,
     Source,
+    Unfit,
     Wanted,
     Worth,
 )
@@ -119,7 +122,57 @@ CAVEATS: Final = {
         "What was read last is in doubt and speaks against the rest, so that nothing is claimed until it is measured "
         "again."
     ),
+    Caveat.AT_WORST: (
+        "Read at two distances without the high spots: they are added up as if they lay the worst way to each other."
+    ),
+    Caveat.LEAN_ALLOWED: (
+        "Read at one distance only: a lean is allowed for as a film of 5 µm under one side of a 30 mm seat gives it "
+        "(common practice). Read it at the distance wanted to know."
+    ),
+    Caveat.DIRECTIONS_UNKNOWN: (
+        "Never read together: what the item showed elsewhere and what the place shows with others are added up in "
+        "directions nobody knows, with the band that goes with it."
+    ),
+    Caveat.ITEM_CHANGES: "Its run-out changes with time: see how it goes on with qclog wear.",
+    Caveat.PIN_COUNTS: (
+        "The test pin was not turned by itself, so its own run-out stands with what it was never turned against; "
+        "turn it too to tell it apart."
+    ),
+    Caveat.NO_HIGH_SPOT_LEFT_OUT: "Clampings without their high spot tell nothing of who owns it and are left out.",
+    Caveat.FEW_RUNS: "Hardly more clampings than vectors: circles and bounds are wide; one more round narrows them.",
+    Caveat.ONE_CLOCKING_A_DAY: (
+        "Every clocking was clamped on a day of its own, so what changes from day to day counts as scatter; "
+        "in one sitting it would not."
+    ),
+    Caveat.FAR_OUT: "That far beyond where it was read small errors of tilt grow large: read farther out.",
 }
+
+GROUNDS: Final = {
+    Ground.MEASURED: "read there, on this diameter, at this distance",
+    Ground.TWO_DISTANCES: "read there at two other distances",
+    Ground.ONE_DISTANCE: "read there at another distance",
+    Ground.OTHER_PLACE: "read in another place only",
+}
+"""What stands behind a choice for a part."""
+FOUND: Final = {"crack": "it is cracked", "blue": "it is heat-blued"}
+UNFITS: Final = {
+    Unfit.LOCKED: "{because}: out of service whatever its run-out; mark it and scrap it.",
+    Unfit.SCRAP: "it is scrap.",
+    Unfit.PUT_AWAY: 'it was put away as not needed (back with: qclog state CODE "in service" --reason WHY).',
+    Unfit.LENT: "it is out, {out}. Once it is in the drawer again: qclog back {item}",
+    Unfit.RESTRICTED: "it is restricted to coarser work.",
+    Unfit.GRIP_TOO_LONG: "it grips longer than there is to grip: short work opens its front, and was never measured.",
+    Unfit.MODIFIED: "it was {because} and not measured since. Measure it first.",
+    Unfit.NEVER_MEASURED: "it was never measured. Measure it first.",
+    Unfit.SETUP_CHANGED: "the setup was changed since it was measured there ({because}). Measure it again.",
+    Unfit.IN_DOUBT: "what it was read with was found wrong. Measure it again.",
+    Unfit.OTHER_DIAMETER: "it would close on it, but was read on {diameter} only, and may run otherwise on another.",
+    Unfit.OTHER_DISTANCE: "it was read {distance} out only, too far from where it is wanted. Read it there.",
+    Unfit.PIN_CLOCKED: "it was read there only with its pin turned on purpose, which says nothing of a part.",
+    Unfit.CHANGES: "it was read {distance} out only, and its run-out changes with time. Read it where it is wanted.",
+    Unfit.NEEDS_CHANGE: "the setup does not stand ready (qclog took ITEM --in SETUP says which one does).",
+}
+"""Why something that takes the part is left out, and what to do about it."""
 
 CAUSES: Final = {
     Cause.READING: "reading",
@@ -284,6 +337,7 @@ CURES: Final = {
 }
 """What to do first about a sign, where there is something to do."""
 MARKS: Final = {Worth.LIKELY_REAL: "likely real", Worth.SINGLE_HINT: "a single hint, measure it again"}
+BEFORE_EVERY_JOB: Final = "Check it before every job."
 ON_A_HINT: Final = "Measure it again first: with so many tests a hint or two come up by chance."
 BY_COST: Final = {
     ByCost.KEEP: "keep it",
@@ -314,6 +368,35 @@ SENSES: Final = {
     SenseState.CANNOT_TELL: (
         "cannot tell. Either way round, {clampings} of {body} agree about as well: it runs too true for how they "
         "repeat, or they were not all counted alike. Turn a pin with a larger run-out, or log each clocking again."
+    ),
+}
+
+CLOCKINGS: Final = {
+    Clocking.TURN: (
+        "Turn {turn}: expect {expected} in place of {now}{pin}; the next clamping then stays "
+        "under {bound}, 19 times in 20."
+    ),
+    Clocking.NOTHING_BETTER: "No clocking is shown to be better than it stands now, at {now}.",
+    Clocking.NOTHING_TO_TURN: "Nothing to clock: only the test pin was turned, and that is not there in the work.",
+    Clocking.NO_HIGH_SPOTS: (
+        "Who owns it takes the high spots: read clampings clocked differently at quarter turns (--quarters)."
+    ),
+    Clocking.LOCKED: "No clocking is advised: a cracked or heat-blued part in it is scrap whatever its run-out.",
+    Clocking.IN_DOUBT: "No clocking is advised: some was read with a gauge found wrong. Clear it or read it again.",
+    Clocking.SENSE_WRONG: (
+        "DO NOT CLOCK by this: readings and clocking are counted in opposite directions, so that all of it is wrong, "
+        "and seems to fit. What to do: qclog sense {setup}"
+    ),
+    Clocking.SENSE_NOT_PROVEN: (
+        "No clocking is advised yet: nothing shows that readings and clocking are counted the same way round, and a "
+        "wrong sense fits perfectly. A body that runs out, clamped at three clockings, proves it: qclog sense {setup}"
+    ),
+    Clocking.NOT_PARTED: "No clocking is advised yet: not all bodies can be told apart by how they were turned.",
+    Clocking.REPEAT_NOT_KNOWN: (
+        "No clocking is advised yet: as many vectors as clampings, so nothing tells how well they repeat."
+    ),
+    Clocking.BY_EYE: (
+        "No clocking is advised: high spots seen by eye are too rough for it; read four quarter turns (--quarters)."
     ),
 }
 

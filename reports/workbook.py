@@ -37,6 +37,8 @@ _FIRST_YEAR: Final = 1901
 """Spreadsheets count days from 1900, and not all of them that year alike."""
 
 TEXT, WHOLE, FIGURE, MEASURED, TIME = "text", "whole", "figure", "measured", "time"
+_A4: Final = 9
+_TWO_LINES: Final = 30
 _FORMATS: Final = {WHOLE: "0", FIGURE: "0.00", MEASURED: "General"}
 
 
@@ -301,8 +303,13 @@ def _sheet(book: Any, name: str, columns: Sequence[Column], rows: Iterable[Seque
     """Fill a sheet and return how many rows it has below its heading."""
     sheet: Worksheet = book.add_worksheet(name)
     cells = _Cells(book, sheet)
-    heading = book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1})
+    heading = book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "indent": 1})
     sheet.freeze_panes(1, 1)
+    sheet.set_landscape()
+    sheet.set_paper(_A4)
+    sheet.fit_to_pages(1, 0)  # as wide as the paper, as many pages as it takes
+    sheet.repeat_rows(0)
+    sheet.set_row(0, _TWO_LINES)
     for at, column in enumerate(columns):
         sheet.set_column(at, at, max(column.width, _NARROWEST))
         sheet.write_string(0, at, column.heading, heading)
@@ -326,10 +333,10 @@ class _Cells:
     def __init__(self, book: Any, sheet: Worksheet) -> None:
         self._sheet = sheet
         self._numbers: dict[str, Format] = {kind: book.add_format({"num_format": f}) for kind, f in _FORMATS.items()}
-        self._date = book.add_format({"num_format": "yyyy-mm-dd", "align": "left"})
-        self._time = book.add_format({"num_format": "yyyy-mm-dd hh:mm:ss", "align": "left"})
-        self._text = book.add_format({"num_format": "@"})
-        self._marked = book.add_format({"num_format": "@", "quote_prefix": True})
+        self._date = book.add_format({"num_format": "yyyy-mm-dd", "align": "left", "indent": 1})
+        self._time = book.add_format({"num_format": "yyyy-mm-dd hh:mm:ss", "align": "left", "indent": 1})
+        self._text = book.add_format({"num_format": "@", "indent": 1})
+        self._marked = book.add_format({"num_format": "@", "indent": 1, "quote_prefix": True})
 
     def write(self, row: int, column: int, kind: str, value: Any) -> None:
         moment = _moment(value) if kind == TIME else None

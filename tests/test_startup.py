@@ -1,9 +1,16 @@
 """A command loads only what it needs: asserted by the modules loaded in a fresh process, not by a clock."""
 
+import importlib
 import os
 import subprocess
 import sys
 from pathlib import Path
+
+import pytest
+import typer
+from typer.core import TyperGroup
+
+from qclog.cli.main import PARTS, main
 
 HEAVY = (
     "scipy",
@@ -16,6 +23,8 @@ HEAVY = (
     "psycopg",
     "segno",
     "xlsxwriter",
+    "fpdf",
+    "pypdf",
     "demo_readings",
 )
 PROBE = """
@@ -63,3 +72,27 @@ def test_the_package_itself_loads_nothing_of_its_own() -> None:
     probe = "import sys, qclog; print([name for name in sys.modules if name.startswith('qclog.')])"
     done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_a_command_loads_the_commands_of_no_other_part() -> None:
+    probe = (
+        "import sys; from qclog.cli.main import PARTS, main; main(['--logbook', 'log', 'item', '--help']);"
+        "print([part for part in PARTS if f'qclog.cli.{part}' in sys.modules], file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
+    assert done.stderr.strip() == "['items']"
+
+
+@pytest.mark.parametrize("part", PARTS)
+def test_every_part_adds_the_commands_it_is_listed_with(part: str) -> None:
+    app = typer.Typer()
+    app.callback()(lambda: None)
+    importlib.import_module(f"qclog.cli.{part}").add_to(app)
+    group = typer.main.get_command(app)
+    assert isinstance(group, TyperGroup)
+    assert tuple(group.commands) == PARTS[part]
+
+
+def test_an_unknown_command_is_held_against_all_of_them(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["wera"]) == 2
+    assert "wear" in capsys.readouterr().err

@@ -234,18 +234,20 @@ def settings(
     context: typer.Context,
     unit: Annotated[str, typer.Option(help="Unit of bare numbers: um, mm, in, thou, tenths.")] = "",
     inch: Annotated[bool | None, typer.Option("--inch/--no-inch", help="Show the inch figure beside the µm.")] = None,
+    workshop: Annotated[str, typer.Option(help="The workshop's name and place, for statements.")] = "",
     by: By = "",
 ) -> None:
     """Settings of the whole logbook.
 
     Without options, what they are.
     """
+    from qclog import texts
     from qclog.lengths import parse_unit
     from qclog.logbook import items
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
 
-    changing = bool(unit) or inch is not None
+    changing = bool(unit or workshop) or inch is not None
     store = target(context).open(create=changing)
     if changing:
         with new_entry(store, "settings", by) as entry:
@@ -254,7 +256,10 @@ def settings(
                 items.change_setting(entry, register, "unit", parse_unit(unit))
             if inch is not None:
                 items.change_setting(entry, register, "inch", "yes" if inch else "no")
+            if workshop:
+                items.change_setting(entry, register, "workshop", texts.name(workshop.strip(), "workshop's name"))
     with store.reading() as connection:
         register = Register(connection)
         tell(f"unit of bare numbers: {bare_unit(register)}")
         tell(f"inch beside µm: {register.setting('inch', 'no')}")
+        tell(f"workshop: {register.setting('workshop', '-')}")

@@ -3,7 +3,7 @@
 import contextlib
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +15,7 @@ from qclog.addresses import without_passwords
 if TYPE_CHECKING:
     from instruments.recordings import Recorder
     from qclog.logbook.engine import Store
-    from qclog.logbook.lookup import Name, Register
+    from qclog.logbook.lookup import Register
     from qclog.records import Limit
     from reports.numbers import NumberStyle
 
@@ -51,6 +51,14 @@ def target(context: typer.Context) -> Target:
 def tell(text: str) -> None:
     """Data: what was asked for, to the standard output."""
     typer.echo(texts.harmless(text))
+
+
+def point_to(words: Iterable[str]) -> None:
+    """Below an answer: how to ask for what its words mean."""
+    from reports.explained import pointer
+
+    if told := pointer(words):
+        tell(f"\n{told}")
 
 
 def say(text: str) -> None:
@@ -136,11 +144,11 @@ def recorder(path: Path | None) -> "Iterator[Recorder | None]":
         yield made
 
 
-def warn_of_look_alikes(register: "Register", code: "Name") -> None:
-    """Say which code a new one will be mistaken for on a label."""
+def warn_of_look_alikes(register: "Register", *codes: str) -> None:
+    """Say which codes new ones will be mistaken for on a label."""
     from qclog.logbook.naming import look_alikes
 
-    for other in look_alikes(register, code):
+    for code, other in look_alikes(register, codes):
         say(
             f"Take care: on a label {code.text} is easily read as {other.text}, which is a code already ({other.kind})."
         )

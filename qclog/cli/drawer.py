@@ -2,7 +2,7 @@
 
 import typer
 
-from qclog.cli.common import number_style, target, tell, tell_json
+from qclog.cli.common import number_style, point_to, target, tell, tell_json
 from qclog.cli.parameters import Json
 
 
@@ -17,6 +17,7 @@ def drawer(context: typer.Context, as_json: Json = False) -> None:
     The worst first; then sizes there and missing, what is married to a place, what is out, and what to order.
     """
     from qclog.questions import drawer as question
+    from reports import words_used
     from reports.drawer import drawer as text
 
     store = target(context).open()
@@ -25,6 +26,7 @@ def drawer(context: typer.Context, as_json: Json = False) -> None:
         tell_json(question.document(found))
     else:
         tell(text(found, number_style(store)))
+        point_to(words_used.of_drawer(found))
 
 
 def due(context: typer.Context, as_json: Json = False) -> None:
@@ -33,6 +35,7 @@ def due(context: typer.Context, as_json: Json = False) -> None:
     The most urgent first, each with the command that does it.
     """
     from qclog.questions import due as question
+    from reports import words_used
     from reports.due import due as text
 
     store = target(context).open()
@@ -41,3 +44,4 @@ def due(context: typer.Context, as_json: Json = False) -> None:
         tell_json(question.document(found))
     else:
         tell(text(found, number_style(store)))
+        point_to(words_used.of_due(found))

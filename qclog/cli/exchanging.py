@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from qclog.cli.common import number_style, say, target, tell
+from qclog.cli.common import number_style, say, target, tell, warn_of_look_alikes
 from qclog.cli.parameters import By
 
 
@@ -29,6 +29,7 @@ def import_(
     """
     from qclog.errors import NotFoundError, RefusedError
     from qclog.logbook.exchange import ImportRefusedError, import_folder, import_readings
+    from qclog.logbook.lookup import Register
     from reports.imports import faults, imported
 
     if not path.exists():
@@ -38,7 +39,11 @@ def import_(
         if path.is_dir():
             say(f"{import_folder(store, path)} rows of all tables taken in; nothing was changed on the way.")
         else:
-            say(imported(import_readings(store, path, create=create, who=by)))
+            taken = import_readings(store, path, create=create, who=by)
+            say(imported(taken))
+            if taken.created:
+                with store.reading() as connection:
+                    warn_of_look_alikes(Register(connection), *taken.created)
     except ImportRefusedError as error:
         say(faults(error))
         raise RefusedError(error.what, "Mend the file and import it again.") from error

@@ -43,7 +43,7 @@ def pin_add(
             grade=grade,
         )
         say(f"Pin {pin.text} entered.")
-        warn_of_look_alikes(register, pin)
+        warn_of_look_alikes(register, pin.text)
 
 
 @pins.command("list")
@@ -92,7 +92,7 @@ def instrument_add(
             serial=serial,
         )
         say(f"Indicator {instrument.text} entered. Its calibration: qclog instrument calibrate {instrument.text} ...")
-        warn_of_look_alikes(register, instrument)
+        warn_of_look_alikes(register, instrument.text)
 
 
 @instruments.command("calibrate")

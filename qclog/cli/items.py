@@ -73,7 +73,7 @@ def item_add(
         else:
             item = items.add_item(entry, register, code, card, limits_of(register, made_to))
             say(f"{item.text} entered as received.")
-            warn_of_look_alikes(register, item)
+            warn_of_look_alikes(register, item.text)
 
 
 @commands.command("list")

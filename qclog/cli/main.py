@@ -1,70 +1,76 @@
 """The command line's front door: gathers the commands, and turns errors into one line and an exit code."""
 
+import gc
+import importlib
 import sys
-from typing import Annotated
+from collections.abc import Sequence
+from typing import Annotated, Final
 
 import typer
 from typer.exceptions import TyperException
 
 from qclog import texts
 from qclog.addresses import without_passwords
-from qclog.cli import (
-    changes,
-    custody,
-    drawer,
-    exchanging,
-    gauges,
-    items,
-    labels,
-    listening,
-    measure,
-    measuring,
-    questions,
-    recalling,
-    reporting,
-    safekeeping,
-    setups,
-    simulating,
-    studying,
-)
 from qclog.cli.common import Target, say
 from qclog.errors import QclogError, RefusedError
 
-app = typer.Typer(
-    name="qclog",
-    help="Logbook and judge of workholding: run-out kept per item and setup, and what each one holds.",
-    no_args_is_help=True,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    add_completion=False,
-)
-for part in (
-    measuring,
-    measure,
-    questions,
-    recalling,
-    reporting,
-    labels,
-    items,
-    setups,
-    gauges,
-    changes,
-    custody,
-    drawer,
-    exchanging,
-    safekeeping,
-    listening,
-    simulating,
-    studying,
-):
-    part.add_to(app)
+PARTS: Final = {
+    "measuring": ("log", "strike"),
+    "measure": ("measure",),
+    "questions": ("assess", "compare", "wear", "sense", "history"),
+    "chaining": ("chain",),
+    "picking": ("pick",),
+    "studying": ("uncertainty", "study", "chart"),
+    "recalling": ("recall",),
+    "reporting": ("report",),
+    "statements": ("statement",),
+    "labels": ("label",),
+    "items": ("item",),
+    "setups": ("setup",),
+    "gauges": ("pin", "instrument"),
+    "changes": ("modify", "limit", "refit", "inspect", "used", "state", "settings"),
+    "custody": ("took", "back"),
+    "drawer": ("drawer", "due"),
+    "explaining": ("explain",),
+    "exchanging": ("import", "export", "demo"),
+    "safekeeping": ("verify", "backup", "restore", "copy", "rebuild"),
+    "listening": ("listen",),
+    "simulating": ("simulate",),
+}
+"""The modules of commands with what each adds, as help lists them. Only that of the command called is loaded."""
 
 DEFECT = 70
 INTERRUPTED = 130
 INSTRUMENT = 7
 
 
-@app.callback()
+def commands_for(arguments: Sequence[str]) -> typer.Typer:
+    """The command that is called; all of them where none is, or an unknown one."""
+    app = typer.Typer(
+        name="qclog",
+        help="Logbook and judge of workholding: run-out kept per item and setup, and what each one holds.",
+        no_args_is_help=True,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+        add_completion=False,
+    )
+    app.callback()(_all)
+    called = _called(arguments)
+    for part in [part for part, commands in PARTS.items() if called in commands] or PARTS:
+        importlib.import_module(f"qclog.cli.{part}").add_to(app)
+    return app
+
+
+def _called(arguments: Sequence[str]) -> str:
+    """The first argument that is no option and not what --logbook is set to."""
+    before = ""
+    for argument in arguments:
+        if not argument.startswith("-") and before != "--logbook":
+            return argument
+        before = argument
+    return ""
+
+
 def _all(
     context: typer.Context,
     logbook: Annotated[
@@ -86,10 +92,11 @@ def _all(
 def main(arguments: list[str] | None = None) -> int:
     """Run one command; the exit code is that of the promises."""
     _print_utf8()
+    given = sys.argv[1:] if arguments is None else arguments
     try:
-        for number, argument in enumerate(sys.argv[1:] if arguments is None else arguments, start=1):
+        for number, argument in enumerate(given, start=1):
             texts.argument(argument, f"argument {number}")
-        code = app(arguments, standalone_mode=False)
+        code = commands_for(given)(given, standalone_mode=False)
     except QclogError as error:
         _complain(str(error))
         return error.exit_code
@@ -116,7 +123,9 @@ def main(arguments: list[str] | None = None) -> int:
 
 def run() -> None:
     """The entry point of the installed command."""
-    sys.exit(main())
+    code = main()
+    gc.disable()  # all of it goes with the process
+    sys.exit(code)
 
 
 def _of_an_instrument(error: Exception) -> bool:

@@ -28,7 +28,13 @@ def measure(
     item: Annotated[str | None, typer.Argument(help="The item; without it, the occasion that was interrupted.")] = None,
     setup: Annotated[str | None, typer.Option(help="The setup it sits in.")] = None,
     positions: Annotated[str, typer.Option(metavar="NAMES", help='Its key positions: "A,B" tries both in turn.')] = "",
-    clampings: Annotated[int, typer.Option(help="How many of each position, at the most.")] = 6,
+    clampings: Annotated[
+        int | None, typer.Option(help="How many of each position, at the most; with --turn, how many rounds.")
+    ] = None,
+    turn: Annotated[
+        str, typer.Option(metavar="CODES", help='Who owns the run-out: bodies to be turned, "S-1=0/180, C-046, P-3".')
+    ] = "",
+    clocking: Annotated[str, typer.Option(help='How bodies stand in every clamping: "C-046=120 P-3=0".')] = "",
     steps: Annotated[int, typer.Option(help="Readings a turn: 4, 6, 8 or 12; 1 for the swing alone.")] = 4,
     distance: Annotated[str | None, typer.Option(help="From the item's front face to the indicator, mm.")] = None,
     pin: Annotated[str, typer.Option(help="The test pin.")] = "",
@@ -57,6 +63,7 @@ def measure(
     from qclog.cli.inputs import Recorded
     from qclog.cli.screen import Screen
     from qclog.errors import UsageError
+    from qclog.notation import parse_turnable
     from qclog.occasion.guided import Guided
     from qclog.occasion.planning import planned
     from reports import occasion
@@ -64,6 +71,8 @@ def measure(
     given = target(context)
     store = given.open()
     key = config.logbook_key(given.text)
+    if turn and clocking:
+        raise UsageError("--turn plans clockings, --clocking says one.", "Give one of them.")
     if port and not profile and item is not None:
         raise UsageError("--port needs --profile: how the indicator talks.", "See the profiles: qclog listen --help")
     plan = None
@@ -86,6 +95,8 @@ def measure(
             check=check,
             profile=profile,
             port=port or "",
+            turn=parse_turnable(turn) if turn else (),
+            clocking=clocking,
         )
     inputs, mode = _inputs(profile, port)
     screen = Screen()
@@ -224,11 +235,16 @@ def _stop(guided: "Guided", screen: "Screen") -> None:
 def _answer(guided: "Guided", store: "Store") -> None:
     """What was found."""
     from qclog.questions.assess import assess
+    from qclog.questions.chain import chain
     from qclog.questions.compare import compare
     from reports.assessment import assessment
+    from reports.chain import chains
     from reports.comparison import comparison
 
     plan, style = guided.plan, number_style(store)
+    if plan.clockings and guided.logged:
+        tell(chains(chain(store, plan.item, setup=plan.setup), style))
+        return
     if len(plan.positions) > 1 and (answers := compare(store, [plan.item], setup=plan.setup)):
         tell(comparison(answers, style))
         tell(f"\nWhether it holds what it was made to: qclog assess {plan.item}")

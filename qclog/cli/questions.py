@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from qclog.cli.common import error_size, number_style, target, tell, tell_json
+from qclog.cli.common import error_size, number_style, point_to, target, tell, tell_json
 
 if TYPE_CHECKING:
     from qclog.logbook.engine import Store
@@ -37,6 +37,7 @@ def assess(
     Here, in this setup, at this key position, at this distance; now, and at the next clampings.
     """
     from qclog.questions import assess as question
+    from reports import words_used
     from reports.assessment import assessment
 
     store = target(context).open()
@@ -47,6 +48,7 @@ def assess(
         tell(assessment(answers, number_style(store)))
         if code is not None and len(answers) == 1 and answers[0].item:
             say_if_changing(store, answers[0].item)
+        point_to(words_used.of_assess(answers))
     else:
         tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
     if gate:
@@ -83,6 +85,7 @@ def compare(
     """
     from qclog.questions import compare as question
     from qclog.questions.key_positions import key_positions
+    from reports import words_used
     from reports.comparison import comparison
     from reports.key_positions import key_positions as over_items
 
@@ -99,6 +102,7 @@ def compare(
     tell(comparison(answers, number_style(store)))
     if chucks:
         tell(f"\n{over_items(chucks, number_style(store))}")
+    point_to(words_used.of_compare(answers, chucks))
 
 
 def wear(
@@ -124,6 +128,7 @@ def wear(
     """
     from qclog.questions import wear as question
     from qclog.questions.replacing import costs
+    from reports import words_used
     from reports.wear import wear as text
 
     asked = costs(price, life, loss)
@@ -133,6 +138,7 @@ def wear(
         tell_json(question.document(answers))
     elif answers:
         tell(text(answers, number_style(store)))
+        point_to(words_used.of_wear(answers))
     else:
         tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
     if gate:
@@ -149,6 +155,7 @@ def sense(
     Proven by one pin clamped at three clockings; says what to do where that is missing or came out wrong.
     """
     from qclog.questions import sense as question
+    from reports import words_used
     from reports.sense import sense as text
 
     answers = question.sense(target(context).open(), setup)
@@ -156,6 +163,7 @@ def sense(
         tell_json(question.document(answers))
     elif answers:
         tell(text(answers))
+        point_to(words_used.of_sense(answers))
     else:
         tell("No setups yet. Enter one: qclog setup add L1 --positions A,B")
 

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qclog.cli.common import bare_unit, number_style, say, target, tell, tell_json
+from qclog.cli.common import bare_unit, number_style, point_to, say, target, tell, tell_json
 from qclog.cli.parameters import By, Json, Note, On
 
 if TYPE_CHECKING:
@@ -43,6 +43,7 @@ def recall(
     """
     from qclog.errors import UsageError
     from qclog.questions import recall as question
+    from reports import words_used
     from reports.recall import recall as text
 
     if (found or clear) and (gauge is None or (found and clear)):
@@ -61,6 +62,7 @@ def recall(
         tell_json(question.document(answers))
     elif answers:
         tell(text(answers, number_style(store)))
+        point_to(words_used.of_recall(answers))
     else:
         tell(f"{gauge or 'No gauge'} was {'never' if gauge else 'ever'} found wrong.")
 

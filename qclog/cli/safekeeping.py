@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from qclog.cli.common import say, target, tell, tell_json
+from qclog.cli.common import number_style, point_to, say, target, tell, tell_json
 
 
 def add_to(app: typer.Typer) -> None:
@@ -18,6 +18,9 @@ def add_to(app: typer.Typer) -> None:
 
 def verify(
     context: typer.Context,
+    file: Annotated[
+        Path | None, typer.Argument(metavar="FILE.pdf", help="A statement: is it as issued, does it still stand?")
+    ] = None,
     against: Annotated[
         str | None,
         typer.Option(metavar="BACKUP", help="An earlier backup: is everything it has still there as it was?"),
@@ -26,20 +29,43 @@ def verify(
 ) -> None:
     """Look the whole logbook through for damage, and for changes made behind the program's back.
 
-    Changes nothing. Exit code 6 if something is wrong.
+    With a file, look at this statement only. Changes nothing. Exit code 6 if something is not as it was.
     """
-    from qclog.errors import DamagedError
+    from qclog.errors import DamagedError, UsageError
     from qclog.logbook.engine import open_as_it_is
     from qclog.logbook.safekeeping import verifying
+    from reports import words_used
     from reports.safekeeping import looked_through
 
+    if file is not None:
+        if against is not None:
+            raise UsageError("Name a statement, or a backup with --against.", "One at a time.")
+        _verify_statement(context, file, as_json=as_json)
+        return
     store = target(context).open()
     found = verifying.verify(store, open_as_it_is(against) if against else None)
     if as_json:
         tell_json(verifying.document(found))
     else:
         tell(looked_through(found))
+        point_to(words_used.of_verify(found))
     if not found.sound:
+        raise typer.Exit(DamagedError.exit_code)
+
+
+def _verify_statement(context: typer.Context, file: Path, *, as_json: bool) -> None:
+    from qclog.errors import DamagedError
+    from qclog.questions.checking import answer_document, check
+    from reports.statement.attachments import handed
+    from reports.statement_check import checked
+
+    store = target(context).open()
+    answer = check(store, handed(file))
+    if as_json:
+        tell_json(answer_document(answer))
+    else:
+        tell(checked(answer, number_style(store)))
+    if answer.findings:
         raise typer.Exit(DamagedError.exit_code)
 
 

@@ -55,7 +55,7 @@ def setup_add(
         )
         at = f", key positions {', '.join(register.positions(setup.id))}" if positions else ""
         say(f"Setup {setup.text} entered{at}.")
-        warn_of_look_alikes(register, setup)
+        warn_of_look_alikes(register, setup.text)
 
 
 @commands.command("list")

@@ -46,6 +46,14 @@ def simulate(
     second: Annotated[
         str, typer.Option(metavar="SWING@DEGREES", help='Another key position, in the order A B B A: "11um@200".')
     ] = "",
+    body: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="CODE=SWING@DEGREES",
+            help='A body that is turned, its run-out with its mark at 0: "C-046=8um@140"; as often as wanted. What '
+            'stays runs --swing at --high-spot. "C-046=120 P-3=180" typed turns bodies and clamps anew.',
+        ),
+    ] = None,
     steps: Annotated[
         int,
         typer.Option(metavar="NUMBER", min=1, max=360, help="Button: readings a turn, before it comes back to zero."),
@@ -71,6 +79,7 @@ def simulate(
     from instruments.profile_files import load_profile
     from instruments.serving import Serving
     from instruments.simulated import SimulatedIndicator, Spindle
+    from qclog.errors import UsageError
     from reports import indicators
 
     stands = (angle(high_spot) or 0) / 1000
@@ -78,18 +87,25 @@ def simulate(
     first = Spindle(_size("--swing", swing) / 2, stands, _lobes(lobes), _size("--noise", noise), _um(drift), turn)
     positions = {"A": first, "B": _moved(first, second)} if second else {"": first}
     known = load_profile(profile)
+    bodies = _bodies(body or [])
+    if bodies and second:
+        raise UsageError("--second is another key position, --body what is turned.", "Give one of them.")
     indicator = SimulatedIndicator(known, first, faults=tuple(_faults(fault or [])), seed=seed)
     with _ended_from_outside(), Serving(indicator, at_once=False) as served:
-        hands = _Hands(served, positions, repeat_um, steps, seed)
+        hands = _Hands(served, positions, bodies, repeat_um, steps, seed)
         hands.clamp()
         served.begin()
         with contextlib.suppress(KeyboardInterrupt):
-            for line in indicators.simulated(profile, served.address, known.mode, by_itself=every is not None):
+            for line in indicators.simulated(
+                profile, served.address, known.mode, by_itself=every is not None, bodies=tuple(bodies)
+            ):
                 say(line)
             _follow(hands, served, known.mode, every)
         hands.stop.set()
     for position, place in positions.items():
         say(indicators.truth(position, place, repeat_um))
+    for code, vector in bodies.items():
+        say(indicators.truth_of_body(code, vector))
 
 
 def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | None) -> None:
@@ -109,6 +125,8 @@ def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | Non
             say(indicators.CABLE[word])
         elif word == "again" and mode == "button":
             hands.press_again()
+        elif "=" in word:
+            say(hands.turn(line.strip()))
         elif word:
             say(indicators.typed_to_simulated(mode))
         elif mode == "button" and every is None:
@@ -150,9 +168,16 @@ class _Hands:
     """The hands at the simulated spindle: they clamp, turn to the next angle, and press."""
 
     def __init__(
-        self, served: "Serving", positions: "dict[str, Spindle]", repeat_um: float, steps: int, seed: int
+        self,
+        served: "Serving",
+        positions: "dict[str, Spindle]",
+        bodies: "dict[str, complex]",
+        repeat_um: float,
+        steps: int,
+        seed: int,
     ) -> None:
         self._served, self._positions, self._repeat_um = served, positions, repeat_um
+        self._bodies, self._turned = bodies, dict.fromkeys(bodies, 0.0)
         self._position = ""
         self._angles = [*(360 * step / steps for step in range(steps)), 0.0] if steps > 1 else [0.0]
         self._chance = random.Random(seed)
@@ -170,10 +195,30 @@ class _Hands:
         place = self._positions[self._position]
         moved = complex(self._chance.gauss(0, self._repeat_um), self._chance.gauss(0, self._repeat_um))
         vector = cmath.rect(place.eccentricity_um, math.radians(place.high_spot_deg)) + moved
+        for code, at in self._turned.items():
+            vector += self._bodies[code] * cmath.rect(1.0, math.radians(at))
         self._served.indicator.spindle = dataclasses.replace(
             place, eccentricity_um=abs(vector), high_spot_deg=math.degrees(cmath.phase(vector)) % 360
         )
         self._clamped += 1
+
+    def turn(self, text: str) -> str:
+        """Bodies turned as typed, "C-046=120 P-3=180", and clamped anew, also in the middle of a turn; in words."""
+        from qclog.errors import QclogError
+        from qclog.notation import parse_clocking
+        from reports import indicators
+
+        known = {code.casefold(): code for code in self._bodies}
+        try:
+            turned = {known[code.casefold()]: angle / 1000 for code, angle in parse_clocking(text)}
+        except KeyError:
+            return indicators.no_such_body(tuple(self._bodies))
+        except QclogError as error:
+            return str(error)
+        self._turned |= turned
+        self._pressed = 0
+        self.clamp()
+        return indicators.turned(self._clamped, self._turned)
 
     def press(self) -> None:
         from reports import indicators
@@ -228,6 +273,24 @@ def _size(option: str, text: str) -> float:
     if um < 0:
         raise UsageError(f"{option} {text!r} is below zero.", f"Write it without a sign, as {option} 2um.")
     return um
+
+
+def _bodies(texts: list[str]) -> dict[str, complex]:
+    """ "C-046=8um@140" as eccentricity in um by code, the mark of the body at 0. Raises UsageError."""
+    import cmath
+    import math
+
+    from qclog.errors import UsageError
+    from qclog.notation import parse_swing
+
+    found: dict[str, complex] = {}
+    for text in texts:
+        code, equals, swing = (part.strip() for part in text.partition("="))
+        if not (code and equals and swing) or code.casefold() in {known.casefold() for known in found}:
+            raise UsageError(f"--body {text!r} does not say whose run-out.", 'Write each once, as "C-046=8um@140".')
+        typed = parse_swing(swing, bare="um", graduation_pm=None)
+        found[code] = cmath.rect(typed.picometres / 2e6, math.radians((typed.angle_mdeg or 0) / 1000))
+    return found
 
 
 def _moved(first: "Spindle", text: str) -> "Spindle":

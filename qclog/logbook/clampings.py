@@ -4,11 +4,11 @@ A clamping's uuid is made from what identifies it (item, setup, position, clocki
 time), so that the same clamping, logged here and imported again, is known to be the same.
 """
 
+import operator
 import uuid
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import sqlalchemy as sa
 
@@ -26,10 +26,13 @@ LEAST_READINGS: Final = 3
 STEEPEST_LEVER_MDEG: Final = 60_000
 _NAMESPACE: Final = uuid.UUID("6f0b3a52-6a5e-5c8e-9a51-d1b5b9b7c0de")
 _FULL_TURN: Final = 360_000
+_OF_TURN: Final = ("label", "distance_pm", "characteristic", "kind", "closure_pm")
+_OF_READING: Final = ("angle_mdeg", "angle_within_mdeg", "value_pm", "low_pm", "high_pm", "step_pm", "text")
+_of_turn: Final = operator.attrgetter(*_OF_TURN)
+_of_reading: Final = operator.attrgetter(*_OF_READING)
 
 
-@dataclass(frozen=True, slots=True)
-class Resolved:
+class Resolved(NamedTuple):
     """A clamping with everything it names found in the logbook, ready to be written."""
 
     record: Clamping
@@ -49,6 +52,7 @@ class Resolved:
     instrument_id: int | None
     calibration_id: int | None
     correction: float
+    taken_at: str
     turns: tuple[Turn, ...]
 
 
@@ -119,6 +123,7 @@ class Resolver:
             correction=lever_correction(
                 card["kind"] if card else None, record.lever_mdeg, card["correct_at_mdeg"] if card else 0
             ),
+            taken_at=taken_at,
             turns=tuple(_checked(turn, item.text, backwards=backwards) for turn in record.turns),
         )
 
@@ -224,8 +229,8 @@ def write_clampings(entry: Entry, batch: Sequence[Resolved]) -> list[int]:
     sittings = _sitting_ids(entry, {one.sitting for one in batch})
     clampings: list[dict[str, Any]] = []
     bodies: list[dict[str, Any]] = []
-    turns: list[dict[str, Any]] = []
-    readings: list[dict[str, Any]] = []
+    turns: list[tuple[Any, ...]] = []
+    readings: list[tuple[Any, ...]] = []
     facts: list[TurnFacts] = []
     register = Register(connection)
     for clamping_id, one in zip(clamping_ids, batch, strict=True):
@@ -236,40 +241,18 @@ def write_clampings(entry: Entry, batch: Sequence[Resolved]) -> list[int]:
             bodies.append({"clamping_id": clamping_id, "body_id": found.id, "angle_mdeg": angle})
         for turn in one.turns:
             turn_id = next(turn_ids)
-            turns.append(
-                {
-                    "id": turn_id,
-                    "clamping_id": clamping_id,
-                    "label": turn.label,
-                    "distance_pm": turn.distance_pm,
-                    "characteristic": turn.characteristic,
-                    "kind": turn.kind,
-                    "closure_pm": turn.closure_pm,
-                }
-            )
-            for rank, reading in enumerate(turn.readings):
-                readings.append(
-                    {
-                        "id": next(reading_ids),
-                        "turn_id": turn_id,
-                        "rank": rank,
-                        "angle_mdeg": reading.angle_mdeg,
-                        "angle_within_mdeg": reading.angle_within_mdeg,
-                        "value_pm": reading.value_pm,
-                        "low_pm": reading.low_pm,
-                        "high_pm": reading.high_pm,
-                        "step_pm": reading.step_pm,
-                        "text": reading.text,
-                    }
-                )
+            turns.append((turn_id, clamping_id, *_of_turn(turn)))
+            readings += [
+                (next(reading_ids), turn_id, rank, *_of_reading(reading)) for rank, reading in enumerate(turn.readings)
+            ]
             facts.append(_facts(one, turn, turn_id, clamping_id, sittings[one.sitting]))
     entry.add_many(schema.clamping, clampings)
     if bodies:
         for row, body_row_id in zip(bodies, take_ids(connection, schema.clamping_body, len(bodies)), strict=True):
             row["id"] = body_row_id
         entry.add_many(schema.clamping_body, bodies)
-    entry.add_many(schema.turn, turns)
-    entry.add_many(schema.reading, readings)
+    entry.add_rows(schema.turn, ("id", "clamping_id", *_OF_TURN), turns)
+    entry.add_rows(schema.reading, ("id", "turn_id", "rank", *_OF_READING), readings)
     write_figures(connection, facts)
     return list(clamping_ids)
 
@@ -286,7 +269,7 @@ def _clamping_row(one: Resolved, clamping_id: int, sitting_id: int) -> dict[str,
         "clocking": format_clocking(one.clocking),
         "sitting_id": sitting_id,
         "label": one.label,
-        "taken_at": times.taken_at(record.taken_at, recalled=record.recalled),
+        "taken_at": one.taken_at,
         "pin_id": one.pin_id,
         "diameter_pm": one.diameter_pm,
         "instrument_id": one.instrument_id,
@@ -320,11 +303,11 @@ def _facts(one: Resolved, turn: Turn, turn_id: int, clamping_id: int, sitting_id
         pin_id=one.pin_id or 0,
         lever_mdeg=-1 if one.record.lever_mdeg is None else one.record.lever_mdeg,
         correction=one.correction,
-        taken_at=times.taken_at(one.record.taken_at, recalled=one.record.recalled),
+        taken_at=one.taken_at,
         recalled=int(one.record.recalled),
-        step_pm=resolution((reading.value_pm, reading.step_pm) for reading in turn.readings),
-        angle_within_mdeg=max(reading.angle_within_mdeg for reading in turn.readings),
-        readings=tuple((reading.angle_mdeg, reading.value_pm) for reading in turn.readings),
+        step_pm=resolution(turn.readings),
+        angle_within_mdeg=max([reading.angle_within_mdeg for reading in turn.readings]),
+        readings=tuple([(reading.angle_mdeg, reading.value_pm) for reading in turn.readings]),
     )
 
 

@@ -27,6 +27,8 @@ WAIT_SECONDS: Final = 30.0
 _PAUSE_SECONDS: Final = (0.0005, 0.004)
 _READERS_WAIT_MS: Final = 5_000
 """Readers wait by SQLite's own means, only for the moments in which the file is opened first or closed last."""
+_CACHE_KIB: Final = 64_000
+"""Pages kept in memory at most: in a large import the keys of all its clampings are written at random."""
 _PATIENCE: Final = {"connect_timeout": 5, "tcp_user_timeout": 10_000}
 """How long a server that is away is waited for, s and ms, unless the URL says otherwise."""
 _WRITER_LOCK: Final = 7_110_764  # any constant: the key of the advisory lock that writers queue at
@@ -60,6 +62,7 @@ def sqlite_engine(path: Path, *, read_only: bool = False) -> sa.Engine:
             "synchronous=FULL",
             "foreign_keys=ON",
             "recursive_triggers=ON",
+            f"cache_size=-{_CACHE_KIB}",
         ):
             cursor.execute(f"PRAGMA {setting}")
         if not read_only:

@@ -4,11 +4,10 @@ One row of ``figure`` a turn that counts: struck-out turns and readings leave no
 ``series``: the clampings of one history at one position, clocking, diameter, distance and characteristic.
 """
 
-import dataclasses
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Any, Final
+from typing import Any, Final, NamedTuple, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +15,7 @@ import sqlalchemy as sa
 
 from qclog import times
 from qclog.logbook import schema
-from qclog.logbook.entries import take_ids
+from qclog.logbook.entries import insert, take_ids
 from qclog.records import UNKNOWN_DIAMETER
 from qclog.statistics.turns import TurnFit, fit_turns
 
@@ -34,8 +33,7 @@ _TURNS_AT_ONCE: Final = 5_000
 _LAST_ID: Final = 2**63 - 1
 
 
-@dataclasses.dataclass(frozen=True, slots=True)
-class TurnFacts:
+class TurnFacts(NamedTuple):
     """A turn with what its figures depend on. ``readings``: angle in mdeg or None, value in pm."""
 
     turn_id: int
@@ -89,30 +87,38 @@ def lever_correction(kind: str | None, lever_mdeg: int | None, correct_at_mdeg: 
     return math.cos(math.radians(lever_mdeg / 1000)) / math.cos(math.radians(correct_at_mdeg / 1000))
 
 
-def resolution(readings: Iterable[tuple[int, int]]) -> int:
-    """The resolution that a turn's readings show: the finest place typed, from (value, place) in picometres.
+class _Typed(Protocol):
+    """A reading as it was typed: its value and the finest place, in picometres."""
+
+    @property
+    def value_pm(self) -> int: ...
+    @property
+    def step_pm(self) -> int: ...
+
+
+def resolution(readings: Iterable[_Typed]) -> int:
+    """The resolution that a turn's readings show, in picometres: the finest place typed.
 
     A lone 5 in a place below a micrometre ("4.5") is a half, read between the marks: it shows no finer step.
     """
     return min(
-        5 * place if place < _HALVES_BELOW_PM and value // place % 10 == 5 else place for value, place in readings
+        [
+            5 * r.step_pm if r.step_pm < _HALVES_BELOW_PM and r.value_pm // r.step_pm % 10 == 5 else r.step_pm
+            for r in readings
+        ]
     )
 
 
 def write_figures(connection: sa.Connection, facts: Sequence[TurnFacts]) -> None:
     """Compute and insert the figures of turns that have none yet."""
-    rows = list(figures_of(facts))
-    if not rows:
+    found = list(figures_of(facts))
+    if not found:
         return
-    series_ids = _ids_of(connection, schema.series, {fact.series for fact, _ in rows}, "item_id")
-    gauging_ids = _ids_of(connection, schema.gauging, {fact.gauging for fact, _ in rows}, "instrument_id")
-    connection.execute(
-        schema.figure.insert(),
-        [
-            {**values, "series_id": series_ids[fact.series], "gauging_id": gauging_ids[fact.gauging]}
-            for fact, values in rows
-        ],
-    )
+    series_ids = _ids_of(connection, schema.series, {fact.series for fact, _ in found}, "item_id")
+    gauging_ids = _ids_of(connection, schema.gauging, {fact.gauging for fact, _ in found}, "instrument_id")
+    columns = (*found[0][1], "series_id", "gauging_id")
+    rows = [(*values.values(), series_ids[fact.series], gauging_ids[fact.gauging]) for fact, values in found]
+    insert(connection, schema.figure, columns, rows)
 
 
 def figures_of(facts: Sequence[TurnFacts]) -> Iterator[tuple[TurnFacts, dict[str, Any]]]:
@@ -225,21 +231,18 @@ def _ids_of(
     connection: sa.Connection, table: sa.Table, keys: set[tuple[Any, ...]], narrow: str
 ) -> dict[tuple[Any, ...], int]:
     """The ids of rows of a derived table by their whole key, added where missing."""
-    columns = [column for column in table.columns if column.name != "id"]
-    narrow_at = [column.name for column in columns].index(narrow)
+    names = [column.name for column in table.columns if column.name != "id"]
+    narrow_at = names.index(narrow)
     values = sorted({key[narrow_at] for key in keys})
     known: dict[tuple[Any, ...], int] = {}
     for start in range(0, len(values), 500):
-        query = sa.select(table.c.id, *columns).where(table.c[narrow].in_(values[start : start + 500]))
-        known |= {tuple(row[1:]): row[0] for row in connection.execute(query)}
+        some = ", ".join(f"{value:d}" for value in values[start : start + 500])
+        query = f"SELECT {', '.join(names)}, id FROM {table.name} WHERE {narrow} IN ({some})"
+        known |= {tuple(row[:-1]): row[-1] for row in connection.exec_driver_sql(query)}
     missing = sorted(keys - known.keys())
     if missing:
         ids = take_ids(connection, table, len(missing))
-        names = [column.name for column in columns]
-        connection.execute(
-            table.insert(),
-            [{"id": new, **dict(zip(names, key, strict=True))} for new, key in zip(ids, missing, strict=True)],
-        )
+        insert(connection, table, ("id", *names), [(new, *key) for new, key in zip(ids, missing, strict=True)])
         known |= dict(zip(missing, ids, strict=True))
     return known
 
@@ -298,7 +301,7 @@ def read_facts(connection: sa.Connection, chosen: sa.ColumnElement[bool]) -> Ite
             ),
             taken_at=row.taken_at,
             recalled=row.recalled,
-            step_pm=resolution((reading.value_pm, reading.step_pm) for reading in kept),
+            step_pm=resolution(kept),
             angle_within_mdeg=max(reading.angle_within_mdeg for reading in kept),
             readings=tuple((r.angle_mdeg, r.value_pm) for r in kept),
         )

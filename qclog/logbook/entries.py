@@ -58,11 +58,15 @@ class Entry:
         return key
 
     def add_many(self, table: sa.Table, rows: Sequence[Mapping[str, Any]]) -> None:
-        """Insert facts whose ids were taken from ``take_ids``."""
+        """Insert facts whose ids were taken from ``take_ids``; all of them say the same columns."""
         if rows:
-            own = self.id
-            self.connection.execute(table.insert(), [{"entry_id": own, **row} for row in rows])
-            self._written(table, rows[0]["id"], rows[-1]["id"])
+            self.add_rows(table, tuple(rows[0]), [tuple(row.values()) for row in rows])
+
+    def add_rows(self, table: sa.Table, columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
+        """Insert facts given as their columns stand, ``id`` first, whose ids were taken from ``take_ids``."""
+        if rows:
+            insert(self.connection, table, (*columns, "entry_id"), rows, self.id)
+            self._written(table, rows[0][0], rows[-1][0])
 
     def seal(self) -> None:
         """Write the digest over everything that was written; the last thing an entry does."""
@@ -85,10 +89,20 @@ class Entry:
         return self.connection.scalar(sa.select(table.c.digest).where(table.c.entry_id == self._before)) or ""
 
 
+def insert(
+    connection: sa.Connection, table: sa.Table, columns: Sequence[str], rows: Sequence[Sequence[Any]], *same: int
+) -> None:
+    """Insert rows; ``same``: what the last columns hold in all of them. They go to the driver as they are, which
+    takes half the time of having each of them looked at."""
+    mark = "?" if connection.dialect.paramstyle == "qmark" else "%s"
+    values = [*[mark] * (len(columns) - len(same)), *map(str, same)]
+    connection.exec_driver_sql(f"INSERT INTO {table.name} ({', '.join(columns)}) VALUES ({', '.join(values)})", rows)
+
+
 def take_ids(connection: sa.Connection, table: sa.Table, count: int) -> range | list[int]:
     """``count`` fresh ids of ``table``, usable in this transaction only."""
     if connection.dialect.name == "sqlite":
-        last = connection.scalar(sa.select(sa.func.max(table.c.id))) or 0
+        last = connection.exec_driver_sql(f"SELECT max(id) FROM {table.name}").scalar() or 0
         return range(last + 1, last + 1 + count)
     statement = sa.text("SELECT nextval(pg_get_serial_sequence(:table, 'id')) FROM generate_series(1, :count)")
     return list(connection.scalars(statement, {"table": table.name, "count": count}))

@@ -1,6 +1,8 @@
 """Reading derived figures as arrays, grouped in series, for the questions."""
 
+import dataclasses
 import itertools
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -12,6 +14,7 @@ import sqlalchemy as sa
 from qclog import times
 from qclog.logbook import schema
 from qclog.logbook.recalls import all_in_doubt
+from qclog.logbook.trials import only_tried
 
 STEEP_LEVER_MDEG = 30_000
 """Beyond this angle a lever's reading is kept but is not fit for a verdict (common practice)."""
@@ -23,8 +26,8 @@ Ints = npt.NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """The clampings of one history at one place: what they have in common. Distances and diameters in
-    tenths of a millimetre; diameter -1 where it is not known."""
+    """The clampings of one history at one place: what they have in common. Distances and diameters in tenths of a
+    millimetre; diameter -1 where it is not known. ``tried``: a clocking that was tried and is not in use."""
 
     id: int
     item_id: int
@@ -39,6 +42,7 @@ class Series:
     diameter_tenths: int
     distance_tenths: int
     characteristic: str
+    tried: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -152,7 +156,7 @@ def read_series(
         query = query.where(s.c.setup_revision_id.in_(revisions))
     if clocked:
         query = query.where(s.c.clocking != "")
-    found = [Series(*row) for row in connection.execute(query)]
+    found = _with_tried(connection, [Series(*row) for row in connection.execute(query)])
     return sorted(
         found,
         key=lambda one: (
@@ -168,6 +172,15 @@ def read_series(
             one.id,
         ),
     )
+
+
+def _with_tried(connection: sa.Connection, found: list[Series]) -> list[Series]:
+    places: dict[Series, list[tuple[int, str]]] = defaultdict(list)
+    for one in found:
+        if one.clocking:
+            places[dataclasses.replace(one, id=0, clocking="")].append((one.id, one.clocking))
+    tried = only_tried(connection, places.values()) if places else set()
+    return [dataclasses.replace(one, tried=True) if one.id in tried else one for one in found]
 
 
 def read_figures(

@@ -11,6 +11,7 @@ from qclog.logbook import schema
 from qclog.logbook.custody import Out, read_out
 from qclog.logbook.lookup import Limit, Link, Modification, Register
 from qclog.logbook.recalls import all_in_doubt, read_recalls
+from qclog.logbook.statements import Issued, read_of_item
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +60,8 @@ class LoggedClamping:
 
 @dataclass(frozen=True, slots=True)
 class Life:
-    """Everything kept about one item. ``out``: who has it and where, None while it is in the drawer."""
+    """Everything kept about one item. ``out``: who has it and where, None while it is in the drawer; ``statements``:
+    those handed over about it."""
 
     code: str
     card: dict[str, Any]
@@ -71,6 +73,7 @@ class Life:
     uses: tuple[tuple[str, int | None, float | None, str], ...]
     clampings: tuple[LoggedClamping, ...]
     out: Out | None
+    statements: tuple[Issued, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +119,7 @@ def read_life(connection: sa.Connection, code: str) -> Life:
         uses=tuple((row[0], row[1], row[2], row[3]) for row in connection.execute(uses.order_by(use.c.id))),
         clampings=tuple(_clampings(connection, item.id)),
         out=read_out(connection, [item.id]).get(item.id),
+        statements=tuple(read_of_item(connection, item.id)),
     )
 
 

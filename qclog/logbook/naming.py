@@ -1,6 +1,7 @@
 """Codes: what may be one, and giving one to an item, a setup, a pin or an indicator."""
 
 import re
+from collections.abc import Iterable
 from typing import Final
 
 from qclog.errors import RefusedError
@@ -52,11 +53,17 @@ def add_name(entry: Entry, register: Register, code: str, kind: str) -> Name:
     return Name(name_id, checked, kind)
 
 
-def look_alikes(register: Register, code: Name) -> list[Name]:
-    """What is registered under a code that differs from this one only by 0 and O, 1 and I, 5 and S, 8 and B."""
-    read = _as_read(code.text)
-    known = (name for kind in schema.NAME_KINDS for name in register.names(kind))
-    return [name for name in known if name.id != code.id and _as_read(name.text) == read]
+def look_alikes(register: Register, codes: Iterable[str]) -> list[tuple[Name, Name]]:
+    """Each of these codes with what is registered under one that differs only by 0 and O, 1 and I, 5 and S, 8 and B."""
+    alike: dict[str, list[Name]] = {}
+    for kind in schema.NAME_KINDS:
+        for name in register.names(kind):
+            alike.setdefault(_as_read(name.text), []).append(name)
+    pairs = []
+    for code in dict.fromkeys(code.casefold() for code in codes):
+        same = alike.get(_as_read(code), [])
+        pairs += [(mine, other) for mine in same if mine.text.casefold() == code for other in same if other != mine]
+    return pairs
 
 
 def _as_read(code: str) -> str:

@@ -17,7 +17,8 @@ class Owned:
     """An item as it is now. Worked on in place, it is married to that setup and position.
 
     ``nominal_pm``: the size it was bought as; ``worked_to_pm``: the one it was worked to since, None where it was not.
-    ``price``: what a new one costs, as typed; ``restricted_pm``: the run-out it is restricted to.
+    ``price``: what a new one costs, as typed; ``restricted_pm``: the run-out it is restricted to. ``closes_to_pm``,
+    ``opens_to_pm``: the smallest and the largest diameter it may take, ``grip_pm``: how long it grips, as on its card.
     """
 
     id: int
@@ -39,6 +40,9 @@ class Owned:
     restricted_pm: int | None
     findings: tuple[str, ...]
     limits: tuple[Limit, ...]
+    closes_to_pm: int | None = None
+    opens_to_pm: int | None = None
+    grip_pm: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +131,9 @@ def read_owned(connection: sa.Connection, items: Sequence[int] | None = None) ->
             restricted_pm=state.limit_pm if state else None,
             findings=tuple(findings.get(item_id, ())),
             limits=tuple(limits.get(item_id, ())),
+            closes_to_pm=card.range_low_pm if card else None,
+            opens_to_pm=card.range_high_pm if card else None,
+            grip_pm=card.grip_length_pm if card else None,
         )
     return owned
 

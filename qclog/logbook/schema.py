@@ -36,10 +36,14 @@ from qclog.logbook.columns import one_of as _one_of
 from qclog.logbook.columns import real as _real
 from qclog.logbook.columns import text as _text
 
-REVISION: Final = "0002"
+REVISION: Final = "0003"
 """Names this set of tables. A logbook of an older one is moved to it when it is opened, a newer one not written to."""
 
-OLDER: Final = {"0001": frozenset({"entry_digest", "custody", "gauge_recall", "recall_clearing"})}
+_SINCE_0002: Final = frozenset({"statement", "statement_clamping"})
+OLDER: Final = {
+    "0001": _SINCE_0002 | {"entry_digest", "custody", "gauge_recall", "recall_clearing"},
+    "0002": _SINCE_0002,
+}
 """The revisions a logbook is moved from (``qclog.logbook.migrations``), and the tables of facts that each has not."""
 
 ITEM_KINDS: Final = (
@@ -60,6 +64,7 @@ INSTRUMENT_KINDS: Final = ("lever", "plunger", "electronic", "other")
 NAME_KINDS: Final = ("item", "setup", "pin", "instrument")
 SENSES: Final = ("clockwise", "counterclockwise")
 CUSTODY: Final = ("took", "back")
+STATED: Final = ("holds", "does not hold")
 
 metadata = MetaData(
     naming_convention={
@@ -413,6 +418,42 @@ recall_clearing = _fact(
     _text("reason"),
     CheckConstraint("reason <> ''", name="reason"),
     Index(None, "recall_id"),
+)
+
+# --- statements handed over: what was stated of a place, to whom, and the clampings it rests on ---
+
+statement = _fact(
+    "statement",
+    _integer("number"),
+    _integer("revision"),
+    _text("issued_at"),
+    _text("receiver"),
+    _text("issuer"),
+    _integer("item_id", ForeignKey("name.id")),
+    _integer("modification_id", ForeignKey("modification.id")),
+    _integer("setup_revision_id", ForeignKey("setup_revision.id"), null=True),
+    _text("position"),
+    _text("clocking"),
+    _integer("diameter_tenths"),
+    _integer("distance_tenths"),
+    _text("characteristic"),
+    _text("verdict"),
+    _integer("limit_pm"),
+    _text("digest"),
+    _text("file_digest"),
+    UniqueConstraint("number", "revision"),
+    CheckConstraint("number >= 1 AND revision >= 1", name="number"),
+    _one_of("verdict", STATED, "verdict"),
+    Index(None, "item_id"),
+)
+"""``digest``: SHA-256 of what it says, the attached statement.json; ``file_digest``: that of the whole file."""
+
+statement_clamping = _fact(
+    "statement_clamping",
+    _integer("statement_id", ForeignKey("statement.id")),
+    _integer("clamping_id", ForeignKey("clamping.id")),
+    UniqueConstraint("statement_id", "clamping_id"),
+    Index(None, "clamping_id"),
 )
 
 # --- derived: computed from the facts, rebuilt at will ---

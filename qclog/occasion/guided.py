@@ -18,8 +18,10 @@ from qclog.logbook.recalls import read_recalls
 from qclog.notation import TypedReading, parse_reading, parse_swing
 from qclog.occasion import progress, writing
 from qclog.occasion.journal import Journal
+from qclog.occasion.plan import Stop
 from qclog.occasion.progress import BADLY_CLAMPED, Progress, Whole
 from qclog.occasion.settling import settled
+from qclog.occasion.turning import TurnTo, kinds_of, next_stop, turn_to
 from qclog.questions.check_piece import CheckPiece, check_piece
 from qclog.questions.doubts import Doubtful
 
@@ -32,7 +34,7 @@ class Wanted:
     """The reading wanted next. ``clamping`` of ``clampings`` counted from 1; ``angle_deg`` None for a swing.
 
     ``new_clamping``: the pin has to be clamped anew before; ``returning``: back at zero, to see whether it closes;
-    ``check``: it is the check piece that is read, at the start or at the end.
+    ``check``: it is the check piece that is read, at the start or at the end; ``turn``: how the bodies are clocked.
     """
 
     clamping: int
@@ -44,6 +46,7 @@ class Wanted:
     new_clamping: bool
     returning: bool
     check: Literal["", "start", "end"] = ""
+    turn: tuple[TurnTo, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +73,7 @@ class Guided:
             self._refuse_modified(register)
             self._bare = bare_unit(register, self.plan.instrument)
             self._graduation_pm = division(register, self.plan.instrument)
+            self._kinds = kinds_of(register, self.plan)
         for event in journal.events:
             self._progress.add(event)
         for number in writing.struck(store, self._progress.logged):  # by hand, or just before an interruption
@@ -107,13 +111,14 @@ class Guided:
         return Wanted(
             clamping=done + (not check),
             clampings=len(self._order),
-            position=self._order[0] if check else self._order[done],
+            position=self._next_stop().position,
             angle_deg=angles[read] if angles else None,
             reading=read + 1,
             readings=needed,
             new_clamping=read == 0,
             returning=bool(angles) and read == needed - 1,
             check=check,
+            turn=() if check else self._turn(),
         )
 
     @property
@@ -254,13 +259,23 @@ class Guided:
     def _under_way(self) -> Whole:
         """The clamping that was just read to its end."""
         readings = tuple(self._progress.readings)
+        stop, check = self._next_stop(), bool(self._check_wanted())
+        return Whole(check, stop.position, "" if check else stop.clocking, readings, self._progress.attempts)
+
+    def _next_stop(self) -> Stop:
+        """How the next clamping is made; for the check piece as the plan begins."""
         if self._check_wanted():
-            return Whole(True, self._order[0], readings, self._progress.attempts)
-        position = self._order[self._progress.count(of_check_piece=False)]
-        return Whole(False, position, readings, self._progress.attempts)
+            return self._order[0]
+        made = (Stop(one.position, one.clocking) for one in self._progress.whole if not one.of_check_piece)
+        return next_stop(self._order, made)
+
+    def _turn(self) -> tuple[TurnTo, ...]:
+        before = next((one.clocking for one in reversed(self._progress.whole) if not one.of_check_piece), "")
+        return turn_to(self._kinds, self._next_stop().clocking, before)
 
     def _whole(self, whole: Whole, before: tuple[int, ...]) -> Taken:
-        self._note(progress.WHOLE, f"{'check' if whole.of_check_piece else 'item'} {whole.position}")
+        turned = f"\t{whole.clocking}" if whole.clocking else ""
+        self._note(progress.WHOLE, f"{'check' if whole.of_check_piece else 'item'} {whole.position}{turned}")
         logged = self._deliver()
         return Taken((*before, *logged), waits=bool(self.waiting))
 

@@ -62,7 +62,8 @@ class Journal:
         if head.get("form") != _FORM:
             raise DamagedError(f"{path} was begun by another qclog.", "Go on with that one, or move it away.")
         try:
-            plan = Plan(**{**head["plan"], "positions": tuple(head["plan"]["positions"])})
+            several = {key: tuple(head["plan"].get(key, ())) for key in ("positions", "clockings")}
+            plan = Plan(**{**head["plan"], **several})
             events = [Event(**line) for line in lines]
         except (KeyError, TypeError, AttributeError) as error:
             raise DamagedError(f"{path} is no journal of an occasion.", "Move it away to begin anew.") from error

@@ -10,11 +10,20 @@ STEPS = (1, 4, 6, 8, 12)
 
 
 @dataclass(frozen=True, slots=True)
+class Stop:
+    """How one clamping is made: at a key position and a clocking, '' where there is none."""
+
+    position: str
+    clocking: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """One item in one setup, tried at some key positions ('' where it has none).
 
     ``modification``: the one it is measured at. ``check``: the item that is read at the start and at the end, to see
     that nothing has moved; '' for none. ``clampings``: of each position, at the most. ``steps``: readings a turn.
+    ``clockings``: how bodies are turned, as typed, one after the other; ``clampings`` is then the number of rounds.
     ``until_settled``: stop as soon as the question is answered. ``profile`` and ``port``: how the indicator talks and
     where, to go on with. Everything else as in ``records.Clamping``.
     """
@@ -34,6 +43,7 @@ class Plan:
     profile: str = ""
     port: str = ""
     note: str = ""
+    clockings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not 1 <= self.clampings <= MOST_CLAMPINGS:
@@ -44,6 +54,8 @@ class Plan:
             )
         if len(set(self.positions)) < len(self.positions) or not self.positions:
             raise RefusedError("The same key position stands twice in the plan.", "Name each once.")
+        if self.clockings and len(self.positions) > 1:
+            raise RefusedError("Bodies are turned at one key position.", "Name one with --positions.")
 
     @property
     def angles_deg(self) -> tuple[int, ...]:
@@ -52,7 +64,7 @@ class Plan:
             return ()
         return (*range(0, 360, 360 // self.steps), 0)
 
-    def order(self) -> tuple[str, ...]:
-        """The position of every clamping: there and back, "A B B A", so that a steady drift favours none."""
-        back_and_forth = (self.positions, self.positions[::-1])
-        return tuple(position for i in range(self.clampings) for position in back_and_forth[i % 2])
+    def order(self) -> tuple[Stop, ...]:
+        """Every clamping: there and back, "A B B A", so that a steady drift favours none."""
+        round_ = tuple(Stop(position, clocking) for position in self.positions for clocking in self.clockings or ("",))
+        return tuple(stop for i in range(self.clampings) for stop in (round_, round_[::-1])[i % 2])

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Final
 
 from instruments.opening import is_recording
 from qclog import config, times
@@ -10,7 +11,14 @@ from qclog.logbook.engine import Store
 from qclog.logbook.last_given import last_given
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.setups import known_position
+from qclog.notation import format_clocking, parse_clocking
 from qclog.occasion.plan import Plan
+from qclog.questions.chain_plan import Turnable, plan_chain
+
+USUAL: Final = 6
+"""Clampings of each position where nothing is said."""
+CONFIRMING: Final = 3
+"""Clampings that confirm a clocking."""
 
 
 def planned(
@@ -20,7 +28,7 @@ def planned(
     setup: str | None,
     positions: Sequence[str],
     distance_pm: int | None,
-    clampings: int,
+    clampings: int | None,
     steps: int,
     until_settled: bool,
     pin: str,
@@ -29,9 +37,11 @@ def planned(
     check: str,
     profile: str = "",
     port: str = "",
+    turn: Turnable = (),
+    clocking: str = "",
 ) -> Plan:
-    """Everything checked before the first prompt. Raises NotFoundError for what is not registered, RefusedError for
-    what has to be said."""
+    """Everything checked before the first prompt. ``turn``: bodies to tell apart by turning them; ``clocking``: one for
+    all clampings. Raises NotFoundError for what is not registered, RefusedError for what has to be said."""
     with store.reading() as connection:
         register = Register(connection)
         owner = register.need(item, "item")
@@ -42,14 +52,21 @@ def planned(
         if pin:
             _refuse_too_large(register, owner, pin)
         replayed = is_recording(port)
+        tried = _positions(register, place, positions)
+        clockings: tuple[str, ...] = (format_clocking(parse_clocking(clocking)),) if clocking else ()
+        usual = CONFIRMING if clocking else USUAL
+        if turn:
+            _refuse_swings(steps)
+            plan = plan_chain(store, owner.text, setup=place.text, position=tried[0], pin=pin, turn=turn)
+            clockings, usual = plan.clockings, plan.rounds
         return Plan(
             item=owner.text,
             setup=place.text,
-            positions=_positions(register, place, positions),
+            positions=tried,
             distance_pm=_distance(register, owner, distance_pm, before.distance_pm),
-            clampings=clampings,
+            clampings=usual if clampings is None else clampings,
             steps=steps,
-            until_settled=until_settled,
+            until_settled=until_settled and not clockings,
             pin=register.need(pin, "pin").text if pin else "",
             instrument=register.need(instrument, "instrument").text if instrument else "",
             operator=operator or before.operator,
@@ -58,6 +75,14 @@ def planned(
             profile="" if replayed else profile,
             port="" if replayed else port,
             note=f"replayed from {Path(port).name}" if replayed else "",
+            clockings=clockings,
+        )
+
+
+def _refuse_swings(steps: int) -> None:
+    if steps == 1:
+        raise RefusedError(
+            "Swings alone do not tell bodies apart.", "Read each turn in steps: --steps 4, or 8 where lobes are feared."
         )
 
 

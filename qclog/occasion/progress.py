@@ -14,7 +14,8 @@ MISREAD: Final = "misread"
 BADLY_CLAMPED: Final = "badly clamped"
 """The clamping under way does not count as measured, but as one of those that happen."""
 WHOLE: Final = "whole"
-"""The clamping under way was read to its end; "check" for one of the check piece, and its key position."""
+"""The clamping under way was read to its end; "check" for one of the check piece, its key position, and behind a tab
+how bodies were turned."""
 LOGGED: Final = "logged"
 """The first that waited is in the logbook; its number there."""
 STRUCK: Final = "struck"
@@ -34,6 +35,7 @@ class Whole:
 
     of_check_piece: bool
     position: str
+    clocking: str
     readings: tuple[Event, ...]
     attempt: int
     number: int | None = None
@@ -56,8 +58,9 @@ class Progress:
             case "reading":
                 self.readings.append(event)
             case "whole":
-                piece, _, position = event.text.partition(" ")
-                self.whole.append(Whole(piece == "check", position, tuple(self.readings), self.attempts))
+                piece, _, stop = event.text.partition(" ")
+                position, _, clocking = stop.partition("\t")
+                self.whole.append(Whole(piece == "check", position, clocking, tuple(self.readings), self.attempts))
                 self._next_attempt()
             case "logged":
                 at = next(i for i, one in enumerate(self.whole) if one.number is None)

@@ -12,6 +12,7 @@ from qclog.logbook.clampings import Resolver
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
+from qclog.notation import parse_clocking
 from qclog.occasion.plan import Plan
 from qclog.occasion.progress import Whole
 
@@ -31,6 +32,7 @@ def prepared(store: Store, plan: Plan, key: str, whole: Whole, bare: Unit) -> Pr
             turns=() if swing else ("; ".join(texts),),
             setup=plan.setup,
             position=whole.position,
+            clocking=parse_clocking(whole.clocking),
             pin="" if whole.of_check_piece else plan.pin,
             instrument=plan.instrument,
             distance_pm=plan.distance_pm,

@@ -19,7 +19,12 @@ _ISO_15488_BORES_MM: Final = (1.6, 3, 6, 10, 18, 26)
 
 
 def is_current(one: Series, items: Mapping[int, Owned]) -> bool:
-    """Whether a series shows swings of the item as it is now."""
+    """Whether a series shows swings of the item as it is now and is used."""
+    return is_as_now(one, items) and not one.tried
+
+
+def is_as_now(one: Series, items: Mapping[int, Owned]) -> bool:
+    """Whether a series shows swings of the item as it is now, be it only to find out how to clock it."""
     item = items.get(one.item_id)
     return item is not None and one.modification == item.modification and one.characteristic in SWINGS
 

@@ -25,8 +25,8 @@ from qclog.questions.codes import FINDINGS, Caveat, Flag
 from qclog.questions.gauging import Gauges, read_gauges_of
 from qclog.questions.judging import Judged, judge
 from qclog.questions.limits import governing
-from qclog.statistics.bounds import Bounds, Method
-from qclog.statistics.conformity import Verdict
+from qclog.statistics.bounds import Bounds, Method, verdict_confidence
+from qclog.statistics.conformity import Verdict, widen, widen_down
 
 QUESTION: Final = "assess"
 CONTENT: Final = 0.95
@@ -44,6 +44,7 @@ _METHODS: Final = {
     Method.SHOP: "shop's repeat",
 }
 ONE_SITTING = _METHODS[Method.ONE_SITTING]
+LINEAR, ROOT_SUM_OF_SQUARES = "linear", "root sum of squares"
 VECTORS: Final = ", from vectors"
 HOLDS, DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT = (_WORDS[v] for v in Verdict)
 
@@ -84,10 +85,28 @@ class Bound:
 
 
 @dataclass(frozen=True, slots=True)
+class Decision:
+    """How the verdict on the next clampings was reached (ISO 14253-1), in µm.
+
+    ``bound_um``: with ``confidence`` (the price of looking again in it) 19 clampings in 20 stay under it, as read; for
+    "does not hold" with that confidence they do not. ``guard_um`` for the indicator is added to it, or taken off,
+    about ``centre_um``: as ``added`` says, "root sum of squares" or "linear". ``decides_um`` is held against the limit.
+    """
+
+    confidence: float
+    bound_um: float
+    centre_um: float
+    guard_um: float
+    added: str
+    decides_um: float
+
+
+@dataclass(frozen=True, slots=True)
 class Group:
     """One item in one setup at one place. ``caveats`` are short codes.
 
     ``holds_from_um``: the least limit that its next clampings would be found to hold; None where none would.
+    ``decision``: None where the next clampings have no verdict.
     """
 
     item: str
@@ -115,6 +134,7 @@ class Group:
     more_clampings: int | None
     caveats: tuple[Caveat, ...]
     holds_from_um: float | None = None
+    decision: Decision | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,10 +197,15 @@ def answers_in(
     items: Sequence[int] | None,
     setup: str | None = None,
     position: str | None = None,
+    *,
+    limit_um: float | None = None,
 ) -> list[Answer]:
-    """The answers about some items or, with None, about all, those about setups after them; within a transaction."""
+    """The answers about some items or, with None, about all, those about setups after them; within a transaction.
+
+    ``limit_um``: held against this everywhere, instead of what they were made to.
+    """
     owned_items = read_owned(connection, items)
-    judged = judgement_in(connection, owned_items, items, setup, position).groups
+    judged = judgement_in(connection, owned_items, items, setup, position, limit_um=limit_um).groups
     groups: dict[int, list[Group]] = {}
     for one, group, _ in judged:
         groups.setdefault(one.item_id, []).append(group)
@@ -215,6 +240,8 @@ def judgement_in(
     items: Sequence[int] | None,
     setup: str | None = None,
     position: str | None = None,
+    *,
+    limit_um: float | None = None,
 ) -> Judgement:
     """The groups of some items as they are now or, with None, of all, and how they were judged."""
     wanted = [
@@ -225,16 +252,23 @@ def judgement_in(
         and (position is None or one.position.casefold() == position.casefold())
     ]
     alike, theirs = ([], {}) if items is None else others_alike(connection, wanted, owned_items)
-    return _groups(connection, wanted + alike, len(wanted), owned_items | theirs, items is None)
+    return _groups(connection, wanted + alike, len(wanted), owned_items | theirs, items is None, limit_um)
 
 
 def _groups(
-    connection: sa.Connection, series: Sequence[Series], wanted: int, items: dict[int, Owned], everything: bool
+    connection: sa.Connection,
+    series: Sequence[Series],
+    wanted: int,
+    items: dict[int, Owned],
+    everything: bool,
+    limit_um: float | None,
 ) -> Judgement:
     """The groups of the first ``wanted`` series that have clampings; the others only lend their repeat."""
     chosen = None if everything else [one.id for one in series]
     setups = read_setups(connection)
     limit, limit_from = governing(series, items, setups)
+    if limit_um is not None:
+        limit, limit_from = np.full(len(series), limit_um), [None] * len(series)
     eccentricities, gauges = read_eccentricities(connection, chosen), read_gauges_of(connection)
 
     def judged_by(figures: Figures) -> Judged:
@@ -274,6 +308,7 @@ def _unless_contradicted(group: Group, with_doubt: tuple[int, int, int]) -> Grou
         this_sitting=agreed[1],
         next_clampings=agreed[2],
         holds_from_um=None,
+        decision=None,
         caveats=(*group.caveats, Caveat.IN_DOUBT_CONTRADICTS),
     )
 
@@ -320,6 +355,23 @@ def _group(
         more_clampings=more if current and told[2] == CANNOT_TELL and more > 0 and not in_doubt else None,
         caveats=caveats,
         holds_from_um=holds_from if current and np.isfinite(holds_from) else None,
+        decision=_decision(judged, i) if told[2] in (HOLDS, DOES_NOT_HOLD) else None,
+    )
+
+
+def _decision(judged: Judged, i: int) -> Decision:
+    """Of a group whose next clampings have a verdict."""
+    bounds, u = judged.directed.next_bounds, float(judged.gauge.u_um[i])
+    holds, linear = judged.verdicts(i)[2] == Verdict.HOLDS, bool(judged.gauge.assumed[i])
+    bound = float((bounds.upper_verdict_um if holds else bounds.lower_verdict_um)[i])
+    centre = float(bounds.centre_um[i])
+    return Decision(
+        confidence=verdict_confidence(int(judged.swings.clampings[i]), Method(bounds.method[i]), holds=holds),
+        bound_um=bound,
+        centre_um=centre,
+        guard_um=float(judged.gauge.guard_um[i]),
+        added=LINEAR if linear else ROOT_SUM_OF_SQUARES,
+        decides_um=float((widen if holds else widen_down)(bound, centre, u, linear)),
     )
 
 

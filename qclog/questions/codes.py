@@ -42,6 +42,44 @@ class Caveat(StrEnum):
     IN_DOUBT = "in_doubt"
     IN_DOUBT_LEFT_OUT = "in_doubt_left_out"
     IN_DOUBT_CONTRADICTS = "in_doubt_contradicts"
+    AT_WORST = "at_worst"
+    LEAN_ALLOWED = "lean_allowed"
+    DIRECTIONS_UNKNOWN = "directions_unknown"
+    ITEM_CHANGES = "item_changes"
+    PIN_COUNTS = "pin_counts"
+    NO_HIGH_SPOT_LEFT_OUT = "no_high_spot_left_out"
+    FEW_RUNS = "few_runs"
+    ONE_CLOCKING_A_DAY = "one_clocking_a_day"
+    FAR_OUT = "far_out"
+
+
+class Ground(StrEnum):
+    """What stands behind a choice for a part: read just so, or a forecast."""
+
+    MEASURED = "measured"
+    TWO_DISTANCES = "two distances"
+    ONE_DISTANCE = "one distance"
+    OTHER_PLACE = "another place"
+
+
+class Unfit(StrEnum):
+    """Why something that takes the diameter is left out."""
+
+    LOCKED = "locked"
+    SCRAP = "scrap"
+    PUT_AWAY = "put_away"
+    LENT = "lent"
+    RESTRICTED = "restricted"
+    GRIP_TOO_LONG = "grip_too_long"
+    MODIFIED = "modified"
+    NEVER_MEASURED = "never_measured"
+    SETUP_CHANGED = "setup_changed"
+    IN_DOUBT = "in_doubt"
+    OTHER_DIAMETER = "other_diameter"
+    OTHER_DISTANCE = "other_distance"
+    PIN_CLOCKED = "pin_clocked"
+    CHANGES = "changes"
+    NEEDS_CHANGE = "needs_change"
 
 
 class Source(StrEnum):
@@ -126,6 +164,22 @@ class SenseState(StrEnum):
     CANNOT_TELL = "cannot tell"
 
 
+class Clocking(StrEnum):
+    """What a chain's clampings advise on its clocking, or why they advise nothing."""
+
+    TURN = "turn"
+    NOTHING_BETTER = "nothing_better"
+    NOTHING_TO_TURN = "nothing_to_turn"
+    NO_HIGH_SPOTS = "no_high_spots"
+    LOCKED = "locked"
+    IN_DOUBT = "in_doubt"
+    SENSE_WRONG = "sense_wrong"
+    SENSE_NOT_PROVEN = "sense_not_proven"
+    NOT_PARTED = "not_parted"
+    REPEAT_NOT_KNOWN = "repeat_not_known"
+    BY_EYE = "by_eye"
+
+
 class NextStep(StrEnum):
     """What to do about a verdict that rests on a gauge found wrong."""
 
@@ -134,6 +188,45 @@ class NextStep(StrEnum):
     TELL = "tell"
     NONE = "none"
     NONE_WORKED_ON = "none_worked_on"
+
+
+class NotForIssue(StrEnum):
+    """Why a statement of conformity may not be issued."""
+
+    LOCKED_OUT = "locked_out"
+    SCRAP = "scrap"
+    NO_LIMIT = "no_limit"
+    SETUP_CHANGED = "setup_changed"
+    IN_DOUBT = "in_doubt"
+    NO_INDICATOR = "no_indicator"
+    NOT_CALIBRATED = "not_calibrated"
+    OVERDUE = "overdue"
+    NOT_SUITED = "not_suited"
+    PIN_UNKNOWN = "pin_unknown"
+    ONE_SITTING = "one_sitting"
+    OTHERS_REPEAT = "others_repeat"
+    CANNOT_TELL = "cannot_tell"
+
+
+class Differs(StrEnum):
+    """What is not as it was when a statement was issued. ``reports.statement_check`` has a sentence for every one."""
+
+    NOT_ISSUED = "not_issued"
+    CONTENT_ALTERED = "content_altered"
+    READINGS_ALTERED = "readings_altered"
+    FILE_ALTERED = "file_altered"
+    REPLACED = "replaced"
+    LOCKED_OUT = "locked_out"
+    STRUCK = "struck"
+    IN_DOUBT = "in_doubt"
+    WORKED_ON = "worked_on"
+    SETUP_CHANGED = "setup_changed"
+    ADDED = "added"
+    LIMIT = "limit"
+    VERDICT = "verdict"
+    STILL = "still"
+    PARTS = "parts"
+    FIGURES = "figures"
 
 
 FINDINGS = {

@@ -10,6 +10,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
 from qclog.questions.changes import Changes, changes_of
 from qclog.questions.histories import place_of, read_histories
+from qclog.questions.outlook import next_check
 from qclog.statistics.crossing import CONFIDENCE, tolerance_band
 
 _BAND_POINTS = 41
@@ -30,9 +31,9 @@ class Course:
     """One place, named as in wear's answers. Places on the axis are days (proleptic Gregorian ordinals) where
     ``axis`` is "date", else clampings in work since the last modification; swings in µm.
 
-    ``swings``: (x, swing) of each clamping; ``sittings``: (x, mean) of each sitting; ``band``: (x, level, upper) of the
-    line through the sittings and what 95 % of the clampings stay below with 95 % confidence, as far ahead as the
-    record is long; empty below five sittings or on one day.
+    ``swings``: (x, swing) of each clamping, ``clampings`` their ids; ``sittings``: (x, mean) of each sitting; ``band``:
+    (x, level, upper) of the line through the sittings and what 95 % of the clampings stay below with 95 % confidence,
+    as far as the next check, which is as far on as those so far lie apart; empty below five sittings or on one day.
     """
 
     item: str
@@ -46,6 +47,7 @@ class Course:
     characteristic: str
     axis: str
     swings: tuple[tuple[float, float], ...]
+    clampings: tuple[int, ...]
     sittings: tuple[tuple[float, float], ...]
     band: tuple[tuple[float, float, float], ...]
     step: Step | None
@@ -66,6 +68,7 @@ def _course(changes: Changes) -> Course:
         **place,
         axis=history.axis,
         swings=tuple(zip(history.x.tolist(), history.swings.tolist(), strict=True)),
+        clampings=tuple(history.clamping.tolist()),
         sittings=tuple(zip(points.x.tolist(), points.swings.tolist(), strict=True)),
         band=_band(changes),
         step=_step(changes),
@@ -75,8 +78,7 @@ def _course(changes: Changes) -> Course:
 def _band(changes: Changes) -> tuple[tuple[float, float, float], ...]:
     if changes.line is None:
         return ()
-    first, last = float(changes.points.x.min()), float(changes.points.x.max())
-    x = np.linspace(first, 2 * last - first, _BAND_POINTS)
+    x = np.linspace(float(changes.points.x.min()), next_check(changes), _BAND_POINTS)
     level, upper = np.maximum(changes.line.at(x), 0.0), tolerance_band(changes.line, x, CONFIDENCE)
     return tuple(zip(x.tolist(), level.tolist(), upper.tolist(), strict=True))
 

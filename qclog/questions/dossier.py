@@ -17,11 +17,13 @@ from qclog.logbook.figures import LaidOut, read_laid_out, read_series
 from qclog.logbook.life import Life, read_life
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
-from qclog.questions import assess, compare, sense, turns, wear
+from qclog.questions import assess, chain, compare, due, sense, turns, wear
 from qclog.questions.course import Course, courses
 from qclog.questions.limits import governing
+from qclog.questions.newest_turns import NewestTurn, newest_turns
 from qclog.questions.systematic import Systematic, systematic
 from qclog.records import SWINGS
+from qclog.statistics.gaining import Gain, gain
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,24 @@ class Place:
             if point.counts
         )
 
+    def gained_of(self, group: assess.Group) -> "Gained | None":
+        """What the last modification gained at the place of a group; None where nothing was read here before it, or
+        some of it is in doubt. Of several pins before, the one read last."""
+        since, number = self.points_of(group), max(stretch.modification for stretch in self.stretches)
+        older = [stretch for stretch in self.stretches if stretch.modification < number and _sound(stretch)]
+        if not since or not older or any(point.in_doubt for point in since):
+            return None
+        before = max(older, key=lambda stretch: (stretch.modification, stretch.revision, stretch.points[-1].taken_at))
+        points = _sound(before)
+        found = gain(
+            [point.swing_um for point in points],
+            [point.sitting for point in points],
+            [point.swing_um for point in since],
+            [point.sitting for point in since],
+            resolution_um=group.resolution_um,
+        )
+        return Gained(before, points, since, found, setup_changed=before.revision != group.setup_revision)
+
     def systematic_of(self, group: assess.Group) -> Systematic | None:
         """How well the mean vector of a group is known; None where a clamping has no direction."""
         points = self.points_of(group)
@@ -89,8 +109,21 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Gained:
+    """The clampings before a modification and those since, and what it gained. ``setup_changed``: the setup was too,
+    so that the gain is not of the modification alone."""
+
+    stretch: Stretch
+    before: tuple[Point, ...]
+    since: tuple[Point, ...]
+    gain: Gain
+    setup_changed: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Dossier:
-    """One item: its life as logged, the answers about it, and its clampings by place."""
+    """One item: its life as logged, the answers about it, and its clampings by place. ``due``: what is due of it and of
+    the gauges it was measured with as it is now."""
 
     life: Life
     assessed: assess.Answer
@@ -99,7 +132,10 @@ class Dossier:
     worn: tuple[wear.Answer, ...]
     courses: tuple[Course, ...]
     turns: turns.Answer
+    newest_turns: tuple[NewestTurn, ...]
+    chains: tuple[chain.Answer, ...]
     senses: tuple[sense.Answer, ...]
+    due: tuple[due.Due, ...]
 
 
 def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
@@ -109,6 +145,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
         items = [register.need(code, "item").id for code in codes] or None
         owned, setups = read_owned(connection, items), read_setups(connection)
         lives = {item.code: read_life(connection, item.code) for item in owned.values()}
+        waiting = due.due_in(connection, items)
         places = {item.code: _places(connection, item, lives[item.code], setups) for item in owned.values()}
     names = list(lives)
     answers = [a for code in names for a in assess.assess(store, code)] if codes else assess.assess(store)
@@ -116,6 +153,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
     compared = compare.compare(store, names if codes else ())
     worn = wear.wear(store, names if codes else ())
     went = courses(store, names if codes else ())
+    chained = chain.chain(store)
     senses = tuple(sense.sense(store))
     return [
         Dossier(
@@ -125,11 +163,32 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
             compared=tuple(one for one in compared if one.item == item.code),
             worn=tuple(one for one in worn if one.item == item.code),
             courses=tuple(one for one in went if one.item == item.code),
-            turns=turns.turns(store, item.code),
+            turns=(read := turns.turns(store, item.code)),
+            newest_turns=newest_turns(read.turns),
+            chains=tuple(one for one in chained if _takes_part(item.code, one)),
             senses=senses,
+            due=_due_of(lives[item.code], waiting),
         )
         for item in owned.values()
     ]
+
+
+def _due_of(life: Life, waiting: Sequence[due.Due]) -> tuple[due.Due, ...]:
+    """What is due of an item, and of the gauges it was measured with as it is now."""
+    now = life.modifications[-1].number
+    gauges = {
+        code
+        for clamping in life.clampings
+        if clamping.modification == now and not clamping.struck
+        for code in (clamping.instrument, clamping.pin)
+        if code
+    }
+    return tuple(one for one in waiting if one.code == life.code or one.code in gauges)
+
+
+def _takes_part(code: str, one: chain.Answer) -> bool:
+    """Whether an item is what was clamped in a chain, or one of the bodies that were turned."""
+    return code.casefold() in {part.casefold() for part in (one.item, *one.bodies)}
 
 
 def _with_groups(place: Place, groups: Sequence[assess.Group]) -> Place:
@@ -142,7 +201,11 @@ def _key_of(one: Place | assess.Group) -> tuple[Any, ...]:
 
 
 def _places(connection: sa.Connection, item: Owned, life: Life, setups: dict[int, OwnedSetup]) -> list[Place]:
-    series = {one.id: one for one in read_series(connection, items=[item.id]) if one.characteristic in SWINGS}
+    series = {
+        one.id: one
+        for one in read_series(connection, items=[item.id])
+        if one.characteristic in SWINGS and not one.tried
+    }
     points: dict[int, list[Point]] = {}
     for laid_out in read_laid_out(connection, list(series)):
         points.setdefault(laid_out.series, []).append(_point(laid_out))
@@ -163,6 +226,11 @@ def _places(connection: sa.Connection, item: Owned, life: Life, setups: dict[int
             )
             found.setdefault(place, []).append(stretch)
     return [Place(*place, tuple(stretches), ()) for place, stretches in found.items()]
+
+
+def _sound(stretch: Stretch) -> tuple[Point, ...]:
+    """The clampings that count and are not in doubt."""
+    return tuple(point for point in stretch.points if point.counts and not point.in_doubt)
 
 
 def _point(one: LaidOut) -> Point:

@@ -5,7 +5,7 @@ together, never an item for itself.
 """
 
 import dataclasses
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -16,6 +16,7 @@ from qclog.logbook.custody import Out, read_out
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import Newest, read_newest, read_series
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_parts, read_setups
+from qclog.logbook.statements import Issued, read_standing
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Answer, Group, answers_in, unmeasured
 from qclog.questions.codes import LOCKING, PUT_AWAY
 from qclog.questions.histories import place_of
@@ -98,7 +99,7 @@ class Married:
 @dataclass(frozen=True, slots=True)
 class Drawer:
     """The whole drawer; ``setups``: the answers about those that have a limit of their own. ``unpriced``: how many
-    pieces to be ordered are in no total."""
+    pieces to be ordered are in no total; ``statements``: the newest revision of each that was handed over."""
 
     entries: tuple[Entry, ...]
     setups: tuple[Answer, ...]
@@ -107,6 +108,7 @@ class Drawer:
     reorder: tuple[Order, ...]
     totals: tuple[Total, ...]
     unpriced: int
+    statements: tuple[Issued, ...]
 
 
 def drawer(store: Store) -> Drawer:
@@ -136,16 +138,19 @@ def drawer_in(connection: sa.Connection) -> Drawer:
         reorder=orders,
         totals=added_up,
         unpriced=len(orders) - sum(total.pieces for total in added_up),
+        statements=tuple(read_standing(connection)),
     )
 
 
-def entries_in(connection: sa.Connection) -> tuple[tuple[Entry, ...], tuple[Answer, ...]]:
-    """Everything owned, the worst first, and the answers about setups with a limit of their own."""
-    owned, parts = read_owned(connection), read_parts(connection)
-    answers = answers_in(connection, None)
+def entries_in(
+    connection: sa.Connection, items: Sequence[int] | None = None
+) -> tuple[tuple[Entry, ...], tuple[Answer, ...]]:
+    """Everything owned or some items of it, the worst first, and the answers about setups with a limit of their own."""
+    owned, parts = read_owned(connection, items), read_parts(connection)
+    answers = answers_in(connection, items)
     assessed = {answer.item: answer for answer in answers if answer.item}
     worn: dict[str, list[Worn]] = {}
-    for advice in advice_in(connection, None, answers):
+    for advice in advice_in(connection, items, answers):
         worn.setdefault(advice.item, []).append(advice)
     newest, out = _newest_by_place(connection), read_out(connection)
     entries = [
@@ -176,6 +181,7 @@ def document(found: Drawer) -> dict[str, Any]:
         "reorder": [dataclasses.asdict(order) for order in found.reorder],
         "totals": [dataclasses.asdict(total) | {"amount": float(total.amount)} for total in found.totals],
         "unpriced": found.unpriced,
+        "statements": [one.plain() for one in found.statements],
     }
 
 

@@ -5,7 +5,7 @@ then what changes, then what is not yet decided; then the gauges.
 """
 
 import dataclasses
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, Final
@@ -70,12 +70,12 @@ def due(store: Store) -> list[Due]:
         return due_in(connection)
 
 
-def due_in(connection: sa.Connection) -> list[Due]:
-    """As ``due``, within a transaction."""
+def due_in(connection: sa.Connection, items: Sequence[int] | None = None) -> list[Due]:
+    """As ``due``, of all items or of some, and of the gauges; within a transaction."""
     setups = {setup.code: setup for setup in read_setups(connection).values()}
     gauges = read_kept_gauges(connection)
     found: list[Due] = []
-    for entry in entries_in(connection)[0]:
+    for entry in entries_in(connection, items)[0]:
         if not entry.put_away and not entry.out_of_service:
             found += _of_item(entry, setups, gauges)
     found += _of_gauges(gauges.values(), times.day(times.now()))

@@ -26,15 +26,23 @@ def governing(
     values = np.full(len(series), np.nan)
     sources: list[str | None] = [None] * len(series)
     for i, one in enumerate(series):
-        item = items[one.item_id]
-        stated = [(limit.upper_pm, "item") for limit in _in_force(item.limits, item.modification, one)]
-        if one.setup_id:
-            stated += [(limit.upper_pm, "setup") for limit in _in_force(setups[one.setup_id].limits, 0, one)]
-        upper = [(value, source) for value, source in stated if value is not None]
-        if upper:
-            strictest, sources[i] = min(upper)
-            values[i] = strictest / _PM_PER_UM
+        found = governing_limit(one, items[one.item_id], setups.get(one.setup_id))
+        if found is not None:
+            limit, sources[i] = found
+            values[i] = (limit.upper_pm or 0) / _PM_PER_UM
     return values, sources
+
+
+def governing_limit(one: Series, item: Owned, setup: OwnedSetup | None) -> tuple[Limit, str] | None:
+    """The limit that governs one series, and whether it is the "item"'s or the "setup"'s; None where there is none."""
+    stated = [(limit, "item") for limit in _in_force(item.limits, item.modification, one)]
+    if setup is not None:
+        stated += [(limit, "setup") for limit in _in_force(setup.limits, 0, one)]
+    upper = [(limit.upper_pm, source, limit) for limit, source in stated if limit.upper_pm is not None]
+    if not upper:
+        return None
+    _, source, limit = min(upper, key=lambda one: one[:2])
+    return limit, source
 
 
 def _in_force(limits: Iterable[Limit], modification: int, one: Series) -> list[Limit]:

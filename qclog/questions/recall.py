@@ -21,6 +21,7 @@ from qclog.logbook.lookup import Name, Register
 from qclog.logbook.owned import read_owned, read_setups
 from qclog.logbook.recalls import Cleared, Recall
 from qclog.logbook.replay import Replay, read_measured_alike
+from qclog.logbook.statements import Issued, read_resting_on
 from qclog.questions.assess import CANNOT_TELL, HOLDS, NO_LIMIT, Group, answers_in
 from qclog.questions.assess import Answer as Assessed
 from qclog.questions.codes import NextStep
@@ -79,11 +80,30 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Stated:
+    """A statement handed over that rests on so many clampings in doubt. ``newest``: no later revision replaces it."""
+
+    number: int
+    revision: int
+    issued_at: str
+    receiver: str
+    item: str
+    setup: str
+    position: str
+    distance_mm: float
+    verdict: str
+    limit_um: float
+    newest: bool
+    in_doubt: int
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
     """One recall. ``read_um`` for ``true_um``: what the gauge showed, and for what. ``since`` '': no good check known.
 
     ``unchanged`` and ``change`` count the verdicts that were given: as they would stand had the gauge read so all the
     time or, where that is not known, as they stand now. ``untold``: how many of them cannot be told now.
+    ``statements``: those handed over that rest on what is in doubt; ``to_tell``: who received them.
     """
 
     gauge: str
@@ -104,10 +124,12 @@ class Answer:
     change: int
     untold: int
     places: tuple[Place, ...]
+    statements: tuple[Stated, ...]
+    to_tell: tuple[str, ...]
 
 
 class _Key(NamedTuple):
-    """What a verdict is about; a statement about it would be found by the same key."""
+    """What a verdict is about."""
 
     item: str
     modification: int
@@ -166,6 +188,7 @@ def _answer(connection: sa.Connection, recalled: Recall) -> Answer:
     concerned = recalls.read_concerned(connection, recalled)
     doubtful = recalls.in_doubt(connection, recalled)
     places = _places(connection, recalled, concerned, doubtful) if concerned else []
+    stated = [_stated(one, count) for one, count in read_resting_on(connection, doubtful)]
     given = [place for place in places if place.given is not None and place.given.next_clampings != NO_LIMIT]
     return Answer(
         gauge=recalled.gauge,
@@ -186,7 +209,14 @@ def _answer(connection: sa.Connection, recalled: Recall) -> Answer:
         change=sum(place.changes for place in given),
         untold=sum(place.now is None or place.now.told[0] == CANNOT_TELL for place in given),
         places=tuple(places),
+        statements=tuple(stated),
+        to_tell=tuple({one.receiver.casefold(): one.receiver for one in stated}.values()),
     )
+
+
+def _stated(one: Issued, in_doubt: int) -> Stated:
+    shared = {field.name: getattr(one, field.name) for field in dataclasses.fields(Stated) if field.name != "in_doubt"}
+    return Stated(**shared, in_doubt=in_doubt)
 
 
 def _places(

@@ -5,6 +5,7 @@ One body clamped at three or more clockings proves it, from clampings logged as 
 """
 
 import dataclasses
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -17,9 +18,11 @@ from qclog.logbook.engine import Store
 from qclog.logbook.figures import Series, key_of, read_eccentricities, read_figures, read_series
 from qclog.logbook.last_given import last_in_setup
 from qclog.logbook.lookup import Name, Register
+from qclog.logbook.trials import same_bodies
 from qclog.notation import parse_clocking
 from qclog.questions.codes import SenseState
 from qclog.records import SWINGS
+from qclog.statistics.chain import chain_misfit
 from qclog.statistics.samples import rounding_sd
 from qclog.statistics.sense import FEWEST_ANGLES, RISK, Misfit, Sense, judge_sense, misfit
 
@@ -43,7 +46,7 @@ class Logged:
 
 @dataclass(frozen=True, slots=True)
 class Body:
-    """A pin or item that was clamped at three or more clockings.
+    """A pin or item that was clamped at three or more clockings, or several that were turned in one plan.
 
     ``ratio``: the sum of squares that the clampings leave read the other way round, over that left as they are.
     """
@@ -112,6 +115,11 @@ def sense(store: Store, code: str | None = None) -> list[Answer]:
         return [_answer(connection, register, setup, bodies) for setup in setups]
 
 
+def sense_of(found: Sense) -> SenseState:
+    """What a trial shows, as it is told."""
+    return _STATES[found]
+
+
 def document(answers: Iterable[Answer]) -> dict[str, Any]:
     """The answers as plain values for JSON."""
     return {"question": QUESTION, "answers": [dataclasses.asdict(answer) for answer in answers]}
@@ -139,8 +147,11 @@ def _answer(connection: sa.Connection, register: Register, setup: Name, bodies: 
 
 def turned_bodies(connection: sa.Connection, revisions: Sequence[int]) -> dict[int, tuple[Body, ...]]:
     """By setup revision, the bodies that tell of its sense, the one that decides first; revisions with some only."""
-    places = _places(read_series(connection, revisions=revisions, clocked=True))
-    clampings = _clampings(connection, {one.id: one for place in places for one in place.series}) if places else {}
+    clocked = [
+        one for one in read_series(connection, revisions=revisions, clocked=True) if one.characteristic in SWINGS
+    ]
+    places = _places(clocked)
+    clampings = _clampings(connection, {one.id: one for one in clocked}) if clocked else {}
     by_body: dict[tuple[int, str], list[list[_Clamping]]] = defaultdict(list)
     for place in places:
         by_body[place.revision_id, place.body].append(
@@ -155,7 +166,10 @@ def turned_bodies(connection: sa.Connection, revisions: Sequence[int]) -> dict[i
     for (revision, body), (parts, used) in misfits.items():
         bodies = sum(other == revision for other, _ in misfits)
         test = judge_sense(parts, risk=RISK / bodies)
-        tried[revision].append(Body(body, _STATES[test.sense], len(used), test.ratio, _logged(used)))
+        tried[revision].append(Body(body, sense_of(test.sense), len(used), test.ratio, _logged(used)))
+    decided = {revision for revision, told in tried.items() if any(one.state in _TELLING[:2] for one in told)}
+    for revision, chain in _as_chains([one for one in clocked if one.revision_id not in decided], clampings):
+        tried[revision].append(chain)
     return {
         revision: tuple(sorted(told, key=lambda one: (_TELLING.index(one.state), -one.clampings, one.code)))
         for revision, told in tried.items()
@@ -166,17 +180,43 @@ def _places(clocked: Iterable[Series]) -> list[_Place]:
     """Where one body was turned to three or more angles and all else was the same; the farthest out first."""
     found: dict[tuple[Any, ...], dict[Series, float]] = defaultdict(dict)
     for one in clocked:
-        if one.characteristic in SWINGS:
-            clocking = parse_clocking(one.clocking)
-            for body, angle in clocking:
-                others = tuple(pair for pair in clocking if pair[0] != body)
-                found[body, others, dataclasses.replace(one, id=0, clocking="")][one] = angle / 1000
+        clocking = parse_clocking(one.clocking)
+        for body, angle in clocking:
+            others = tuple(pair for pair in clocking if pair[0] != body)
+            found[body, others, dataclasses.replace(one, id=0, clocking="", tried=False)][one] = angle / 1000
     places = [
         _Place(place.revision_id, body, tuple(angles), tuple(angles.values()))
         for (body, _, place), angles in found.items()
         if len(angles) >= FEWEST_ANGLES
     ]
     return sorted(places, key=lambda place: -place.series[0].distance_tenths)
+
+
+def _as_chains(clocked: Iterable[Series], clampings: dict[int, list[_Clamping]]) -> Iterable[tuple[int, Body]]:
+    """Where several bodies were turned, what all their clampings together tell, by setup revision. Half turns alone fit
+    alike both ways round, and are no trial."""
+    chains: dict[tuple[Series, frozenset[str]], list[Series]] = defaultdict(list)
+    for one in clocked:
+        place = dataclasses.replace(one, id=0, clocking="", tried=False, distance_tenths=0)
+        chains[place, same_bodies(one.clocking)].append(one)
+    for (place, bodies), series in chains.items():
+        far = max((one.distance_tenths for one in series if one.id in clampings), default=0)
+        turned = [
+            ({body.casefold(): angle / 1000 for body, angle in parse_clocking(one.clocking)}, clamping)
+            for one in series
+            if one.distance_tenths == far
+            for clamping in clampings.get(one.id, ())
+        ]
+        angles = [[at[body] for body in sorted(bodies)] for at, _ in turned]
+        if len(bodies) < 2 or len(set(map(tuple, angles))) < FEWEST_ANGLES:
+            continue
+        used = [clamping for _, clamping in turned]
+        floor = float(np.mean([one.floor for one in used])) ** 0.5
+        found = chain_misfit([one.vector for one in used], angles, [one.sitting for one in used], floor_um=floor)
+        if found is not None and not math.isclose(found.as_said_um2, found.other_way_um2, rel_tol=1e-9):
+            test = judge_sense([found])
+            code = " and ".join(body for body, _ in parse_clocking(series[0].clocking))
+            yield place.revision_id, Body(code, sense_of(test.sense), len(used), test.ratio, _logged(used))
 
 
 def _clampings(connection: sa.Connection, series: dict[int, Series]) -> dict[int, list[_Clamping]]:

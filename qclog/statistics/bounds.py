@@ -134,6 +134,13 @@ def exceedance(groups: SwingGroups, limit_um: npt.ArrayLike) -> Floats:
     return probability
 
 
+def verdict_confidence(clampings: int, method: Method, *, holds: bool) -> float:
+    """The confidence that a verdict on so many clampings asks for, see ``qclog.statistics.looking``."""
+    if method == Method.SHOP:
+        return 1.0 - float(risk(clampings, SHOP_HOLDS if holds else SHOP_DOES_NOT_HOLD))
+    return 1.0 - float(risk(clampings, OWN_HOLDS if holds else OWN_DOES_NOT_HOLD))
+
+
 class BoundsTable:
     """Bounds while the methods, one after the other, fill in their groups; none at first."""
 

@@ -105,9 +105,9 @@ def fit_turns(readings_um: ArrayLike, angles_deg: ArrayLike) -> TurnFit:
     """
     readings, angles = checked_turns(readings_um, angles_deg)
     turns, n = readings.shape
-    wanted = 1 if n < 6 else 2 if n < 8 else 3
-    full = _richest_design(angles, wanted)
-    first = _richest_design(angles, min(wanted, 2))
+    wanted = harmonics_of(n)
+    full = richest_design(angles, wanted)
+    first = richest_design(angles, min(wanted, 2))
     solve = np.vstack([first.solve[[1, 1 + first.harmonics]], full.solve])
     grid, bend = grid_waves(full.harmonics), full.covariance[1:, 1:]
 
@@ -176,7 +176,16 @@ def pool_residual_sd(sd_um: ArrayLike, df: ArrayLike) -> tuple[float, int]:
     return float(np.sqrt(np.sum(degrees * sd**2) / total)), total
 
 
-def _richest_design(angles: Floats, harmonics: int) -> Design:
+def harmonics_of(readings: int) -> int:
+    """How many harmonics so many readings of a turn are given, where their angles carry them."""
+    return 1 if readings < 6 else 2 if readings < 8 else 3
+
+
+def richest_design(angles: Floats, harmonics: int) -> Design:
+    """The design with as many of these harmonics as the angles (N,) in degrees carry.
+
+    Raises NotAnswerableError where they carry none.
+    """
     for fewer in range(harmonics, 0, -1):
         found = design(tuple(angles.tolist()), fewer)
         if found is not None:

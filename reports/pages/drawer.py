@@ -14,6 +14,7 @@ from reports import due, wording
 from reports.cards import whereabouts
 from reports.drawer import Told, above, entry_stamp, restricted, sections, setups_flagged
 from reports.numbers import METRIC, NumberStyle, length, micrometres
+from reports.pages.readings import anchor_of
 from reports.pages.render import rendered
 from reports.pages.stamps import stamp_of
 
@@ -25,7 +26,9 @@ _KEPT_FREE = re.compile("index|con|prn|aux|nul|(com|lpt)[0-9¹²³]", re.IGNOREC
 class Row:
     code: str
     file: str
+    readings: str
     flagged: bool
+    size: str
     what: str
     where: str
     clampings: str
@@ -89,7 +92,6 @@ def _row(entry: Entry, group: Group | None, newest: Newest | None, style: Number
     item = entry.item
     what = [
         item.kind,
-        length(item.size_pm, style=style) if item.size_pm else "",
         item.what,
         item.place,
         restricted(entry, style),
@@ -103,7 +105,9 @@ def _row(entry: Entry, group: Group | None, newest: Newest | None, style: Number
     return Row(
         code=item.code,
         file=file_name(item.code),
+        readings="" if group is None else f"{file_name(item.code)}#{anchor_of(item.modification, group)}",
         flagged=_is_flagged(entry, group),
+        size=length(item.size_pm, style=style) if item.size_pm else "",
         what=", ".join(part for part in what if part),
         where="" if group is None else wording.place(group),
         clampings=str(group.clampings) if group else "0",

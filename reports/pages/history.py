@@ -2,7 +2,7 @@
 
 from qclog.logbook.life import Life
 from reports import wording
-from reports.cards import made_to, whereabouts
+from reports.cards import issued, made_to, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, date, length
 
 _CARD = ("kind", "system", "material", "place")
@@ -25,7 +25,7 @@ def is_what(life: Life, style: NumberStyle = METRIC) -> str:
 
 
 def history(life: Life, style: NumberStyle = METRIC) -> list[tuple[str, str]]:
-    """Modifications with their limits, findings, use and state: when and what."""
+    """Modifications with their limits, findings, use, statements and state: when and what."""
     told: list[tuple[str, str]] = []
     for change in life.modifications:
         limits = [made_to(limit, style) for limit in life.limits if limit.modification_number == change.number]
@@ -42,6 +42,7 @@ def history(life: Life, style: NumberStyle = METRIC) -> list[tuple[str, str]]:
     for when, clampings, hours, note in life.uses:
         amount = count(clampings, "clamping") if clampings else f"{hours:g} h"
         told.append((when, f"used: {amount}" + (f" ({note})" if note else "")))
+    told += [(one.issued_at, issued(one, style)) for one in life.statements]
     if life.state_reason:
         told.append(("", f"{life.state}: {life.state_reason}"))
     return [(date(when) if when else "", text) for when, text in sorted(told, key=lambda one: one[0] or "9999")]

@@ -5,16 +5,17 @@ from dataclasses import dataclass
 
 from qclog.questions.assess import Group, Reason
 from qclog.questions.codes import Flag
-from qclog.questions.dossier import Dossier
+from qclog.questions.dossier import Dossier, Point
 from qclog.questions.wear import RETIRE
 from reports import wording
-from reports.advice import told
+from reports.anchors import row_of, verdict_of
+from reports.next_steps import Step, next_steps
 from reports.numbers import METRIC, NumberStyle, micrometres
 from reports.pages.history import history, is_what
-from reports.pages.readings import Table, anchor_of, tables
+from reports.pages.readings import Link, Table, anchor_of, tables
 from reports.pages.render import rendered
 from reports.pages.sections import Section, sections
-from reports.pages.stamps import changing, stamp_of
+from reports.pages.stamps import changing, retired_in_words, stamp_of
 
 _HEAD = ("where", "clampings", "sittings", "mean", "sd", "least", "most", "19 in 20 under", "limit", "more days")
 
@@ -26,7 +27,7 @@ class Verdict:
     where: str
     says: str
     anchor: str
-    clampings: str
+    readings: Link
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +37,9 @@ class Page:
     flags: tuple[str, ...]
     verdicts: tuple[Verdict, ...]
     empty: tuple[str, ...]
+    next_steps: tuple[Step, ...]
     figures_head: tuple[str, ...]
-    figures: tuple[tuple[str, ...], ...]
+    figures: tuple[tuple[Link, ...], ...]
     notes: tuple[str, ...]
     sections: tuple[Section, ...]
     history: tuple[tuple[str, str], ...]
@@ -54,12 +56,13 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
         flags=(
             *((f"{answer.state.upper()} by decision.",) if wording.is_put_away(answer) else ()),
             *(_sentence(reason) for reason in wording.reasons(_unsaid(answer.reasons))),
-            *(told(dossier.worn, style)[:1] if any(one.decision == RETIRE for one in dossier.worn) else ()),
+            *filter(None, [retired_in_words(dossier, style)]),
         ),
         verdicts=() if wording.locked(answer) else tuple(_verdict(dossier, group, style) for group in answer.groups),
         empty=() if answer.groups else (wording.not_measured(answer),),
+        next_steps=tuple(next_steps(dossier, style)),
         figures_head=_HEAD,
-        figures=tuple(_figures(group, answer.groups, style) for group in answer.groups),
+        figures=tuple(_figures(dossier, group, style) for group in answer.groups),
         notes=tuple(_notes(answer.groups, style)),
         sections=tuple(sections(dossier, style)),
         history=tuple(history(dossier.life, style)),
@@ -79,19 +82,22 @@ def _verdict(dossier: Dossier, group: Group, style: NumberStyle) -> Verdict:
     says, worn = wording.grounds(group, style), changing(dossier.worn, group)
     if worn is not None:
         says = wording.CHANGING if worn.decision == RETIRE else f"{says} {wording.CHANGING}"
-    place = (group.setup, group.setup_revision, group.position, group.clocking, group.distance_mm)
+    table = anchor_of(dossier.assessed.modification, group)
     return Verdict(
         stamp=stamp,
         look=look,
         where=_sentence(wording.place(group, dossier.assessed.groups)).removesuffix("."),
         says=says,
-        anchor=anchor_of(*place, group.characteristic),
-        clampings=wording.counted(group),
+        anchor=verdict_of(table),
+        readings=Link(wording.counted(group), table),
     )
 
 
-def _figures(group: Group, among: Sequence[Group], style: NumberStyle) -> tuple[str, ...]:
-    step = wording.shown_step(group)
+def _figures(dossier: Dossier, group: Group, style: NumberStyle) -> tuple[Link, ...]:
+    """The figures of a group, each leading to what stands behind it: least and most to their clamping, what is set to
+    nothing."""
+    step, table = wording.shown_step(group), anchor_of(dossier.assessed.modification, group)
+    least, most = _extremes(dossier, group)
 
     def um(value: float | None, at: float = step, *, up: bool = False) -> str:
         return "–" if value is None else micrometres(value, step_um=at, style=style, round_up=up)
@@ -99,17 +105,31 @@ def _figures(group: Group, among: Sequence[Group], style: NumberStyle) -> tuple[
     tir = group.tir_um
     bound = group.bound.value_um if group.bound and wording.is_useful(group) else None
     return (
-        wording.place(group, among),
-        str(group.clampings),
-        str(group.sittings),
-        um(tir.mean),
-        um(tir.sd),
-        um(tir.min, group.resolution_um),
-        um(tir.max, group.resolution_um),
-        um(bound, up=True),
-        um(group.limit_um, wording.exact_step(group.limit_um or 1.0)),
-        wording.more_days(group).replace("-", "–"),
+        Link(wording.place(group, dossier.assessed.groups), ""),
+        Link(str(group.clampings), table),
+        Link(str(group.sittings), table),
+        Link(um(tir.mean), table),
+        Link(um(tir.sd), "" if tir.sd is None else table),
+        Link(um(tir.min, group.resolution_um), least),
+        Link(um(tir.max, group.resolution_um), most),
+        Link(um(bound, up=True), "" if bound is None else table),
+        Link(um(group.limit_um, wording.exact_step(group.limit_um or 1.0)), ""),
+        Link(wording.more_days(group).replace("-", "–"), ""),
     )
+
+
+def _extremes(dossier: Dossier, group: Group) -> tuple[str, str]:
+    """The names of the rows of the smallest and of the largest swing of a group; its table where it has no points."""
+    for place in dossier.places:
+        if group in place.groups and (points := place.points_of(group)):
+            ends = (min(points, key=_swing), max(points, key=_swing))
+            least, most = (row_of(point.clamping, place.distance_mm, place.characteristic) for point in ends)
+            return least, most
+    return anchor_of(dossier.assessed.modification, group), anchor_of(dossier.assessed.modification, group)
+
+
+def _swing(point: Point) -> float:
+    return point.swing_um
 
 
 def _notes(groups: Sequence[Group], style: NumberStyle) -> Iterable[str]:

@@ -1,21 +1,23 @@
 """The readings behind the figures, as tables: what was typed, what came of it, and what was struck out."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
-from qclog.logbook.life import Life, LoggedClamping, LoggedTurn
-from qclog.questions.dossier import Dossier
-from reports.numbers import METRIC, NumberStyle, angle, micrometres
-from reports.turns import lobes_of
+from qclog.logbook.life import LoggedClamping, LoggedTurn
+from qclog.questions.assess import Group
+from qclog.questions.dossier import Dossier, Place, Stretch
+from qclog.records import RUNOUT
+from reports.anchors import dot_of, row_of, table_of, verdict_of
+from reports.numbers import METRIC, NumberStyle, angle, count, micrometres
+from reports.turns import lobes_of, without_unit
+from reports.wording import locked
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
     """A turn: its readings as typed with those struck out marked, its swing, its high spot."""
 
-    number: str
-    taken: str
     readings: tuple[tuple[str, bool], ...]
     tir: str
     high_spot: str
@@ -24,69 +26,139 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
-    """``directed``: some turns have a high spot."""
+class Clamping:
+    """The turns of a clamping at one place. ``counts``: the figures of its table rest on it; ``dot``: the name of its
+    dot in the picture over time, '' where it has none."""
 
     anchor: str
-    title: str
+    dot: str
+    number: str
+    taken: str
+    counts: bool
     rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """``directed``: some turns have a high spot. ``verdict``: the name of the verdict that rests on it, '' for none."""
+
+    anchor: str
+    verdict: str
+    title: str
+    clampings: tuple[Clamping, ...]
     directed: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Link:
+    """What leads to readings: its words, and the name of where."""
+
+    text: str
+    anchor: str
+
+
+class History(NamedTuple):
+    """What tells one history at one place from another."""
+
+    modification: int
+    setup: str
+    revision: int
+    position: str
+    clocking: str
+    distance_mm: float
+    characteristic: str
+
+
 def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
-    """A table for each history at each place, the newest modification first."""
+    """A table for each history at each place with each pin, the newest modification first."""
     lobes = {(turn.clamping, turn.turn): lobes_of(turn, style) for turn in dossier.turns.turns}
     what = {change.number: change.what for change in dossier.life.modifications}
-    found: dict[tuple[Any, ...], list[Row]] = {}
-    for clamping in _newest_first(dossier.life):
+    pins, dots = _pins(dossier.places), _dots(dossier.places)
+    stamped = () if locked(dossier.assessed) else dossier.assessed.groups
+    verdicts = {anchor_of(dossier.assessed.modification, group) for group in stamped}
+    found: dict[tuple[History, float | None], dict[int, Clamping]] = {}
+    for clamping in sorted(dossier.life.clampings, key=lambda one: -one.modification):
         for number, turn in enumerate(clamping.turns, start=1):
+            history = _history(clamping, turn)
+            anchor = row_of(clamping.number, history.distance_mm, history.characteristic)
+            diameter_mm, counts = dots.get(anchor, (pins.get(history, [None])[-1], None))
+            table = found.setdefault((history, diameter_mm), {})
+            known = table.get(clamping.number) or Clamping(
+                anchor=anchor,
+                dot="" if counts is None else dot_of(anchor),
+                number=str(clamping.number),
+                taken=clamping.taken_at.replace("T", " ")[:16],
+                counts=bool(counts),
+                rows=(),
+            )
             row = _row(clamping, turn, lobes.get((clamping.number, number), ""), style)
-            found.setdefault(_history(clamping, turn), []).append(row)
+            table[clamping.number] = replace(known, rows=(*known.rows, row))
     return [
         Table(
-            anchor=anchor_of(*place[1:]) if i == 0 else "",
-            title=_title(place, what),
-            rows=tuple(rows),
-            directed=any(row.high_spot for row in rows),
+            anchor=(anchor := _table(history, diameter_mm)),
+            verdict=verdict_of(anchor) if anchor in verdicts else "",
+            title=_title(history, diameter_mm if len(pins.get(history, ())) > 1 else None, what),
+            clampings=tuple(clampings.values()),
+            directed=any(row.high_spot for clamping in clampings.values() for row in clamping.rows),
         )
-        for i, place, rows in _numbered(found)
+        for (history, diameter_mm), clampings in found.items()
     ]
 
 
-def anchor_of(setup: str, revision: int, position: str, clocking: str, distance_mm: float, characteristic: str) -> str:
-    """The name by which a page's verdict points to its readings."""
-    text = f"{setup}-{revision}-{position}-{clocking}-{distance_mm:g}-{characteristic}"
-    return "r-" + "".join(c if c.isalnum() else f"_{ord(c):x}" for c in text)
+def anchor_of(modification: int, group: Group) -> str:
+    """The name of the table of the readings behind a group of an item at its newest modification."""
+    place = (group.setup, group.setup_revision, group.position, group.clocking, group.distance_mm)
+    return table_of(modification, *place, group.diameter_mm, group.characteristic)
 
 
-def _newest_first(life: Life) -> list[LoggedClamping]:
-    return sorted(life.clampings, key=lambda clamping: -clamping.modification)
+def link_to(place: Place, stretch: Stretch) -> Link:
+    """What leads to the table of a stretch of clampings."""
+    where = (place.setup, stretch.revision, place.position, place.clocking, place.distance_mm)
+    anchor = table_of(stretch.modification, *where, stretch.diameter_mm, place.characteristic)
+    counted = sum(point.counts for point in stretch.points)
+    return Link(f"{count(counted, 'clamping')}, {stretch.what}", anchor)
 
 
-def _numbered(found: dict[tuple[Any, ...], list[Row]]) -> list[tuple[int, tuple[Any, ...], list[Row]]]:
-    """Histories with their number at their place, 0 for the newest."""
-    seen: dict[tuple[Any, ...], int] = {}
-    numbered = []
-    for place, rows in found.items():
-        seen[place[1:]] = seen.get(place[1:], -1) + 1
-        numbered.append((seen[place[1:]], place, rows))
-    return numbered
+def _pins(places: Iterable[Place]) -> dict[History, list[float | None]]:
+    """The diameters of the pins that each history was read with."""
+    found: dict[History, list[float | None]] = {}
+    for place in places:
+        for stretch in place.stretches:
+            where = (stretch.modification, place.setup, stretch.revision, place.position, place.clocking)
+            history = History(*where, place.distance_mm, place.characteristic)
+            found.setdefault(history, []).append(stretch.diameter_mm)
+    return found
 
 
-def _history(clamping: LoggedClamping, turn: LoggedTurn) -> tuple[Any, ...]:
-    place = (clamping.setup, clamping.revision, clamping.position, clamping.clocking)
-    return (clamping.modification, *place, round(turn.distance_pm / 1e8) / 10, turn.characteristic)
+def _dots(places: Iterable[Place]) -> dict[str, tuple[float | None, bool]]:
+    """By the name of its row, what diameter each clamping that is drawn was read at, and whether it counts."""
+    return {
+        row_of(point.clamping, place.distance_mm, place.characteristic): (stretch.diameter_mm, point.counts)
+        for place in places
+        for stretch in place.stretches
+        for point in stretch.points
+    }
 
 
-def _title(place: tuple[Any, ...], what: Mapping[int, str]) -> str:
-    modification, setup, revision, position, clocking, distance_mm, characteristic = place
+def _history(clamping: LoggedClamping, turn: LoggedTurn) -> History:
+    where = (clamping.modification, clamping.setup, clamping.revision, clamping.position, clamping.clocking)
+    return History(*where, round(turn.distance_pm / 1e8) / 10, turn.characteristic)
+
+
+def _table(history: History, diameter_mm: float | None) -> str:
+    return table_of(*history[:-1], diameter_mm, history.characteristic)
+
+
+def _title(history: History, diameter_mm: float | None, what: Mapping[int, str]) -> str:
+    number = history.modification
     parts = [
-        f"{setup} revision {revision}" if setup else "",
-        f"position {position}" if position else "",
-        f"clocked {clocking}" if clocking else "",
-        f"{distance_mm:g} mm out",
-        characteristic if characteristic != "runout" else "",
-        f"{what[modification]}" + (f" (modification {modification})" if modification else ""),
+        f"{history.setup} revision {history.revision}" if history.setup else "",
+        f"position {history.position}" if history.position else "",
+        f"clocked {history.clocking}" if history.clocking else "",
+        f"{history.distance_mm:g} mm out",
+        "" if diameter_mm is None else f"pin {diameter_mm:g} mm",
+        history.characteristic if history.characteristic != RUNOUT else "",
+        f"{what[number]}" + (f" (modification {number})" if number else ""),
     ]
     return "Readings: " + ", ".join(part for part in parts if part)
 
@@ -104,10 +176,10 @@ def _row(clamping: LoggedClamping, turn: LoggedTurn, lobes: str, style: NumberSt
         clamping.note,
     )
     swing = turn.kind != "value" and turn.value_um is not None
+    typed, unit = without_unit(turn.texts)
+    readings = tuple((text, i in turn.struck_readings) for i, text in enumerate(typed, start=1))
     return Row(
-        number=str(clamping.number),
-        taken=clamping.taken_at.replace("T", " ")[:16],
-        readings=tuple((text, i in turn.struck_readings) for i, text in enumerate(turn.texts, start=1)),
+        readings=(*readings, (unit, False)) if unit else readings,
         tir=micrometres(turn.value_um or 0.0, step_um=_step(turn), style=style) if swing else "",
         high_spot="" if turn.high_spot_deg is None else angle(turn.high_spot_deg),
         remarks="; ".join(remark for remark in remarks if remark),

@@ -9,7 +9,7 @@ from jinja2 import DictLoader, Environment, StrictUndefined
 import reports.pages
 from qclog import times
 
-_TEMPLATES = ("page.html", "item.html", "drawer.html")
+_TEMPLATES = ("page.html", "item.html", "drawer.html", "sheet.html")
 
 
 def rendered(template: str, **values: Any) -> str:

@@ -1,22 +1,31 @@
 """The sections of an item's page with pictures: run-out at each place, those compared, wear."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from qclog.questions.assess import Group
 from qclog.questions.compare import Answer as Compared
 from qclog.questions.course import Course
-from qclog.questions.dossier import Dossier, Place
+from qclog.questions.dossier import Dossier, Gained, Place, Point
+from qclog.questions.newest_turns import ENOUGH
+from qclog.questions.turns import ReadTurn
 from qclog.questions.wear import Answer as Worn
-from reports import comparison, wear, wording
+from reports import chain, comparison, wear, wording
 from reports.advice import told
+from reports.anchors import row_of
+from reports.gained import told as gained_told
 from reports.numbers import NumberStyle, angle, micrometres
-from reports.pages.stamps import changing
+from reports.pages.readings import Link, anchor_of, link_to
+from reports.pages.stamps import changing, retired_in_words
+from reports.pictures.before_after import before_after
 from reports.pictures.canvas import Picture
+from reports.pictures.chain import chain_pictures
 from reports.pictures.course import course_picture
 from reports.pictures.over_time import over_time
 from reports.pictures.polar import polar
 from reports.pictures.positions import positions
-from reports.turns import turn_notes
+from reports.pictures.turn import turn_picture
+from reports.turns import as_runout, lobes_of, turn_notes
 
 _ALL_CAVEATS = frozenset(wording.CAVEATS.values())
 """Said once, beside the figures at the top."""
@@ -24,9 +33,17 @@ _ALL_CAVEATS = frozenset(wording.CAVEATS.values())
 
 @dataclass(frozen=True, slots=True)
 class Shown:
+    """A picture with its title and caption, and what leads to the readings in it."""
+
     title: str
     picture: Picture
     caption: str
+    readings: tuple[Link, ...]
+
+    @property
+    def anchor(self) -> str:
+        """The name of its caption."""
+        return f"about-{self.picture.name.replace(' ', '-')}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,15 +57,16 @@ class Section:
 def sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     """All of an item's page, in its order."""
     found = [
-        *place_sections(dossier),
+        *place_sections(dossier, style),
         turns_section(dossier, style),
+        *chain_sections(dossier, style),
         compared_section(dossier, style),
         worn_section(dossier, style),
     ]
     return [section for section in found if section is not None]
 
 
-def place_sections(dossier: Dossier) -> list[Section]:
+def place_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     """One section a place: run-out over time, and where the high spots are known which way."""
     changes = [(change.done_at, change.what) for change in dossier.life.modifications if change.number]
     outermost = _outermost(dossier)
@@ -56,11 +74,24 @@ def place_sections(dossier: Dossier) -> list[Section]:
     for i, place in enumerate(dossier.places, start=1):
         steady = not any(changing(dossier.worn, group) for group in place.groups)
         picture = over_time(place, changes, f"over time {i}", bounds_hold=steady)
-        shown = [Shown("Over time", picture, _caption_over_time(place, steady=steady))]
+        readings = tuple(link_to(place, stretch) for stretch in place.stretches)
+        shown = [Shown("Over time", picture, _caption_over_time(place, steady=steady), readings)]
         for k, group in enumerate(place.groups, start=1):
             if group.eccentricity is not None:
-                picture = polar(group, place.points_of(group), outermost, f"high spots {i} {k}")
-                shown.append(Shown("Which way, facing the nose", picture, _caption_polar(place, group)))
+                picture = polar(place, group, outermost, f"high spots {i} {k}")
+                caption = _caption_polar(place, group)
+                shown.append(Shown("Which way, facing the nose", picture, caption, (_behind(dossier, group),)))
+        for k, group in enumerate(place.groups, start=1):
+            if (gained := place.gained_of(group)) is not None:
+                picture = before_after(place, gained, group.limit_um, f"before and after {i} {k}")
+                readings = (link_to(place, gained.stretch), _behind(dossier, group))
+                caption = _caption_gained(dossier, group, gained, style)
+                shown.append(Shown("Before and after", picture, caption, readings))
+        for k, turn in enumerate(dossier.newest_turns, start=1):
+            if any(_is_of(turn.read, group) for group in place.groups):
+                title = f"The newest turn of {turn.read.readings} readings"
+                picture = turn_picture(turn, f"turn {i} {k}")
+                shown.append(Shown(title, picture, _caption_turn(turn.read), _row_of(turn.read)))
         found.append(Section(f"Run-out: {_place_name(place)}", (), tuple(shown)))
     return found
 
@@ -106,10 +137,58 @@ def _caption_polar(place: Place, group: Group) -> str:
     return " ".join(parts)
 
 
+def _caption_gained(dossier: Dossier, group: Group, gained: Gained, style: NumberStyle) -> str:
+    what = dossier.life.modifications[-1].what
+    parts = [gained_told(gained, what, style), "Rings: before. Filled: since. Long strokes: the means."]
+    if group.limit_um is not None:
+        parts.append("Heavy line, hatched beyond: the limit since.")
+    return " ".join(parts)
+
+
+def _is_of(turn: ReadTurn, group: Group) -> bool:
+    """Whether a turn was read where a group was."""
+    place = (turn.setup, turn.setup_revision, turn.position, turn.clocking, turn.characteristic)
+    here = (group.setup, group.setup_revision, group.position, group.clocking, group.characteristic)
+    return place == here and round(turn.distance_mm, 1) == group.distance_mm
+
+
+def _row_of(turn: ReadTurn) -> tuple[Link, ...]:
+    row = row_of(turn.clamping, round(turn.distance_mm, 1), turn.characteristic)
+    return (Link(f"clamping {turn.clamping}, {turn.taken_at[:10]}", row),)
+
+
+def _caption_turn(turn: ReadTurn) -> str:
+    """What the signs in the picture of a turn mean, and what its lobes are."""
+    parts = [f"Dots: {turn.readings} readings. Line: the curve through them; dashed: its once-per-turn part."]
+    parts.append("Below, on a scale of its own: what the once-per-turn part leaves, lobes and noise.")
+    if turn.noise_um:
+        parts.append(f"Dotted: twice the noise of a reading ({_um(turn.noise_um)}); within it may be nothing else.")
+    if seen := lobes_of(turn):
+        parts.append(f"Seen: {seen}.")
+    elif turn.readings < ENOUGH and turn.lobes_as_runout:
+        parts.append(as_runout(turn))
+    elif turn.noise_um:
+        parts.append("No lobes are seen.")
+    return " ".join(parts)
+
+
 def turns_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     """What the turns read at known angles tell beside their swing."""
     notes = turn_notes(dossier.turns, dossier.senses, style)
     return Section("What the turns tell", (), (), tuple(notes)) if notes else None
+
+
+def chain_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
+    """Who owns the run-out: one section for each chain in which bodies were clocked."""
+    return [
+        Section(
+            f"Who owns the run-out: {answer.setup}, {answer.at_mm:g} mm out",
+            (chain.headline(answer, style), chain.advice(answer, style)),
+            tuple(Shown(*drawn, readings=()) for drawn in chain_pictures(answer, f"chain {i}")),
+            (*chain.in_lines(answer, style), *(wording.CAVEATS[code] for code in answer.caveats)),
+        )
+        for i, answer in enumerate(dossier.chains, start=1)
+    ]
 
 
 def _um(value: float) -> str:
@@ -121,7 +200,7 @@ def compared_section(dossier: Dossier, style: NumberStyle) -> Section | None:
         return None
     shown, lines = [], []
     for i, answer in enumerate(dossier.compared, start=1):
-        swings = _swings_of(dossier, answer)
+        clampings = _clampings_of(dossier, answer)
         limits = {place.stretches[-1].limit_um for place in _places_of(dossier, answer)}
         limit_um = limits.pop() if len(limits) == 1 else None
         title = f"{answer.setup}, {answer.distance_mm:g} mm out"
@@ -129,7 +208,14 @@ def compared_section(dossier: Dossier, style: NumberStyle) -> Section | None:
         caption = "Dots: clampings. Tall stroke: their mean. Dashed stroke: 19 in 20 stay under."
         if limit_um is not None:
             caption += " Heavy line: the limit."
-        shown.append(Shown(title, positions(answer, swings, limit_um, f"key positions {i}"), caption))
+        picture = positions(answer, clampings, limit_um, f"key positions {i}")
+        readings = tuple(
+            replace(_behind(dossier, group), text=f"position {place.position}")
+            for place in _places_of(dossier, answer)
+            for group in place.groups
+            if group.diameter_mm == answer.diameter_mm
+        )
+        shown.append(Shown(title, picture, caption, readings))
     codes = dict.fromkeys(code for answer in dossier.compared for code in answer.caveats)
     notes = tuple(wording.CAVEATS[code] for code in codes)
     return Section("Key positions compared", tuple(lines), tuple(shown), notes)
@@ -145,9 +231,9 @@ def _places_of(dossier: Dossier, answer: Compared) -> list[Place]:
     ]
 
 
-def _swings_of(dossier: Dossier, answer: Compared) -> dict[str, list[float]]:
+def _clampings_of(dossier: Dossier, answer: Compared) -> dict[str, tuple[Place, Sequence[Point]]]:
     return {
-        place.position: [point.swing_um for point in place.points_of(group)]
+        place.position: (place, place.points_of(group))
         for place in _places_of(dossier, answer)
         for group in place.groups
         if group.diameter_mm == answer.diameter_mm
@@ -160,9 +246,16 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
         return None
     limits = {_place_of(answer): answer.limit_um for answer in dossier.worn}
     shown = tuple(
-        Shown(_place_name(course), course_picture(course, limits.get(_place_of(course)), f"wear {i}"), caption)
+        Shown(
+            _place_name(course),
+            course_picture(course, limits.get(_place_of(course)), f"wear {i}"),
+            caption,
+            tuple(
+                _behind(dossier, group) for group in dossier.assessed.groups if _place_of(group) == _place_of(course)
+            ),
+        )
         for i, course in enumerate(dossier.courses, start=1)
-        if (caption := _caption_course(course)) and course.band
+        if (caption := _caption_course(course, limits.get(_place_of(course)))) and course.band
     )
     several = len(dossier.worn) > 1
     notes = tuple(
@@ -171,16 +264,26 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
         for figure in wear.figures(answer, style)
         if figure not in _ALL_CAVEATS
     )
-    return Section("Is it getting worse?", tuple(told(dossier.worn, style)), shown, notes)
+    lines = told(dossier.worn, style)
+    said = retired_in_words(dossier, style) != ""
+    return Section("Is it getting worse?", tuple(lines[1:] if said else lines), shown, notes)
 
 
-def _place_of(one: Worn | Course) -> tuple[object, ...]:
+def _behind(dossier: Dossier, group: Group) -> Link:
+    """What leads to the readings of a group."""
+    return Link(wording.counted(group), anchor_of(dossier.assessed.modification, group))
+
+
+def _place_of(one: Worn | Course | Group) -> tuple[object, ...]:
     return (one.setup, one.position, one.clocking, one.distance_mm, one.diameter_mm, one.characteristic)
 
 
-def _caption_course(course: Course) -> str:
-    parts = ["Rings: clampings. Diamonds: means of sittings, with the line through them, dashed where it lies ahead."]
-    parts.append("The line above it: 19 clampings in 20 stay under.")
+def _caption_course(course: Course, limit_um: float | None) -> str:
+    parts = ["Rings: clampings. Diamonds: means of sittings, with the line through them."]
+    parts.append("Upper edge of the band: with 95 % confidence 19 clampings in 20 stay under.")
+    parts.append("Dashed: ahead, to where the next check will be if it comes as those before.")
+    if limit_um is not None:
+        parts.append("Heavy line, hatched beyond: the limit.")
     if course.step is not None:
         parts.append("Thick stroke: a step.")
     return " ".join(parts)

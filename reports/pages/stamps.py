@@ -4,12 +4,15 @@ from collections.abc import Sequence
 
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, Group
 from qclog.questions.codes import Sign
+from qclog.questions.dossier import Dossier
 from qclog.questions.wear import RETIRE
 from qclog.questions.wear import Answer as Worn
 from reports import wording
+from reports.advice import told
 from reports.numbers import METRIC, NumberStyle, micrometres
 
 _LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
+_FEW_PLACES = 4
 _CHANGING = {Sign.LEVEL_RISES, Sign.STEPPED}
 
 
@@ -21,6 +24,14 @@ def changing(worn: Sequence[Worn], group: Group) -> Worn | None:
         if place == here and answer.characteristic == group.characteristic and _CHANGING.intersection(answer.because):
             return answer
     return None
+
+
+def retired_in_words(dossier: Dossier, style: NumberStyle = METRIC) -> str:
+    """That an item is to be retired, and why, for the top of its page; '' where it is not, or where it takes so many
+    places that their stamps say it better."""
+    if len(dossier.worn) > _FEW_PLACES or all(one.decision != RETIRE for one in dossier.worn):
+        return ""
+    return told(dossier.worn, style, cures=False)[0]
 
 
 def stamp_of(worn: Sequence[Worn], group: Group, style: NumberStyle = METRIC) -> tuple[str, str]:

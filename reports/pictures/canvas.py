@@ -8,12 +8,15 @@ colour alone: lines differ by dash and weight, marks by shape, so that black and
 import html
 import io
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+
+from reports.anchors import dot_of
 
 INK: Final = "#101112"
 SOFT: Final = "#707172"
@@ -24,7 +27,8 @@ _ON_A_PAGE: Final = {INK: "ink", SOFT: "soft", FAINT: "faint", MARK: "mark", PAP
 WIDTH_IN: Final = 3.7
 """As wide as a phone's page, at 96 dots an inch."""
 LETTERING: Final = 7.6
-_DOTS: Final = 300
+_DOTS_AN_INCH: Final = 300
+_LINK: Final = re.compile(r'<a xlink:href="#(?P<row>[^" ]*) (?P<says>[^"]*)" target="_blank">')
 BEYOND: Final = "////"
 """Hatching of what lies beyond a limit, as a section is hatched on a drawing."""
 _STYLE: Final[Any] = {
@@ -49,6 +53,17 @@ _STYLE: Final[Any] = {
 
 
 @dataclass(frozen=True, slots=True)
+class Dot:
+    """A mark in a picture that leads to the readings behind it: where it stands in the axes, the name of the row on its
+    page, and what it is, for who cannot see it."""
+
+    x: float
+    y: float
+    row: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
 class Picture:
     """A finished picture: what it is called on its page, as SVG to stand there, and what it shows in a sentence for
     who cannot see it."""
@@ -59,8 +74,8 @@ class Picture:
     drawn: Figure = field(repr=False, compare=False)
 
     def standing_alone(self) -> str:
-        """The picture as an SVG file of its own: dark on white, its lettering named."""
-        svg = self.svg
+        """The picture as an SVG file of its own: dark on white, its lettering named, its dots leading nowhere."""
+        svg = re.sub(r"</?a\b[^>]*>", "", self.svg)
         for colour, role in _ON_A_PAGE.items():
             svg = svg.replace(f"var(--{role})", colour)
         ground = '<rect width="100%" height="100%" fill="#ffffff"/>'
@@ -73,7 +88,9 @@ class Picture:
         """The picture as a PNG file, dark on white, fine enough for print."""
         buffer = io.BytesIO()
         with mpl.rc_context(_STYLE):
-            self.drawn.savefig(buffer, format="png", dpi=_DOTS, facecolor="white", metadata={"Title": self.says})
+            self.drawn.savefig(
+                buffer, format="png", dpi=_DOTS_AN_INCH, facecolor="white", metadata={"Title": self.says}
+            )
         return buffer.getvalue()
 
 
@@ -95,17 +112,54 @@ def axes(drawn: Figure, left: float, bottom: float, width: float, height: float,
     return found
 
 
-def finished(drawn: Figure, name: str, says: str) -> Picture:
-    """The figure as a picture. ``name`` must be the only one on its page: it keeps what is drawn inside apart."""
+def dots(
+    ax: Axes,
+    found: Sequence[Dot],
+    form: str,
+    size: float,
+    *,
+    face: str = MARK,
+    edge: str = MARK,
+    width: float = 0.7,
+    zorder: float = 4,
+) -> None:
+    """Draw marks of one form, ``size`` across in points, each of which leads to its readings."""
+    if not found:
+        return
+    drawn = ax.scatter(
+        [dot.x for dot in found],
+        [dot.y for dot in found],
+        s=size**2,
+        marker=form,
+        facecolor=face,
+        edgecolor=edge,
+        linewidth=width,
+        zorder=zorder,
+        clip_on=False,
+    )
+    drawn.set_urls([f"#{dot.row} {dot.says}" for dot in found])
+
+
+def finished(drawn: Figure, name: str, says: str, *, home: bool = False) -> Picture:
+    """The figure as a picture. ``name`` must be the only one on its page: it keeps what is drawn inside apart.
+    ``home``: the rows of the readings lead back to its dots."""
     buffer = io.StringIO()
     with mpl.rc_context({"svg.hashsalt": name}):
         drawn.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None, "Type": None, "Format": None})
-    return Picture(name, _for_a_page(buffer.getvalue()), says, drawn)
+    svg = _LINK.sub(lambda link: _link(link, home=home), _for_a_page(buffer.getvalue()))
+    return Picture(name, svg, says, drawn)
 
 
 def hatched(colour: str = SOFT) -> dict[str, Any]:
     """How an area beyond a limit is filled."""
     return {"facecolor": "none", "edgecolor": colour, "hatch": BEYOND, "linewidth": 0.0}
+
+
+def _link(drawn: re.Match[str], *, home: bool) -> str:
+    """A dot as a link within its page."""
+    row, says = drawn["row"], drawn["says"]
+    named = f' id="{dot_of(row)}"' if home else ""
+    return f'<a{named} href="#{row}" aria-label="{says}">'
 
 
 def _for_a_page(svg: str) -> str:
@@ -116,6 +170,7 @@ def _for_a_page(svg: str) -> str:
     svg = re.sub(r'<style type="text/css">.*?</style>', "", svg, flags=re.DOTALL)
     svg = re.sub(r'(<svg [^>]*?) width="[^"]*"', r"\1", svg, count=1)
     svg = re.sub(r'(<svg [^>]*?) height="[^"]*"', r"\1", svg, count=1)
+    svg = re.sub(r' (?:x|y|d)="[^"]*"', lambda found: re.sub(r"(\.\d\d)\d+", r"\1", found[0]), svg)
     svg = re.sub(r"font: ([\d.]+px)[^;\"]*", r"font-size: \1", svg)
     svg = re.sub(r"font-family: [^;\"]*;?", "", svg)
     for colour, role in _ON_A_PAGE.items():

@@ -26,7 +26,7 @@ CHAIN: Final = (6, 1.5, 1, 1.5)
 
 @styled
 def chart_picture(answer: Answer, name: str) -> Picture:
-    """One place: a filled dot is a point, a ring one beyond the limits; thin lines are the limits it is judged by."""
+    """One place: a diamond is the mean of a sitting, a dot a clamping, a square either beyond what it is judged by."""
     drawn = figure(_BOTTOM + _HEIGHT + _ABOVE)
     ax = axes(drawn, _LEFT, _BOTTOM, _WIDTH, _HEIGHT)
     under = axes(drawn, _LEFT, _SUM_BOTTOM, _WIDTH, _SUM_HEIGHT)
@@ -62,7 +62,8 @@ def _points(ax: Axes, answer: Answer, at: np.ndarray) -> None:
     ax.plot(at, values, color=SOFT, linewidth=0.5, zorder=3)
     beyond = np.array([point.beyond for point in answer.points])
     size = 2.2 if len(at) > _CROWDED else 3.6
-    ax.plot(at[~beyond], values[~beyond], "o", markersize=size, color=MARK, zorder=4)
+    form = "D" if answer.points_are == "sittings" else "o"
+    ax.plot(at[~beyond], values[~beyond], form, markersize=size, color=MARK, zorder=4)
     ax.plot(
         at[beyond], values[beyond], "s", markersize=size + 1.2, markerfacecolor=PAPER, markeredgecolor=MARK, zorder=5
     )

@@ -1,7 +1,7 @@
 """How run-out goes over time: clampings, means of sittings, the line through them with its band, and the limit."""
 
 import datetime
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -10,7 +10,21 @@ from matplotlib.ticker import MaxNLocator
 from qclog.questions.course import Course
 from reports import wording
 from reports.numbers import count, micrometres
-from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, figure, finished, hatched, styled
+from reports.pictures import marks
+from reports.pictures.canvas import (
+    FAINT,
+    INK,
+    MARK,
+    PAPER,
+    SOFT,
+    Picture,
+    axes,
+    dots,
+    figure,
+    finished,
+    hatched,
+    styled,
+)
 from reports.pictures.dates import lay_out
 from reports.pictures.labels import Beside, beside, unit_above
 
@@ -18,11 +32,13 @@ _LEFT, _BOTTOM, _WIDTH, _HEIGHT = 0.36, 0.4, 2.45, 1.7
 _ABOVE: Final = 0.25
 _CROWDED: Final = 100
 _ROOM: Final = 0.05
+_NO_USE: Final = 3.0
+"""A band as many times above all that was read would press everything else flat: it leaves the picture."""
 
 
 @styled
 def course_picture(course: Course, limit_um: float | None, name: str) -> Picture:
-    """The course of one place; what lies ahead is drawn as far as the record is long."""
+    """The course of one place, as far as its next check."""
     drawn = figure(_BOTTOM + _HEIGHT + _ABOVE)
     ax = axes(drawn, _LEFT, _BOTTOM, _WIDTH, _HEIGHT)
     x, swings = np.array(course.swings).T
@@ -37,8 +53,8 @@ def course_picture(course: Course, limit_um: float | None, name: str) -> Picture
         ax.xaxis.set_major_locator(MaxNLocator(4, integer=True))
         ax.set_xlabel("clampings in work", labelpad=2)
         now = "last read"
-    upper = [edge for place, _, edge in course.band if place <= x.max()]
-    ax.set_ylim(0, 1.18 * max([*swings, *upper[-1:], limit_um or 0.0, 1.0]))
+    upper = [edge for _, _, edge in course.band[-1:] if edge < _NO_USE * swings.max()]
+    ax.set_ylim(0, 1.18 * max([*swings, *upper, limit_um or 0.0, 1.0]))
     unit_above(ax)
     if limit_um is not None:
         ax.axhline(limit_um, color=INK, linewidth=1.8, zorder=3)
@@ -49,26 +65,30 @@ def course_picture(course: Course, limit_um: float | None, name: str) -> Picture
         place, level, edge = np.array(course.band).T
         _dashed_ahead(ax, place, level, float(x.max()), linewidth=1.2)
         _dashed_ahead(ax, place, edge, float(x.max()), linewidth=0.8)
-        ax.axvline(float(x.max()), color=SOFT, linewidth=0.8, dashes=(1, 1.5), zorder=1)
-        ax.annotate(
-            now,
-            (float(x.max()), 1.0),
-            xycoords=("data", "axes fraction"),
-            xytext=(0, 3),
-            textcoords="offset points",
-            ha="center",
-            va="bottom",
-            color=SOFT,
-        )
+        ax.fill_between(place, level, edge, facecolor=FAINT, alpha=0.4, linewidth=0, zorder=0)
+        _marked(ax, float(x.max()), now, "right")
+        _marked(ax, ahead, "next check", "left")
     if course.step is not None:
         middle = (course.step.after_x + course.step.before_x) / 2
         ax.plot([middle] * 2, [course.step.before_um, course.step.after_um], color=INK, linewidth=2.4, zorder=5)
-    small = 1.6 if len(swings) > _CROWDED else 2.4
-    ax.plot(
-        x, swings, "o", markersize=small, markerfacecolor=PAPER, markeredgecolor=SOFT, markeredgewidth=0.6, zorder=4
-    )
+    dots(ax, marks.of_course(course), "o", 1.8 if len(swings) > _CROWDED else 2.6, face=PAPER, edge=SOFT, width=0.6)
     ax.plot(at, means, "D", markersize=3.6, color=MARK, zorder=5)
     return finished(drawn, name, _says(course))
+
+
+def _marked(ax: Axes, x: float, text: str, side: Literal["left", "right"]) -> None:
+    """A dotted line upright, its name above at one side of it."""
+    ax.axvline(x, color=SOFT, linewidth=0.8, dashes=(1, 1.5), zorder=1)
+    ax.annotate(
+        text,
+        (x, 1.0),
+        xycoords=("data", "axes fraction"),
+        xytext=(-2 if side == "right" else 2, 3),
+        textcoords="offset points",
+        ha=side,
+        va="bottom",
+        color=SOFT,
+    )
 
 
 def _dashed_ahead(ax: Axes, x: np.ndarray, y: np.ndarray, now: float, *, linewidth: float) -> None:

@@ -6,17 +6,18 @@ from typing import Final
 from matplotlib.axes import Axes
 
 from qclog.questions.assess import Group
-from qclog.questions.dossier import Place, Stretch
+from qclog.questions.dossier import Place, Point, Stretch
 from reports import wording
 from reports.numbers import count, micrometres
-from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, figure, finished, hatched, styled
+from reports.pictures import marks
+from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, dots, figure, finished, hatched, styled
 from reports.pictures.dates import day_of, lay_out
 from reports.pictures.labels import Beside, beside, unit_above
 
 _LEFT, _BOTTOM, _WIDTH, _HEIGHT = 0.36, 0.28, 2.45, 1.6
 _ABOVE: Final = 0.42
 _CROWDED: Final = 100
-_SPREAD: Final = 0.01
+_SPREAD: Final = 0.016
 _ROWS: Final = 2
 _LETTER_IN: Final = 0.062
 
@@ -30,6 +31,8 @@ def over_time(place: Place, changes: Sequence[tuple[str, str]], name: str, *, bo
     days = [day_of(point.taken_at) for stretch in place.stretches for point in stretch.points]
     starts = {day_of(when): what for when, what in changes if when and day_of(when) >= min(days) - 366}
     lay_out(ax, [*days, *starts])
+    left, right = ax.get_xlim()
+    ax.set_xlim(left, right + 4 * _SPREAD * (right - left))  # room for the dots of the last day
     bounded = [group for group in place.groups if group.bound and wording.is_useful(group)] if bounds_hold else []
     bounds = [group.bound.value_um for group in bounded if group.bound]
     limits = [stretch.limit_um for stretch in place.stretches if stretch.limit_um is not None]
@@ -39,7 +42,7 @@ def over_time(place: Place, changes: Sequence[tuple[str, str]], name: str, *, bo
     _draw_limits(ax, place.stretches)
     newest = place.stretches[-1]
     for stretch in place.stretches:
-        _draw_points(ax, stretch, now=bool(place.groups) and stretch is newest, crowded=len(swings) > _CROWDED)
+        _draw_points(ax, place, stretch, now=bool(place.groups) and stretch is newest, crowded=len(swings) > _CROWDED)
     for bound in bounds:
         since = day_of(newest.points[0].taken_at)
         ax.plot([since, ax.get_xlim()[1]], [bound, bound], color=INK, linewidth=1.0, dashes=(4, 2), zorder=3)
@@ -49,10 +52,10 @@ def over_time(place: Place, changes: Sequence[tuple[str, str]], name: str, *, bo
         whose = "setup's" if any(group.limit_from == "setup" for group in place.groups) else "made to"
         labels.append(Beside(newest.limit_um, f"{whose}\n{_exactly(newest.limit_um)}", heavy=True))
     beside(ax, labels, _HEIGHT)
-    return finished(drawn, name, _says(place, len(swings)))
+    return finished(drawn, name, _says(place, len(swings)), home=True)
 
 
-def _draw_points(ax: Axes, stretch: Stretch, *, now: bool, crowded: bool) -> None:
+def _draw_points(ax: Axes, place: Place, stretch: Stretch, *, now: bool, crowded: bool) -> None:
     low, high = ax.get_xlim()
     days: dict[str, int] = {}
     for point in stretch.points:
@@ -60,26 +63,18 @@ def _draw_points(ax: Axes, stretch: Stretch, *, now: bool, crowded: bool) -> Non
     placed = dict.fromkeys(days, 0)
     size = 2.0 if crowded else 3.4
     for counts, form in ((True, "o"), (False, "^")):
-        xs, ys = [], []
+        points: list[Point] = []
+        xs: list[float] = []
         for point in stretch.points:
             if (point.counts and not point.in_doubt) == counts:
                 day, k = point.taken_at[:10], days[point.taken_at[:10]]
                 step = min(_SPREAD, 6 * _SPREAD / k) * (high - low)
+                points.append(point)
                 xs.append(day_of(day) + placed[day] * step)
-                ys.append(point.swing_um)
                 placed[day] += 1
         full = now and counts
-        ax.plot(
-            xs,
-            ys,
-            form,
-            markersize=size,
-            markerfacecolor=MARK if full else PAPER,
-            markeredgecolor=MARK if full else SOFT,
-            markeredgewidth=0.7,
-            zorder=4,
-            clip_on=False,
-        )
+        found = marks.of_points(place, points, xs, [point.swing_um for point in points])
+        dots(ax, found, form, size, face=MARK if full else PAPER, edge=MARK if full else SOFT)
 
 
 def _draw_limits(ax: Axes, stretches: Sequence[Stretch]) -> None:

@@ -7,10 +7,23 @@ import numpy as np
 from matplotlib.projections.polar import PolarAxes
 
 from qclog.questions.assess import Group
-from qclog.questions.dossier import Point
+from qclog.questions.dossier import Place
 from reports import wording
 from reports.numbers import angle, micrometres
-from reports.pictures.canvas import FAINT, INK, MARK, PAPER, SOFT, WIDTH_IN, Picture, axes, figure, finished, styled
+from reports.pictures import marks
+from reports.pictures.canvas import (
+    FAINT,
+    INK,
+    PAPER,
+    SOFT,
+    WIDTH_IN,
+    Picture,
+    axes,
+    dots,
+    figure,
+    finished,
+    styled,
+)
 
 _SIDE: Final = 2.5
 _FOOT, _HEAD = 0.3, 0.3
@@ -20,7 +33,7 @@ _ROUND: Final = np.linspace(0, 2 * math.pi, 181)
 
 
 @styled
-def polar(group: Group, points: tuple[Point, ...], outermost_um: float, name: str) -> Picture:
+def polar(place: Place, group: Group, outermost_um: float, name: str) -> Picture:
     """The middle is a pin that runs dead true; how far out a mark stands is its TIR, to ``outermost_um``."""
     drawn = figure(_SIDE + _FOOT + _HEAD)
     ax = axes(drawn, (WIDTH_IN - _SIDE) / 2, _FOOT, _SIDE, _SIDE, projection="polar")
@@ -44,15 +57,10 @@ def polar(group: Group, points: tuple[Point, ...], outermost_um: float, name: st
             ax.plot([at, at + 0.05], [group.limit_um, group.limit_um + 0.05 * outermost_um], color=SOFT, linewidth=0.6)
     if group.bound is not None and wording.is_useful(group):
         ax.plot(_ROUND, [group.bound.value_um] * len(_ROUND), color=INK, linewidth=1.0, dashes=(4, 2))
-    known = [point.eccentricity for point in points if point.eccentricity is not None]
-    ax.plot(
-        [math.radians(one.high_spot_deg) for one in known],
-        [one.tir_um for one in known],
-        "o",
-        color=MARK,
-        markersize=2.4 if len(known) > _CROWDED else 4.0,
-        zorder=4,
-    )
+    known = [(point, point.eccentricity) for point in place.points_of(group) if point.eccentricity is not None]
+    angles = [math.radians(one.high_spot_deg) for _, one in known]
+    found = marks.of_points(place, [point for point, _ in known], angles, [one.tir_um for _, one in known])
+    dots(ax, found, "o", 2.4 if len(known) > _CROWDED else 4.0)
     if group.eccentricity is not None:
         at = math.radians(group.eccentricity.high_spot_deg)
         ax.plot([at, at], [0, group.eccentricity.tir_um], color=INK, linewidth=1.2, zorder=6)

@@ -18,7 +18,7 @@ import numpy as np
 import demo_readings
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.exchange import import_folder, import_readings
-from qclog.questions import assess, compare, wear
+from qclog.questions import assess, compare, drawer, due, wear
 from qclog.questions.key_positions import key_positions
 
 ITEMS = int(os.environ.get("QCLOG_TEST_ITEMS", "40"))
@@ -78,11 +78,13 @@ def differences(one: Any, other: Any, path: str = "") -> Iterator[tuple[str, flo
 
 
 def answers(store: Store) -> dict[str, Any]:
-    """The documents of the three questions about everything, as JSON gives them back."""
+    """The documents of the questions about everything, as JSON gives them back."""
     made = {
         "assess": assess.document(assess.assess(store)),
         "compare": compare.document(compare.compare(store, ()), key_positions(store)),
         "wear": wear.document(wear.wear(store)),
+        "drawer": drawer.document(drawer.drawer(store)),
+        "due": due.document(due.due(store)),
     }
     return dict(json.loads(json.dumps(made)))
 

@@ -121,6 +121,14 @@ def test_what_is_due_is_what_readme_says(
 
 
 @needs_readme
+def test_the_words_that_readme_explains_are_explained_so(capsys: pytest.CaptureFixture[str]) -> None:
+    (_, commands), (_, promised) = _blocks(_section("What a word means"))
+    (command,) = _commands(commands)
+    assert main(command) == 0
+    assert capsys.readouterr().out == promised
+
+
+@needs_readme
 def test_every_command_is_named_in_readme(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--help"]) == 0
     listed = capsys.readouterr().out.split("Commands:")[1]
@@ -128,3 +136,19 @@ def test_every_command_is_named_in_readme(capsys: pytest.CaptureFixture[str]) ->
     assert len(commands) >= 15
     text = README.read_text(encoding="utf-8")
     assert [name for name in commands if not re.search(rf"`{name}\b", text)] == []
+
+
+@needs_readme
+def test_a_statement_is_handed_over_and_stands_as_readme_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["demo", "--keep", "demo.sqlite"]) == 0
+    (_, commands), (_, promised) = _blocks(_section("A statement to hand over"))
+    printed = ""
+    for command in _commands(commands):
+        capsys.readouterr()
+        assert main(command) == 0, (command, capsys.readouterr().err)
+        printed = capsys.readouterr().out
+    dated = re.compile(r"of \d{4}-\d\d-\d\d for")
+    assert dated.sub("of a day for", printed) == dated.sub("of a day for", promised)

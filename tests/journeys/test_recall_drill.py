@@ -14,6 +14,7 @@ import pytest
 
 import demo_readings
 from qclog.cli.main import main
+from qclog.logbook import schema
 from qclog.logbook.engine import open_store
 from qclog.logbook.exchange import import_folder
 from qclog.questions.assess import CANNOT_TELL, assess
@@ -79,7 +80,7 @@ def multiplied(folder: Path, ratio: float) -> int:
 
 def unsealed(folder: Path) -> None:
     """As a folder from before every entry was sealed: what was rewritten would be found otherwise."""
-    for table in ("entry_digest", "custody", "gauge_recall", "recall_clearing"):
+    for table in schema.OLDER["0001"]:
         (folder / f"{table}.csv").unlink()
     (folder / "schema_revision.csv").write_text("version_num\n0001\n", encoding="utf-8")
 

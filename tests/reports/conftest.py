@@ -4,16 +4,28 @@ import csv
 import os
 import shutil
 from collections.abc import Iterator
+from pathlib import Path
 
 import numpy as np
 import pytest
+from filelock import FileLock
+from playwright.sync_api import Page, sync_playwright
 
 from qclog.logbook import items
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.exchange import import_readings
 from qclog.logbook.lookup import Register
+from qclog.questions.dossier import dossiers
+from qclog.questions.drawer import drawer as everything
+from qclog.questions.due import due
+from qclog.questions.fitting import Part
+from qclog.questions.pick import pick
 from qclog.records import Card, Limit, Work
+from reports.files import write
+from reports.pages.drawer import drawer_page, file_name
+from reports.pages.item import item_page
+from reports.pages.sheet import sheet_page
 
 LONG = "COLLET WITH A NAME AS LONG AS IT MAY BE1"
 EVIL = '<script>alert("9 µm")</script>'
@@ -73,6 +85,39 @@ def browser() -> str:
             pytest.fail(reason)
         pytest.skip(reason)
     return found
+
+
+@pytest.fixture(scope="session")
+def pages(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Every kind of page, by item; ``index`` is the drawer's, ``setup sheet`` that of a part. Made once, however many
+    workers there are."""
+    folder = tmp_path_factory.getbasetemp()
+    if os.environ.get("PYTEST_XDIST_WORKER"):
+        folder = folder.parent
+    with FileLock(folder / "pages.lock"):
+        if not (folder / "pages").exists():
+            made = tmp_path_factory.mktemp("pages")
+            _write_pages(request.getfixturevalue("drawer"), made)
+            made.rename(folder / "pages")
+    codes = (*COUNTS, "P-0", LONG, "P/C, 7+")
+    files = {code: file_name(code) for code in codes} | {"index": "index.html", "setup sheet": "setup sheet.html"}
+    return {name: folder / "pages" / file for name, file in files.items()}
+
+
+def _write_pages(drawer: Store, folder: Path) -> None:
+    for dossier in dossiers(drawer):
+        write(folder / file_name(dossier.assessed.item), item_page(dossier))
+    write(folder / "index.html", drawer_page(everything(drawer), due(drawer)))
+    part = Part(diameter_pm=7_350_000_000, runout_um=20.0, distance_pm=25_000_000_000, grip_pm=None)
+    write(folder / "setup sheet.html", sheet_page(pick(drawer, part), "A JOB WITH A NAME AS LONG AS IT MAY BE FOR ONE"))
+
+
+@pytest.fixture(scope="module")
+def tab(browser: str) -> Iterator[Page]:
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=browser, args=["--no-sandbox"])
+        yield opened.new_page()
+        opened.close()
 
 
 def _rows() -> Iterator[tuple[object, ...]]:

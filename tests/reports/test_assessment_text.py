@@ -14,7 +14,7 @@ def test_a_table_fits_the_terminal_and_keeps_place_bound_limit_and_verdict(
     shop: Any, monkeypatch: pytest.MonkeyPatch, columns: int
 ) -> None:
     shop.log_vectors(QUARTERS)
-    monkeypatch.setattr(assessment, "_TERMINAL", columns)
+    monkeypatch.setattr(assessment, "TERMINAL", columns)
     head, row = assessment.table(shop.answer().groups)
     assert max(len(head), len(row)) + 2 <= columns
     assert all(title in head for title in ("where", " n ", "mean", "19 in 20 under", "limit", "next clampings"))

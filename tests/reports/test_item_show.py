@@ -8,13 +8,15 @@ import numpy as np
 import pytest
 
 from qclog.cli.main import main
+from reports.assessment import WIDTH
+from reports.turns import without_unit
 
 Show = Callable[..., str]
 
 
 @pytest.fixture
 def show(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Show:
-    """Logs one clamping of C-1 in a setup, and gives the last line of its page."""
+    """Logs one clamping of C-1 in a setup, and gives what its page says of it, however it is folded."""
     monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
     assert main(["item", "add", "C-1"]) == 0
     assert main(["setup", "add", "L1"]) == 0
@@ -24,7 +26,8 @@ def show(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.Capture
         assert main(["log", "C-1", *arguments, "--setup", setup, "--distance", "16", "--accept"]) == 0
         capsys.readouterr()
         assert main(["item", "show", "C-1"]) == 0
-        return capsys.readouterr().out.splitlines()[-1]
+        newest = re.split(r"\n {4}(?=\d)", capsys.readouterr().out)[-1]
+        return " ".join(newest.split()).replace(" tester", "")  # who logged it stands beside the first line
 
     return call
 
@@ -52,3 +55,23 @@ def test_in_a_setup_counted_counterclockwise_the_high_spot_stands_as_it_is_count
 def test_a_swing_stands_as_it_was_typed(show: Show) -> None:
     assert "5um@120 at 16 mm" in show("5um@120")
     assert "TIR" not in show("5um@120")
+
+
+def test_a_turn_of_twelve_readings_stays_within_the_terminal(show: Show, capsys: pytest.CaptureFixture[str]) -> None:
+    note = "the pin was wiped once more and pushed in as far as it goes"
+    show("--around", _around((1, 14.2, 70), (3, 11.2, 70)), "--note", note, "--on", "2026-03-02T10:00")
+    assert main(["item", "show", "C-1"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert max(map(len, lines)) <= WIDTH
+    turn = lines[lines.index("  as received, in L1 revision 1:") + 2 :]
+    assert len(turn) > 1  # folded, and nothing of it lost
+    told = " ".join(" ".join(turn).split())
+    assert all(word in told for word in [*note.split(), *_around((1, 14.2, 70), (3, 11.2, 70)).split()])
+    assert re.search(r"= \d+\.\d µm TIR, ", " ".join(turn))
+
+
+def test_a_unit_that_all_readings_of_a_turn_share_stands_once() -> None:
+    assert without_unit(("4,0 um", "1,0 um", "-3,0 um")) == (["4,0", "1,0", "-3,0"], "um")
+    assert without_unit(("4 um", "1 mm")) == (["4 um", "1 mm"], "")
+    assert without_unit(("4 um",)) == (["4 um"], "")
+    assert without_unit(("5um @ 4 o'clock", "5um @ 4 o'clock"))[1] == ""

@@ -15,6 +15,7 @@ from qclog.questions.due import due
 from reports.files import write
 from reports.pages.drawer import drawer_page, file_name
 from reports.pages.item import item_page
+from reports.turns import without_unit
 
 LONG = "COLLET WITH A NAME AS LONG AS IT MAY BE1"
 EVERY_ITEM = ("P-0", "P-1", "P-2", "P-6", "P-500", LONG, "P/C, 7+")
@@ -107,8 +108,9 @@ def test_every_clamping_of_a_figure_stands_among_the_readings(drawer: Store) -> 
     page = item_page(dossier)
     assert dossier.assessed.groups[0].clampings == 6
     for clamping in dossier.life.clampings:
-        assert f'<td data-is="no.">{clamping.number}</td>' in page
-        assert f'<td class="line">{" ".join(clamping.turns[0].texts)} </td>' in page
+        assert f'<a href="#dot-c{clamping.number}-25">{clamping.number}</a>' in page
+        typed, unit = without_unit(clamping.turns[0].texts)
+        assert f'<td class="line">{" ".join([*typed, unit])} </td>' in page
 
 
 def test_a_cracked_item_is_not_said_to_hold_anything(drawer: Store) -> None:
@@ -124,8 +126,8 @@ def test_the_same_answers_give_the_same_page(drawer: Store) -> None:
 
 def test_pictures_say_in_words_what_they_show(drawer: Store) -> None:
     page = item_page(dossiers(drawer, [LONG])[0])
-    assert page.count('role="img"') == page.count("<svg")
-    assert all(re.findall(r'role="img" aria-label="([^"]*)"', page))
+    assert page.count('role="group"') == page.count("<svg")
+    assert all(re.findall(r'role="group" aria-label="([^"]*)"', page))
 
 
 def test_the_drawer_lists_every_item_the_worst_first_and_links_to_its_page(drawer: Store) -> None:
@@ -133,11 +135,20 @@ def test_the_drawer_lists_every_item_the_worst_first_and_links_to_its_page(drawe
     page = drawer_page(everything(drawer), due(drawer))
     structure = _parsed(page)
     assert (structure.faults, structure.open) == ([], [])
-    assert set(structure.references) == {file_name(dossier.assessed.item) for dossier in found}
+    assert {reference.partition("#")[0] for reference in structure.references} == {
+        file_name(dossier.assessed.item) for dossier in found
+    }
     order = [page.index(f">{code}</b>") for code in ("P/C, 7+", "P-2", "P-500")]
     assert order == sorted(order)
     assert "OUT OF SERVICE" in page
     assert "NOT MEASURED" in page
+
+
+def test_a_verdict_in_the_drawer_leads_to_its_readings_on_the_item_s_page(drawer: Store) -> None:
+    names = {file_name(dossier.assessed.item): _parsed(item_page(dossier)).ids for dossier in dossiers(drawer)}
+    leading = [one.split("#") for one in _parsed(drawer_page(everything(drawer))).references if "#" in one]
+    assert {file for file, _ in leading} == set(names) - {"P-0.html"}
+    assert all(anchor in names[file] for file, anchor in leading)
 
 
 def test_file_names_of_any_two_codes_differ_and_stay_in_the_folder() -> None:

@@ -32,6 +32,7 @@ class Happened(StrEnum):
     BACK = "back"
     FOUND_WRONG = "found_wrong"
     CLEARED = "cleared"
+    STATED = "stated"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +59,7 @@ _SAID_AT: Final = {
     "calibration": "done_on",
     "custody": "done_at",
     "setup_revision": "since",
+    "statement": "issued_at",
 }
 
 

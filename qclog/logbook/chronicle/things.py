@@ -34,6 +34,8 @@ def read_chronicle(connection: sa.Connection, thing: Name) -> list[Event]:
     if thing.kind in ("item", "setup"):
         limits = facts_of(connection, schema.made_to, Happened.LIMITED, schema.made_to.c.body_id == thing.id)
         events += [with_codes(event, register) for event in limits]
+    if thing.kind in ("item", "setup"):
+        events += _stated(connection, register, thing)
     events += clamped(connection, register, thing)
     events += recalled(connection, thing)
     return sorted(_at_one_time(events), key=_in_time)
@@ -101,6 +103,16 @@ def _of_setup(connection: sa.Connection, register: Register, setup: Name) -> Ite
     yield from facts_of(connection, position, Happened.POSITION, position.c.setup_id == setup.id)
     for event in facts_of(connection, custody, Happened.TOOK, custody.c.setup_id == setup.id):
         yield with_codes(event, register)
+
+
+def _stated(connection: sa.Connection, register: Register, thing: Name) -> Iterator[Event]:
+    """Statements handed over about an item, or about items in a setup."""
+    s, r = schema.statement, schema.setup_revision
+    of_setup = sa.select(r.c.id).where(r.c.setup_id == thing.id)
+    mine = s.c.item_id == thing.id if thing.kind == "item" else s.c.setup_revision_id.in_(of_setup)
+    for event in facts_of(connection, s, Happened.STATED, mine):
+        setup_id = connection.scalar(sa.select(r.c.setup_id).where(r.c.id == event.facts["setup_revision_id"])) or 0
+        yield with_codes(replace(event, facts=event.facts | {"setup_id": setup_id}), register)
 
 
 def _revisions(connection: sa.Connection, register: Register, setup_id: int, *, least: int) -> Iterator[Event]:

@@ -6,9 +6,10 @@ tables only.
 """
 
 import csv
+import io
 import os
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from decimal import Decimal
 from itertools import groupby
@@ -25,11 +26,13 @@ from qclog.logbook.exchange.file import COLUMNS
 from qclog.logbook.exchange.gathering import LEAST_READINGS
 from qclog.logbook.exchange.spreadsheets import guarded
 from qclog.logbook.exchange.written import um_text, written_angle, written_value
+from qclog.logbook.figures import Series
 from qclog.logbook.lookup import Register
 from qclog.records import EVERY_DISTANCE
 
 _ROWS_AT_ONCE: Final = 5_000
 _PM_PER_MM: Final = 10**9
+_CLAMPING: Final = COLUMNS.index("clamping")
 _VALUE: Final = COLUMNS.index("value")
 """From here on a row holds numbers and units only."""
 _CLOCKING_ANGLE: Final = re.compile(r"=([0-9.]+)(?=\s|$)")
@@ -49,12 +52,29 @@ def export_readings(store: Store, path: Path, *, items: Sequence[str] | None = N
         chosen = None if items is None else [register.need(code, "item").id for code in items]
         _refuse_same_labels(connection, register, chosen)
         with replacing(path) as file:
-            writer = csv.writer(file)
-            writer.writerow(COLUMNS)
-            count = 0
-            for row in _rows(connection, register, chosen):
-                writer.writerow([*map(guarded, row[:_VALUE]), *row[_VALUE:]])
-                count += 1
+            return _write(file, _rows(connection, register, _standing(chosen)))
+
+
+def readings_of_series(connection: sa.Connection, one: Series, clampings: Container[int]) -> str:
+    """The readings behind the figures of one series, of some of its clampings, in the exchange form.
+
+    Each clamping is labelled with its number in the logbook.
+    """
+    turns = sa.select(schema.figure.c.turn_id).where(schema.figure.c.series_id == one.id)
+    where = sa.and_(_standing([one.item_id]), _turn.c.id.in_(turns))
+    made = io.StringIO(newline="")
+    _write(made, _rows(connection, Register(connection), where, clampings))
+    return made.getvalue()
+
+
+def _write(file: TextIO, rows: Iterator[list[str]]) -> int:
+    """Write header and rows, and return how many rows."""
+    writer = csv.writer(file)
+    writer.writerow(COLUMNS)
+    count = 0
+    for row in rows:
+        writer.writerow([*map(guarded, row[:_VALUE]), *row[_VALUE:]])
+        count += 1
     return count
 
 
@@ -110,7 +130,13 @@ def _refuse_same_labels(connection: sa.Connection, register: Register, chosen: S
         )
 
 
-def _rows(connection: sa.Connection, register: Register, chosen: Sequence[int] | None) -> Iterator[list[str]]:
+def _rows(
+    connection: sa.Connection,
+    register: Register,
+    where: sa.ColumnElement[bool],
+    numbered: Container[int] | None = None,
+) -> Iterator[list[str]]:
+    """The rows of readings. ``numbered``: of these clampings only, with their numbers for labels."""
     struck_turns = sa.select(_strike.c.turn_id).where(_strike.c.turn_id.is_not(None))
     struck_readings = sa.select(_strike.c.reading_id).where(_strike.c.reading_id.is_not(None))
     query = (
@@ -149,12 +175,17 @@ def _rows(connection: sa.Connection, register: Register, chosen: Sequence[int] |
         .outerjoin(_revision, _revision.c.id == _clamping.c.setup_revision_id)
         .join(_turn, _turn.c.clamping_id == _clamping.c.id)
         .join(_reading, _reading.c.turn_id == _turn.c.id)
-        .where(_standing(chosen), _turn.c.id.not_in(struck_turns), _reading.c.id.not_in(struck_readings))
+        .where(where, _turn.c.id.not_in(struck_turns), _reading.c.id.not_in(struck_readings))
         .order_by(_clamping.c.id, _turn.c.id, _reading.c.rank)
     )
     found: Any = connection.execute(query, execution_options={"yield_per": _ROWS_AT_ONCE})
-    for _, rows in groupby(found, key=lambda row: row.clamping_id):
-        yield from _rows_of_clamping(register, list(rows))
+    for clamping_id, rows in groupby(found, key=lambda row: row.clamping_id):
+        if numbered is None:
+            yield from _rows_of_clamping(register, list(rows))
+        elif clamping_id in numbered:
+            for row in _rows_of_clamping(register, list(rows)):
+                row[_CLAMPING] = str(clamping_id)
+                yield row
 
 
 def _rows_of_clamping(register: Register, rows: list[sa.Row[Any]]) -> Iterator[list[str]]:

@@ -5,6 +5,7 @@ whose rows do not, and every code the file names; the second run (``Gatherer``) 
 as its last row has passed, so that only the scattered ones are held until the end.
 """
 
+import operator
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -38,6 +39,14 @@ class Named(NamedTuple):
     pin: str
     diameter: str
     instrument: str
+
+
+_pick_named: Final = operator.itemgetter(*(PLACE[name] for name in Named._fields))
+
+
+def named_in(head: Row) -> Named:
+    """The codes that the cells of a clamping name."""
+    return Named(*_pick_named(head))
 
 
 class Gathered(NamedTuple):
@@ -80,7 +89,7 @@ class Survey:
             if head == last:
                 continue
             last = head
-            named = Named(*(row[PLACE[name]] for name in Named._fields))
+            named = named_in(head)
             if named not in self.named:
                 self.named[named] = line
             key = hash(_identity(head))
@@ -149,6 +158,8 @@ class Gatherer:
         """The fields of the clamping: of differing times the earliest, of notes and operators all, else one."""
         read = [(line, head, self._rows.head(line, head)) for head, line in draft.heads.items()]
         first = read[0][2]
+        if len(read) == 1:
+            return first
         for line, head, fields in read[1:]:
             for column, name in (
                 ("modification", "modification"),

@@ -13,7 +13,7 @@ from qclog.logbook.entries import Entry, new_entry
 from qclog.logbook.exchange.content import KnownClampings
 from qclog.logbook.exchange.faults import Faults
 from qclog.logbook.exchange.file import COLUMNS, ExchangeFile
-from qclog.logbook.exchange.gathering import Gathered, Gatherer, Named, Survey
+from qclog.logbook.exchange.gathering import Gathered, Gatherer, Survey, named_in
 from qclog.logbook.exchange.names import Names
 from qclog.logbook.exchange.rows import LimitKey
 from qclog.logbook.limits import set_limit
@@ -40,6 +40,11 @@ class Imported:
     created_pins: tuple[str, ...] = ()
     limits: int = 0
 
+    @property
+    def created(self) -> tuple[str, ...]:
+        """The codes that are new."""
+        return self.created_items + self.created_setups + self.created_pins
+
 
 def import_readings(store: Store, path: Path, *, create: bool = False, who: str = "") -> Imported:
     """Import a file in the exchange form as one entry.
@@ -57,7 +62,7 @@ def import_readings(store: Store, path: Path, *, create: bool = False, who: str 
         names.settle(survey.named)
         gatherer = Gatherer(file, survey, faults)
         writer = _Writer(entry, register, faults)
-        for batch in _batches(one for one in gatherer.clampings() if names.known(_named(one))):
+        for batch in _batches(one for one in gatherer.clampings() if names.known(named_in(one.head))):
             writer.write(batch)
         limits = _set_limits(entry, register, gatherer, names.items)
         faults.refuse_if_any()
@@ -135,10 +140,6 @@ class _Writer:
     def _add_fault(self, one: Gathered, column: str, what: str) -> None:
         remedy = "Strike it out there and import it with another label, or leave it out here."
         self._faults.add(one.line, column, one.head[COLUMNS.index(column)], what, remedy)
-
-
-def _named(one: Gathered) -> Named:
-    return Named(*(one.head[COLUMNS.index(name)] for name in Named._fields))
 
 
 def _batches(gathered: Iterable[Gathered]) -> Iterator[list[Gathered]]:

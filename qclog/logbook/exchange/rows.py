@@ -1,5 +1,6 @@
 """Reading the rows of the exchange form: what each says of its clamping, its turn and its reading."""
 
+import operator
 from collections.abc import Callable
 from typing import Any, Final, NamedTuple, TypeVar
 
@@ -15,6 +16,9 @@ PLACE: Final = {name: place for place, name in enumerate(COLUMNS)}
 _KINDS: Final = ("tir", "point", "value")
 _MOST_REMEMBERED: Final = 50_000
 _HEAD: Final = len(HEAD)
+_pick_shared: Final = operator.itemgetter(
+    *(PLACE[name] for name in HEAD if name not in ("taken_at", "item", "clamping"))
+)
 _ITEM: Final = PLACE["item"]
 _KIND: Final = PLACE["kind"]
 _LIMIT: Final = PLACE["limit"]
@@ -48,26 +52,30 @@ class RowReader:
         self.faults = faults
         self.limits: dict[LimitKey, tuple[int, str, int]] = {}
         self._sign = cells_of.DecimalSign(delimiter)
+        self._shared: dict[Row, dict[str, Any]] = {}
         self.turns: dict[Row, TurnKey] = {}
         self.readings: dict[Row, tuple[Reading, bool]] = {}
 
     def head(self, line: int, head: Row) -> dict[str, Any]:
+        """The fields of a clamping but for its turns. Those that most clampings of a file share are remembered."""
+
         def try_(column: str, read: Callable[[str], T], default: T) -> T:
             if not head[PLACE[column]]:
                 return default
             found = self._try(line, head, column, read)
             return default if found is None else found
 
+        before = self.faults.total
         taken_at, recalled = self._try(line, head, "taken_at", cells_of.read_date) or ("", False)
         if not head[_ITEM].strip():
             self.faults.add(line, "item", "", "The item is missing.", "Give its code.")
         if not head[PLACE["clamping"]].strip():
             what = "The clamping has no label."
             self.faults.add(line, "clamping", "", what, "Number the clampings of a sitting: 1, 2, 3.")
-        return {
-            "taken_at": taken_at,
-            "recalled": recalled,
-            "item": head[_ITEM].strip(),
+        own = {"taken_at": taken_at, "recalled": recalled, "item": head[_ITEM].strip()}
+        if shared := self._shared.get(_pick_shared(head)):
+            return shared | own | {"label": try_("clamping", cells_of.read_label, "")}
+        fields = own | {
             "setup": head[PLACE["setup"]].strip(),
             "position": try_("position", cells_of.read_label, ""),
             "clocking": try_("clocking", parse_clocking, _NO_CLOCKING),
@@ -80,6 +88,11 @@ class RowReader:
             "operator": try_("operator", cells_of.read_label, ""),
             "note": try_("note", cells_of.read_note, ""),
         }
+        if self.faults.total == before:
+            if len(self._shared) >= _MOST_REMEMBERED:
+                self._shared.clear()
+            self._shared[_pick_shared(head)] = fields
+        return fields.copy()
 
     def _diameter(self, cell: str) -> int | None:
         diameter = cells_of.read_length(cell, "mm", self._sign) if cell.strip() else None

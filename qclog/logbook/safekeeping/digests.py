@@ -33,6 +33,7 @@ ROWS_AT_ONCE: Final = 2_000
 _NO_ENTRY: Final = 2**63
 _encode: Final = json.JSONEncoder(separators=(",", ":"), default=repr).encode
 """What no logbook holds, bytes, may stand in a damaged one."""
+_last: Final = operator.itemgetter(-1)
 
 Row = tuple[Any, ...]
 
@@ -45,7 +46,8 @@ def read_rows(connection: sa.Connection, table: sa.Table, where: str = "", *, st
         execution_options={"yield_per": ROWS_AT_ONCE} if streaming else None,
     )
     with contextlib.closing(result):
-        yield from map(tuple, result)
+        while batch := result.fetchmany(ROWS_AT_ONCE):
+            yield from map(tuple, batch)
 
 
 def read_between(connection: sa.Connection, table: sa.Table, entry_id: int, first: int, last: int) -> Iterator[Row]:
@@ -62,9 +64,10 @@ def digest(previous: str, content: Iterable[tuple[sa.Table, Iterable[Row]]]) -> 
         hashed.update(f",[{_encode(table.name)},[".encode())
         comma = ""
         reals = [i for i, column in enumerate(table.columns) if isinstance(column.type, sa.Double)]
-        plain = (_plain(row, reals) for row in rows)
-        while batch := list(itertools.islice(plain, ROWS_AT_ONCE)):
-            hashed.update(f"{comma}{_encode(batch)[1:-1]}".encode())
+        rows = iter(rows)
+        while batch := list(itertools.islice(rows, ROWS_AT_ONCE)):
+            plain = [_plain(row, reals) for row in batch] if reals or None in map(_last, batch) else batch
+            hashed.update(f"{comma}{_encode(plain)[1:-1]}".encode())
             comma = ","
         hashed.update(b"]]")
     hashed.update(b"]")

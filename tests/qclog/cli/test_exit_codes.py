@@ -68,7 +68,7 @@ def test_a_defect_leaves_its_traceback_in_a_file_and_one_line_on_the_screen(
 ) -> None:
     log = tmp_path / "logs" / "defects.log"
     monkeypatch.setattr("qclog.config.defect_log", lambda: log)
-    monkeypatch.setattr(front, "app", lambda *_, **__: 1 / 0)
+    monkeypatch.setattr(front, "commands_for", lambda _: 1 / 0)
     assert main(["assess"]) == 70
     assert "ZeroDivisionError" in log.read_text(encoding="utf-8")
     assert capsys.readouterr().err.count("\n") == 1
@@ -77,10 +77,10 @@ def test_a_defect_leaves_its_traceback_in_a_file_and_one_line_on_the_screen(
 def test_an_interrupt_ends_with_130(monkeypatch: pytest.MonkeyPatch) -> None:
     import typer
 
-    def interrupted(*_: object, **__: object) -> None:
+    def interrupted(_: object) -> None:
         raise typer.Abort
 
-    monkeypatch.setattr(front, "app", interrupted)
+    monkeypatch.setattr(front, "commands_for", interrupted)
     assert main(["assess"]) == 130
 
 

@@ -150,3 +150,17 @@ def test_a_code_that_looks_like_a_known_one_is_warned_about(
     assert main([*command[:2], "B-107", *command[2:]]) == 0
     assert "Take care" not in capsys.readouterr().err
     assert workshop.exists()
+
+
+def test_codes_entered_by_an_import_are_warned_about_too(workshop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    rows = workshop / "rows.csv"
+    rows.write_text(
+        "taken_at,item,setup,position,clamping,distance,kind,value,unit\n"
+        "2026-03-04,b-1o5,L2,A,1,25,tir,4,um\n"
+        "2026-03-04,B-107,L2,A,1,25,tir,4,um\n",
+        encoding="utf-8",
+    )
+    assert main(["import", str(rows), "--create"]) == 0
+    said = capsys.readouterr().err
+    assert "on a label b-1o5 is easily read as B-105, which is a code already (item)" in said
+    assert said.count("Take care") == 1

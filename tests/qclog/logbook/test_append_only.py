@@ -1,5 +1,6 @@
 """Facts are only added: the database itself refuses every change, whoever asks."""
 
+import dataclasses
 import sqlite3
 from collections.abc import Callable, Iterator
 
@@ -7,10 +8,12 @@ import pytest
 import sqlalchemy as sa
 
 from qclog.errors import RefusedError
-from qclog.logbook import append_only, custody, deriving, items, recalls, schema, striking
+from qclog.logbook import append_only, custody, deriving, items, recalls, schema, statements, striking
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
+from qclog.logbook.figures import read_series
 from qclog.logbook.lookup import Register
+from qclog.logbook.statements import ToIssue
 from qclog.records import Clamping, Limit, Reading, Turn, Work
 
 FACT_NAMES = {table.name for table in schema.FACTS}
@@ -23,7 +26,7 @@ def full(book: Store, log: Callable[..., list[int]]) -> Store:
     clamping = Clamping(
         "C-046", "LATHE", "2026-03-04", (swing,), position="A", clocking=(("C-046", 0),), pin="P-65", instrument="D-1"
     )
-    (clamping_id,) = log(book, clamping)
+    clamping_id, other_id = log(book, clamping, dataclasses.replace(clamping, item="C-047"))
     with new_entry(book, "everything else") as entry:
         register = Register(entry.connection)
         item = register.need("C-046", "item")
@@ -40,6 +43,10 @@ def full(book: Store, log: Callable[..., list[int]]) -> Store:
             entry, gauge, found_at="2026-03-08", found="23 on 20", read_pm=23_000_000, true_pm=20_000_000
         )
         recalls.clear(entry, gauge, "checked again")
+        facts = ToIssue(1, 1, "2026-03-09", "A customer", "A workshop", "holds", 8_000_000, "0" * 64, "1" * 64)
+        (one, *_) = read_series(entry.connection, items=[register.need("C-047", "item").id])
+        modification = register.modifications(one.item_id)[0]
+        statements.add_statement(entry, one, modification.id, facts, [other_id])
     return book
 
 

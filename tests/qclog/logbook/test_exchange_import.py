@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from qclog.logbook import schema
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
-from qclog.logbook.exchange import Imported, import_readings
+from qclog.logbook.exchange import Imported, ImportRefusedError, import_readings
 from qclog.logbook.items import modify
 from qclog.logbook.lookup import Register
 from qclog.logbook.striking import last_clamping, strike
@@ -312,3 +312,25 @@ def test_figures_do_not_depend_on_how_the_clampings_were_batched(
         (rows_of(sqlite_book, sa.select(schema.figure.c.value_um))[0][0],)
     ]
     assert len(table(sqlite_book, schema.clamping, "id")) == 7
+
+
+def test_clampings_that_share_their_cells_keep_their_own_time_item_and_label(
+    sqlite_book: Store, tmp_path: Path
+) -> None:
+    rows = [f"2026-03-0{day}T10:00,{item},LATHE,A,{day},16,tir,5,um" for day in (4, 5) for item in ("C-046", "C-047")]
+    assert import_text(sqlite_book, tmp_path, "\n".join([HEADER, *rows])).clampings == 4
+    name, clamping = schema.name, schema.clamping
+    query = sa.select(name.c.text, clamping.c.taken_at, clamping.c.label).join(name, name.c.id == clamping.c.item_id)
+    assert rows_of(sqlite_book, query.order_by(clamping.c.id)) == [
+        ("C-046", "2026-03-04T10:00", "4"),
+        ("C-047", "2026-03-04T10:00", "4"),
+        ("C-046", "2026-03-05T10:00", "5"),
+        ("C-047", "2026-03-05T10:00", "5"),
+    ]
+
+
+def test_a_faulty_cell_that_many_clampings_share_is_named_at_each(sqlite_book: Store, tmp_path: Path) -> None:
+    rows = [f"{SWING.format(clamping=label, value=5)},x" for label in range(1, 4)]
+    with pytest.raises(ImportRefusedError) as refused:
+        import_text(sqlite_book, tmp_path, "\n".join([f"{HEADER},modification", *rows]))
+    assert [(fault.line, fault.column) for fault in refused.value.faults] == [(n, "modification") for n in (2, 3, 4)]

@@ -7,10 +7,11 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from alembic import command
 
 from qclog import config
 from qclog.errors import DamagedError, RefusedError
-from qclog.logbook import append_only, migrations, schema
+from qclog.logbook import append_only, schema
 from qclog.logbook.engine import Store, open_as_it_is, open_store
 from qclog.logbook.exchange import ImportRefusedError, export_folder, import_folder
 from qclog.logbook.safekeeping.verifying import verify
@@ -150,11 +151,14 @@ def test_of_two_programs_that_open_it_at_once_one_moves_it(old_file: str) -> Non
 def test_a_step_that_fails_leaves_the_logbook_as_it_was(old: str, monkeypatch: pytest.MonkeyPatch) -> None:
     before = rows(old)
 
-    def fail(_: object) -> None:
+    steps = command.upgrade
+
+    def fail(*given: Any) -> None:
+        steps(*given)
         raise DamagedError("broken off on purpose", "none")
 
     with monkeypatch.context() as patch:
-        patch.setattr(migrations, "seal_all", fail)
+        patch.setattr(command, "upgrade", fail)
         with pytest.raises(DamagedError, match="on purpose"):
             open_store(old)
     assert rows(old) == before

@@ -14,7 +14,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.life import read_life
 from qclog.occasion.guided import Guided
 from qclog.occasion.journal import Journal, interrupted
-from qclog.occasion.plan import Plan
+from qclog.occasion.plan import Plan, Stop
 from qclog.occasion.progress import BADLY_CLAMPED, MISREAD
 from qclog.questions.doubts import Doubt
 
@@ -49,11 +49,11 @@ def _logged(store: Store) -> list[tuple[str, tuple[str, ...]]]:
 
 
 def test_positions_go_there_and_back_so_that_a_steady_drift_favours_none() -> None:
-    order = PLAN.order()
+    order = tuple(stop.position for stop in PLAN.order())
     assert order == ("A", "B", "B", "A", "A", "B", "B", "A")
     drift = {position: sum(i for i, at in enumerate(order) if at == position) for position in "AB"}
     assert drift["A"] == drift["B"]
-    assert Plan("C-046", "LATHE", ("",), 1, clampings=3).order() == ("", "", "")
+    assert Plan("C-046", "LATHE", ("",), 1, clampings=3).order() == (Stop(""),) * 3
 
 
 @pytest.mark.parametrize("wrong", [{"clampings": 0}, {"clampings": 51}, {"steps": 5}, {"positions": ("A", "A")}])
@@ -70,7 +70,7 @@ def test_every_number_is_a_clamping_at_the_position_wanted(sqlite_book: Store, f
             break
         assert (wanted.clamping, wanted.clampings, wanted.new_clamping) == (i + 1, 8, True)
         guided.take({"A": ("4", "5")[i % 2], "B": ("9", "11")[i % 2]}[wanted.position])
-    assert [position for position, _ in _logged(sqlite_book)] == list(PLAN.order())
+    assert [position for position, _ in _logged(sqlite_book)] == [stop.position for stop in PLAN.order()]
     assert len(guided.logged) == 8
 
 

@@ -34,7 +34,7 @@ def fill(store: Store) -> None:
     with new_entry(store, "what is owned", "AK") as entry:
         register = Register(entry.connection)
         items.add_item(entry, register, "S-1", Card(kind="spindle"))
-        items.add_item(entry, register, "C-046", Card(kind="collet", bore_pm=6_500 * UM, note='ø 6,5 "soft"\nspare'))
+        items.add_item(entry, register, "C-046", Card(kind="collet", bore_pm=6_500 * UM, note='ø 6,5 "soft"; spare'))
         setups.add_setup(entry, register, "LATHE", links=["S-1"], positions=["A", "B"])
         gauges.add_pin(entry, register, "P-65", diameter_pm=6_479 * UM, roundness_pm=300_000, kind="pin", grade="h4")
         lever = gauges.add_instrument(

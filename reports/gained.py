@@ -1,0 +1,44 @@
+"""What a modification gained, in words: how much, how sure, and what the figure cannot know."""
+
+from collections.abc import Callable
+
+from qclog.questions.dossier import Gained
+from reports.numbers import METRIC, NumberStyle, count, micrometres
+
+_STEP_UM = 0.1
+
+
+def told(gained: Gained, what: str, style: NumberStyle = METRIC) -> str:
+    """``what`` was done, as the logbook has it."""
+
+    def um(value: float) -> str:
+        return micrometres(value, step_um=_STEP_UM, style=style)
+
+    found = gained.gain
+    sides = ", ".join(
+        f"{um(mean)} {when} ({count(len(points), 'clamping')} in {count(len({p.sitting for p in points}), 'sitting')})"
+        for mean, when, points in (
+            (found.before_um, "before", gained.before),
+            (found.since_um, "since", gained.since),
+        )
+    )
+    change = "less" if found.gain_um >= 0 else "more"
+    parts = [f"{what[:1].upper()}{what[1:]}: it runs {um(abs(found.gain_um))} {change} on the mean; {sides}."]
+    if found.low_um is None or found.high_um is None:
+        parts.append("Too few for an interval: that takes three clampings before and three since, better on two days.")
+    else:
+        parts.append(_interval(found.low_um, found.high_um, um))
+        if found.one_sitting:
+            parts.append("One side rests on a single sitting: other days may differ by more than this interval says.")
+    if gained.setup_changed:
+        parts.append("The setup was changed in between too, so the difference is not of this work alone.")
+    return " ".join(parts)
+
+
+def _interval(low_um: float, high_um: float, um: Callable[[float], str]) -> str:
+    """With 95 % confidence how much less or more, or that neither is shown."""
+    if low_um > 0:
+        return f"With 95 % confidence it is {um(low_um)} to {um(high_um)} less."
+    if high_um < 0:
+        return f"With 95 % confidence it is {um(-high_um)} to {um(-low_um)} more."
+    return f"With 95 % confidence anything from {um(-low_um)} more to {um(high_um)} less: no change is shown."

@@ -1,0 +1,117 @@
+"""What to do next about an item: one short list, each with what to type for it, the most urgent first."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from qclog.questions.codes import PUT_AWAY, Caveat, Sign, Worth
+from qclog.questions.dossier import Dossier
+from qclog.questions.wear import KEEP, RETIRE, WATCH
+from qclog.questions.wear import Answer as Worn
+from reports import due, wording
+from reports.advice import OUT_FOR_GOOD, where_of
+from reports.numbers import METRIC, NumberStyle, micrometres
+
+_WHY = {Sign.CRACK: "cracked", Sign.BLUE: "heat-blued"}
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing to do, and the command that does or notes it; '' where there is none."""
+
+    says: str
+    command: str = ""
+
+
+def next_steps(dossier: Dossier, style: NumberStyle = METRIC) -> list[Step]:
+    """Nothing for what was put away, and for a part of a setup that what sits in it measures."""
+    life = dossier.life
+    if life.state in PUT_AWAY:
+        return []
+    lost = {sign for worn in dossier.worn for sign in OUT_FOR_GOOD.intersection(worn.because)}
+    if lost or wording.locked(dossier.assessed):
+        why = " and ".join(_WHY[sign] for sign in sorted(lost)) or "out of service"
+        return [Step("Mark it and take it out of use.", f'qclog state {due.typed(life.code)} scrap --reason "{why}"')]
+    found = [*_retiring(dossier, style), *_watching(dossier)]
+    measured = {step.command.removesuffix(" --clampings 1") for step in found}
+    for one in dossier.due:
+        step = Step(f"{wording.DUE[one.why]}: {_named(dossier, one.code)}{due.told(one, style)}.", due.command(one))
+        if step.command.removesuffix(" --clampings 1") not in measured:
+            found.append(step)
+    return found or _when_again(dossier)
+
+
+def _named(dossier: Dossier, code: str) -> str:
+    return "" if code == dossier.life.code else f"{code}, "
+
+
+def _retiring(dossier: Dossier, style: NumberStyle) -> Iterable[Step]:
+    """The way down for what is to be retired; first to clean it and look again, where that may be all."""
+    retired = [worn for worn in dossier.worn if worn.decision == RETIRE]
+    if not retired:
+        return
+    code, life = due.typed(dossier.life.code), dossier.life
+    for worn in retired:
+        for cure in _cures(worn):
+            yield Step(f"{_where(dossier, worn)}{cure}", _measuring(dossier, worn))
+    if any(worn.decision == KEEP for worn in dossier.worn):
+        yield Step(f"Do not use it {'; '.join(_place(worn) for worn in retired)}; elsewhere keep it.")
+        return
+    good = [worn.good_for_um for worn in retired]
+    if life.state == "in service" and all(good):
+        most = max(limit for limit in good if limit is not None)
+        limit = micrometres(most, step_um=1.0, style=style)
+        yield Step(f"Keep it for {limit} work only.", f"qclog state {code} restricted --to {most:g}um --reason worn")
+    told = "Or scrap it, or bore it out." if all(good) else "Scrap it, or bore it out."
+    yield Step(told, f"qclog state {code} scrap --reason worn")
+
+
+def _watching(dossier: Dossier) -> Iterable[Step]:
+    for worn in dossier.worn:
+        if worn.single_hint:
+            yield Step(f"{_where(dossier, worn)}{wording.ON_A_HINT}", _measuring(dossier, worn))
+        elif worn.decision == WATCH:
+            for cure in _cures(worn):
+                yield Step(f"{_where(dossier, worn)}{cure}", _measuring(dossier, worn))
+            if Sign.CANNOT_TELL in worn.because and Caveat.MORE_WILL_NOT_TELL in worn.caveats:
+                yield Step(f"{_where(dossier, worn)}{wording.BEFORE_EVERY_JOB}", _measuring(dossier, worn))
+
+
+def _cures(worn: Worn) -> list[str]:
+    """What to do about each sign that is more than a single hint."""
+    hints = {test.sign for test in worn.tests if test.mark == Worth.SINGLE_HINT}
+    told = (wording.CURES[sign] for sign in worn.because if sign in wording.CURES and sign not in hints)
+    return list(dict.fromkeys(told))
+
+
+def _when_again(dossier: Dossier) -> list[Step]:
+    """The next check of what nothing is due of, where the record says when it usually is checked."""
+    dated = [worn for worn in dossier.worn if worn.next_check is not None]
+    if not dated:
+        return []
+    first = min(dated, key=lambda worn: worn.next_check or "")
+    when = first.next_check if first.axis == "date" else f"clamping {first.next_check} in work"
+    says = f"Nothing is due. Checked as often as so far, the next check falls on about {when}."
+    return [Step(says, _measuring(dossier, first))]
+
+
+def _measuring(dossier: Dossier, worn: Worn) -> str:
+    """What to type to measure it there again, with what it was measured with last."""
+    last = next(
+        (
+            clamping
+            for clamping in reversed(dossier.life.clampings)
+            if (clamping.setup, clamping.position) == (worn.setup, worn.position) and not clamping.in_doubt
+        ),
+        None,
+    )
+    gauges = ("", "") if last is None else (last.pin, last.instrument)
+    positions = [worn.position] if worn.position else []
+    return due.measuring(dossier.life.code, worn.setup, positions, worn.distance_mm, *gauges)
+
+
+def _where(dossier: Dossier, worn: Worn) -> str:
+    return f"{where_of(worn)}: " if len(dossier.worn) > 1 else ""
+
+
+def _place(worn: Worn) -> str:
+    return f"in {where_of(worn)}"

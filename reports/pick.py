@@ -1,0 +1,293 @@
+"""What to hold a part with, as text: the first choice in a sentence, then all of them, then what was left out."""
+
+import textwrap
+from collections.abc import Sequence
+from typing import Final
+
+from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
+from qclog.questions.blanks import ToMake
+from qclog.questions.choices import FORECAST, Choice
+from qclog.questions.codes import Caveat, Ground, Unfit
+from qclog.questions.codes import Due as Why
+from qclog.questions.due import Due
+from qclog.questions.fitting import LeftOut
+from qclog.questions.pick import Picked
+from reports import wording
+from reports.assessment import TERMINAL, WIDTH
+from reports.cards import whereabouts
+from reports.due import command, typed
+from reports.numbers import METRIC, NumberStyle, about_tenths, count, length, micrometres, share
+
+RULE: Final = (
+    "Good enough first: of what holds, what is mounted, then what runs least true, to spare the better ones; then the "
+    "rest by chance."
+)
+FIRST_GRIP: Final = "Indicate every first grip at the distance wanted; what it reads decides, not what is told here."
+_COLUMNS: Final = ("", "item", "where", "kept at", "expect", "19 in 20 under", "first grip", "in 3 grips", "says")
+_FIRST_LEFT_OUT: Final = ("expect", "in 3 grips", "kept at", "first grip")
+MOST: Final = 8
+"""Choices that are told one by one."""
+SURE: Final = 0.995
+"""From this chance on nobody counts how often it has to be gripped again."""
+_SPARE: Final = {"worn out": "holds nowhere any more", "double": "you have another of its size"}
+_RIGHT: Final = ("expect", "19 in 20 under", "first grip", "in 3 grips")
+_MEASURE: Final = {Unfit.MODIFIED, Unfit.NEVER_MEASURED, Unfit.SETUP_CHANGED, Unfit.IN_DOUBT}
+_MEASURE_HERE: Final = _MEASURE | {Unfit.OTHER_DIAMETER, Unfit.OTHER_DISTANCE, Unfit.PIN_CLOCKED, Unfit.CHANGES}
+_SAYS: Final = {HOLDS: "holds", DOES_NOT_HOLD: "does not hold", CANNOT_TELL: "cannot tell yet", FORECAST: "forecast"}
+
+
+def pick(found: Picked, style: NumberStyle = METRIC) -> str:
+    lines = [line for sentence in sentences(found, style) for line in _wrapped(sentence, "", "  ")]
+    if found.choices:
+        lines += ["", *(f"  {line}" for line in _table(found))]
+        if len(found.choices) > MOST:
+            lines.append(f"  and {len(found.choices) - MOST} more, less likely (--json has all).")
+        lines += ["", *(line for note in notes(found) for line in _wrapped(note, "  - ", "    "))]
+    if found.left_out:
+        lines += ["", "Left out:"]
+        for one in found.left_out:
+            lines += _wrapped(left_out(one, style), "  ", "    ")
+            if one.why in _MEASURE_HERE:
+                lines.append(f"      {to_measure(one, found)}")
+    if found.to_make is not None:
+        lines += ["", "To make it:"]
+        lines += [line for told in to_make(found.to_make, found, style) for line in _wrapped(told, "  ", "    ")]
+    cautioned = [line for caution in cautions(found) for line in _wrapped(caution, "", "  ")]
+    if cautioned:
+        lines += ["", *cautioned]
+    return "\n".join(lines)
+
+
+def sentences(found: Picked, style: NumberStyle = METRIC) -> list[str]:
+    """The answer: the first choice, what gripping again mends, the second best."""
+    wanted = asked(found, style)
+    if not found.choices:
+        return [f"{wanted}: nothing you own can be told to hold it. {_why_nothing(found)}".strip()]
+    first, second = found.choices[0], second_best(found)
+    limit = of_limit(found, style)
+    if first.told == HOLDS:
+        told = [f"{wanted}: take {first.item} in {where(first)}. It HOLDS {limit}. {stays_under(first, style)}"]
+    else:
+        told = [
+            f"{wanted}: nothing is proven to hold it. Nearest is {first.item} in {where(first)}: {_says(first, limit)}."
+        ]
+    told[0] = f"{told[0]} {chances(first)}".strip()
+    if second is not None:
+        told.append(f"Second best: {second.item} in {where(second)}: {in_short(second, found, style)}.")
+    return told
+
+
+def in_short(choice: Choice, found: Picked, style: NumberStyle = METRIC) -> str:
+    """ "holds 10 µm; first grip inside in 19 in 20"."""
+    says = _says(choice, of_limit(found, style))
+    return says if choice.chance is None else f"{says}; first grip inside in {share(choice.chance)}"
+
+
+def asked(found: Picked, style: NumberStyle = METRIC) -> str:
+    """ "6.7 mm, 10 µm at 30 mm out"."""
+    return f"{_mm(found.diameter_mm, style)}, {of_limit(found, style)} at {_mm(found.distance_mm, style)} out"
+
+
+def of_limit(found: Picked, style: NumberStyle = METRIC) -> str:
+    return micrometres(found.runout_um, step_um=wording.exact_step(found.runout_um), style=style)
+
+
+def where(choice: Choice) -> str:
+    """ "LATHE-A, position N, clocked C-735=120"."""
+    parts = [choice.setup, choice.position and f"position {choice.position}"]
+    parts.append(choice.clocking and f"clocked {choice.clocking}")
+    return ", ".join(part for part in parts if part)
+
+
+def stays_under(choice: Choice, style: NumberStyle = METRIC) -> str:
+    """What 19 clampings in 20 stay under, '' where that is not known."""
+    most = _most(choice)
+    if most is None:
+        return ""
+    figure = micrometres(most, step_um=_step(choice), style=style, round_up=True)
+    return f"19 clampings in 20 stay under {figure} as this indicator reads."
+
+
+def chances(choice: Choice) -> str:
+    """The chance of the first grip, and what gripping again mends; '' where nothing is known."""
+    if choice.chance is None:
+        return ""
+    told = f"The first grip is inside in {share(choice.chance)}"
+    again = choice.regripped
+    if again is None and choice.chance < SURE:
+        return f"{told}; what gripping again mends is not known before it is clamped twice on one day."
+    if again is None or choice.chance >= SURE:
+        return f"{told}."
+    return (
+        f"{told}; gripped again where it reads over, {share(again.inside)} come inside within three grips, "
+        f"{about_tenths(again.grips)} of them on average. That mends what changes from grip to grip, and nothing else."
+    )
+
+
+def second_best(found: Picked) -> Choice | None:
+    """The next choice with another item, else with the same one elsewhere."""
+    first, *others = found.choices
+    return next((one for one in others if one.item != first.item), others[0] if others else None)
+
+
+def notes(found: Picked) -> list[str]:
+    """How they are ordered, and what limits them."""
+    return [RULE, FIRST_GRIP, *limits(found.choices[:MOST])]
+
+
+def limits(shown: Sequence[Choice]) -> list[str]:
+    """What limits some of the choices, each once, with where it is true where that is not all of them."""
+    told = []
+    for code, sentence in wording.CAVEATS.items():
+        having = [f"{one.item} in {_place(one)}" for one in shown if code in one.caveats]
+        if having:
+            told.append(sentence if len(having) == len(shown) else f"{sentence} ({', '.join(having)})")
+    for item, findings in dict.fromkeys((choice.item, choice.findings) for choice in shown if choice.findings):
+        told.append(f"{item}: {' and '.join(findings)} was found on it; look at it first.")
+    return told
+
+
+def cautions(found: Picked) -> list[str]:
+    """What has to be said wherever something worked on is offered or advised, and always of force and speed."""
+    worked = any(choice.worked for choice in found.choices[:MOST]) or found.to_make is not None
+    return [*([wording.CAUTIONS[1]] if worked else []), wording.CAUTIONS[2]] if found.choices or worked else []
+
+
+def left_out(one: LeftOut, style: NumberStyle = METRIC) -> str:
+    """Why something is left out, and what to do."""
+    place = " ".join(part for part in (one.setup, one.position) if part)
+    told = wording.UNFITS[one.why].format(
+        item=one.item,
+        because=wording.FOUND.get(one.because, one.because),
+        out="" if one.out is None else whereabouts(one.out),
+        diameter="a pin not named" if one.diameter_mm is None else _mm(one.diameter_mm, style),
+        distance="" if one.distance_mm is None else _mm(one.distance_mm, style),
+    )
+    return f"{one.item}{f' in {place}' if place else ''}: {told}"
+
+
+def to_measure(one: LeftOut, found: Picked) -> str:
+    """What to type to learn it."""
+    positions = (one.position,) if one.position else ()
+    return command(
+        Due(Why.NEVER_MEASURED, one.item, "", setup=one.setup, positions=positions, distance_mm=found.distance_mm)
+    )
+
+
+def to_make(found: ToMake, wanted: Picked, style: NumberStyle = METRIC) -> list[str]:
+    """What to bore or to order, where, and what to type for it."""
+    size, place = _mm(found.size_mm, style), found.where
+    if found.blank is None and found.buy is None:
+        return [f"Nothing owned may be bored to {size}, and no size is known that could be ordered for it."]
+    there = "where it is to be used"
+    if place is not None:
+        there = f"in {place.setup}{f', position {place.position}' if place.position else ''}"
+    shims = "its slots closed on pins or shims as it will work, and not more than 0.02 mm over"
+    told = []
+    if found.blank is not None:
+        blank = found.blank
+        parts = [f"{blank.kind} {_mm(blank.size_mm, style)}", blank.kept_at, _SPARE.get(blank.why, blank.price)]
+        about = ", ".join(part for part in parts if part)
+        told.append(f"Bore {blank.item} ({about}) to {size} {there}, {shims}.")
+    elif found.buy is not None:
+        buy = found.buy
+        what = ", ".join(part for part in (f"a {buy.kind}", buy.system, _mm(buy.size_mm, style)) if part)
+        told.append(f"Nothing in the drawer is free to be bored. Order {what} ({buy.price or 'no price noted'}).")
+        told.append(f"Bore it to {size} {there}, {shims}.")
+    if place is None:
+        told.append("Nothing that was worked on in place and measured shows where boring would do.")
+    else:
+        least, most = (micrometres(um, step_um=0.1, style=style) for um in (place.least_um, place.most_um))
+        runs = f"runs {most}" if place.items == 1 else f"run {least} to {most}"
+        told.append(
+            f"What was worked on there {runs} on average, {place.distance_mm:g} mm out "
+            f"({count(place.items, 'item')}). It is then married to that place, and has to be measured there."
+        )
+        if found.blank is not None:
+            position = f" --position {typed(place.position)}" if place.position else ""
+            limit = f'"{wanted.runout_um:g}um@{wanted.distance_mm:g}mm"'
+            told.append(
+                f"Then: qclog modify {typed(found.blank.item)} bored --size {found.size_mm:g} "
+                f"--in {typed(place.setup)}{position} --made-to {limit}"
+            )
+    return told
+
+
+def _why_nothing(found: Picked) -> str:
+    if found.left_out:
+        return f"{count(len(found.left_out), 'thing takes', 'things take')} the diameter; why not is told below."
+    return f"None of {count(found.other_sizes, 'item')} takes the diameter." if found.other_sizes else ""
+
+
+def _mm(size_mm: float, style: NumberStyle) -> str:
+    return length(round(size_mm * 1e9), style=style)
+
+
+def _says(choice: Choice, limit: str) -> str:
+    if choice.told == FORECAST:
+        return f"a forecast, {wording.GROUNDS[choice.ground]}"
+    return {
+        HOLDS: f"holds {limit}",
+        DOES_NOT_HOLD: f"does not hold {limit}",
+        CANNOT_TELL: f"cannot tell yet whether it holds {limit}",
+    }[choice.told]
+
+
+def _table(found: Picked) -> list[str]:
+    rows = [_row(number, one) for number, one in enumerate(found.choices[:MOST], start=1)]
+    columns = dict(zip(_COLUMNS, zip(*[_COLUMNS, *rows], strict=True), strict=True))
+    for title in _FIRST_LEFT_OUT:
+        if len(_laid_out(columns)[0]) + 2 <= TERMINAL:
+            break
+        del columns[title]
+    return [line.rstrip() for line in _laid_out(columns)]
+
+
+def _laid_out(columns: dict[str, tuple[str, ...]]) -> list[str]:
+    padded = []
+    for title, cells in columns.items():
+        width = max(map(len, cells))
+        padded.append([cell.rjust(width) if title in _RIGHT else cell.ljust(width) for cell in cells])
+    return ["  ".join(row) for row in zip(*padded, strict=True)]
+
+
+def _row(number: int, one: Choice) -> tuple[str, ...]:
+    def um(value: float | None, *, up: bool = False) -> str:
+        return "-" if value is None else micrometres(value, step_um=_step(one), round_up=up)
+
+    return (
+        str(number),
+        one.item,
+        f"{_place(one)}, mounted" if one.mounted else _place(one),
+        one.kept_at or "-",
+        um(one.median_um),
+        um(_most(one), up=True),
+        _short(one.chance),
+        "-" if one.regripped is None else _short(one.regripped.inside),
+        _SAYS[one.told],
+    )
+
+
+def _place(one: Choice) -> str:
+    return " ".join(part for part in (one.setup, one.position, one.clocking) if part)
+
+
+def _most(one: Choice) -> float | None:
+    """What 19 in 20 stay under: the bound, or where that is rough, or none is known, what the next one does."""
+    return one.p95_um if one.bound_um is None or Caveat.ROUGH_BOUND in one.caveats else one.bound_um
+
+
+def _short(chance: float | None) -> str:
+    if chance is None:
+        return "-"
+    return "> 99 in 100" if chance >= SURE else share(chance).replace("fewer than", "<")
+
+
+def _step(choice: Choice) -> float:
+    """No figure is shown finer than a tenth of what was read; of forecasts not finer than half a micrometre."""
+    read = max(choice.resolution_um / 10, 0.1) if choice.resolution_um >= 1 else choice.resolution_um
+    return read if choice.ground == Ground.MEASURED else max(read, 1.0)
+
+
+def _wrapped(text: str, first: str, then: str) -> Sequence[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)

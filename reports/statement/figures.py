@@ -1,0 +1,158 @@
+"""The figures of a statement in words: results, how it was decided, and the lists of clampings and of what was struck
+out."""
+
+import math
+from typing import Final
+
+from qclog.questions.assess import HOLDS, LINEAR, Group
+from qclog.questions.statement import Statement
+from reports import wording
+from reports.numbers import NumberStyle, angle, date, percent, uncertainty
+from reports.statement.written import exactly, loud, um
+
+Listed = tuple[list[str], list[list[str]], str]
+"""A list: its head, its rows, and L or R for each column."""
+
+_METHODS: Final = {
+    "one clamping a sitting": "one-sided tolerance limit with the exact factor (noncentral t, ISO 16269-6)",
+    "sittings": "one-sided tolerance limit from the scatter within sittings and from one to the next "
+    "(sum of two mean squares after Graybill and Wang 1980)",
+    "one sitting": "one-sided tolerance limit of one sitting (noncentral t, ISO 16269-6)",
+    "shop's repeat": "one-sided tolerance limit with the repeat of other items of its kind",
+}
+_OF_VECTORS: Final = ", from vectors"
+
+
+def results(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
+    group, step = statement.result, wording.shown_step(statement.result)
+    tir, read = group.tir_um, group.resolution_um
+    rows = [
+        ("Mean", um(tir.mean, step, style)),
+        ("Standard deviation", um(tir.sd, step, style) if tir.sd is not None else "-"),
+        (
+            "Least and most",
+            f"{um(tir.min, read, style)} and {um(tir.max, read, style)}; last {um(tir.last, read, style)}",
+        ),
+    ]
+    if group.eccentricity is not None:
+        high = angle(group.eccentricity.high_spot_deg)
+        rows.append(("Once per turn", f"{um(group.eccentricity.tir_um, step, style)} on the mean, high spot at {high}"))
+    if group.next is not None:
+        half, most = um(group.next.median_um, step, style), um(group.next.p95_um, step, style, up=True)
+        rows.append(("Next clamping", f"half stay under {half}, 95 % under {most}"))
+    if group.bound is not None:
+        rows.append(("Bound", f"{um(group.bound.value_um, step, style, up=True)}: {_bound(group)}"))
+    if group.uncertainty_um is not None:
+        from_ = "of a swing, the part common to all clampings: indicator, lever angle, pin"
+        expanded = uncertainty(group.uncertainty_um, style=style)
+        rows.append(("Uncertainty U", f"{expanded} (k = {statement.coverage_factor:g}) {from_}"))
+    rows.append(("Read to", um(read, read, style)))
+    return rows
+
+
+def _bound(group: Group) -> str:
+    assert group.bound is not None
+    method_, vectors = group.bound.method.removesuffix(_OF_VECTORS), group.bound.method.endswith(_OF_VECTORS)
+    scale = (
+        "from the once-per-turn vectors"
+        if vectors
+        else "on the scale of T to the power 2/3, on which swings are close to normal"
+    )
+    content, confidence = percent(group.bound.content), percent(group.bound.confidence)
+    share = f"with {confidence} confidence {content} of all clampings stay under it"
+    return f"{share}, as the indicator reads; {_METHODS[method_]}, {scale}"
+
+
+def decision(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
+    group, how = statement.result, statement.result.decision
+    rule = (
+        "ISO 14253-1:2017. The uncertainty of measuring counts against the statement: the limit is said to be held, or "
+        "not, only with a conformance probability of at least 95 %"
+    )
+    if how is None or group.limit_um is None:
+        return [("Decision rule", rule)]
+    step = wording.shown_step(group)
+    finer = step / 10
+    holds = group.next_clampings == HOLDS
+    bound, guard = (um(value, finer, style, up=True) for value in (how.bound_um, how.guard_um))
+    if not holds:
+        bound = um(how.bound_um, finer, style, down=True)
+    side = "stay under" if holds else "do not stay under"
+    looked = (
+        f"B = {bound}: with {_percent(how.confidence)} confidence 19 clampings in 20 {side} it, as the indicator reads"
+    )
+    paid = "; more than 95 %, since it may have been looked at after every clamping"
+    sign = "+" if holds else "-"
+    if how.added == LINEAR:
+        sum_ = f"B {sign} g"
+    else:
+        inside, outside = ("(B - M)²", "M +") if holds else ("(B - M)²", "M -")
+        sum_ = f"{outside} √({inside} + g²)"
+        if not holds:
+            sum_ = "B - g" if how.bound_um >= how.centre_um else sum_
+    result = um(how.decides_um, finer, style, up=holds, down=not holds)
+    against = "is not above" if holds else "is above"
+    return [
+        ("Decision rule", rule),
+        ("Bound", f"{looked}{paid}"),
+        ("Guard band", f"g = 1.645 U/2 = {guard}"),
+        ("Middle value", f"M = {um(how.centre_um, finer, style)}"),
+        (
+            "Held against limit",
+            f"{sum_} = {result} {against} {exactly(group.limit_um, style)}: {loud(group.next_clampings)}",
+        ),
+    ]
+
+
+def clampings(statement: Statement, style: NumberStyle) -> Listed:
+    """All clampings; a column only for what is not the same for all of them."""
+    read, step = statement.clampings, _step_read(statement)
+    columns: list[tuple[str, list[str], str]] = [
+        ("no.", [str(one.number) for one in read], "R"),
+        ("taken", [one.taken_at.replace("T", " ")[:16] for one in read], "L"),
+        ("full swing", [um(one.swing_um, step, style) for one in read], "R"),
+    ]
+    if any(one.high_spot_deg is not None for one in read):
+        fine = wording.shown_step(statement.result)
+        once = ["-" if x.once_per_turn_um is None else um(x.once_per_turn_um, fine, style) for x in read]
+        spots = ["-" if one.high_spot_deg is None else angle(one.high_spot_deg) for one in read]
+        columns += [("once per turn", once, "R"), ("high spot", spots, "R")]
+    sittings = [one.sitting for one in read]
+    if sittings != [date(one.taken_at) for one in read]:
+        columns.append(("sitting", sittings, "L"))
+    named = [statement.indicators[one.indicator].code or "-" for one in read]
+    for head, told in (
+        ("pin", [one.pin or "-" for one in read]),
+        ("indicator", named),
+        ("read by", [one.operator or "-" for one in read]),
+    ):
+        if len(set(told)) > 1:
+            columns.append((head, told, "L"))
+    heads, cells, sides = zip(*columns, strict=True)
+    return list(heads), [list(row) for row in zip(*cells, strict=True)], "".join(sides)
+
+
+def _step_read(statement: Statement) -> float:
+    """The step of the indicator where all swings are whole steps, else a finer one."""
+    step = statement.result.resolution_um
+    whole = all(math.isclose(one.swing_um, step * round(one.swing_um / step)) for one in statement.clampings)
+    return step if whole else wording.shown_step(statement.result)
+
+
+def struck(statement: Statement) -> Listed:
+    body = [
+        [
+            str(one.clamping),
+            date(one.taken_at),
+            f"{'a ' if one.part != 'clamping' else 'the '}{one.part}",
+            one.reason,
+            one.by,
+        ]
+        for one in statement.struck
+    ]
+    return ["no.", "taken", "struck out", "because", "by"], body, "RLLLL"
+
+
+def _percent(confidence: float) -> str:
+    """ "99.3 %"."""
+    return f"{100 * confidence:.2f}".rstrip("0").rstrip(".") + " %"

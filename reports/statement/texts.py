@@ -1,0 +1,286 @@
+"""What a statement says, in words: rows of what is called what, and sentences."""
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+from qclog.questions.assess import HOLDS
+from qclog.questions.codes import Caveat, NotForIssue
+from qclog.questions.statement import Calibration, Indicator, Pin, Statement, Turns
+from reports import wording
+from reports.numbers import NumberStyle, angle, count, date
+from reports.statement.written import exactly, joined, loud, mm, um
+
+NOT_FOR_ISSUE: Final = {
+    NotForIssue.LOCKED_OUT: "It is cracked or heat-blued: out of service whatever its run-out. Scrap it.",
+    NotForIssue.SCRAP: "It was decided to be scrap. Put it back in service first (qclog state), if it is none.",
+    NotForIssue.NO_LIMIT: "No limit is set for this place and distance. Say what it is made to (qclog limit).",
+    NotForIssue.SETUP_CHANGED: "The setup was changed since it was measured. Measure it again.",
+    NotForIssue.IN_DOUBT: (
+        "It was read with a gauge found wrong. Measure it again, or clear it with a reason (qclog recall)."
+    ),
+    NotForIssue.NO_INDICATOR: "No indicator is named for some of the clampings. Measure with one that is calibrated.",
+    NotForIssue.NOT_CALIBRATED: (
+        "An indicator has no calibration that says how far off it may be. Enter it (qclog instrument calibrate), "
+        "or measure with another."
+    ),
+    NotForIssue.OVERDUE: (
+        "The calibration of an indicator was overdue when some of it was read. Have it calibrated and measure again."
+    ),
+    NotForIssue.NOT_SUITED: (
+        "The limit is below three times the uncertainty of the indicator. Measure with one that is suited for it."
+    ),
+    NotForIssue.PIN_UNKNOWN: "No pin is named for some of the clampings. Measure on one that is (qclog pin add).",
+    NotForIssue.ONE_SITTING: "All clampings are of one sitting. Measure on another day too.",
+    NotForIssue.OTHERS_REPEAT: (
+        "The verdict leans on the repeat of other items, whose readings a statement does not carry. "
+        "Measure it on more days, until its own tell."
+    ),
+    NotForIssue.CANNOT_TELL: "There is no verdict yet: it cannot be told. See: qclog assess",
+}
+"""Why a statement is not issued, and what to do. ``reports.statement`` prints them on a draft."""
+
+_HINT: Final = re.compile(r" \((?:--|qclog )[^)]*\)")
+_KINDS: Final = {"tir": "the full swing seen on the indicator over one turn", "value": "the value read"}
+_CHARACTERISTICS: Final = {"runout": "circular run-out"}
+
+
+def title(statement: Statement) -> str:
+    signed = statement.signed
+    return f"Statement of conformity no. {signed.number}" if signed.number else "Statement of conformity, draft"
+
+
+def numbered(statement: Statement) -> str:
+    """ "Statement no. 12, revision 2"; a draft has neither."""
+    signed = statement.signed
+    return f"Statement no. {signed.number}, revision {signed.revision}" if signed.number else "Draft, not issued"
+
+
+def replaced(statement: Statement) -> str:
+    signed = statement.signed
+    return f"Replaces revision {signed.replaces} of statement no. {signed.number}." if signed.replaces else ""
+
+
+def subject(statement: Statement) -> str:
+    """ "B-945: circular run-out in LATHE-A, position S, 25 mm out"."""
+    where, what = wording.place(statement.result), characteristic(statement)
+    return f"{statement.item.code}: {what} in {where.removesuffix(f', {statement.place.characteristic}')}"
+
+
+def characteristic(statement: Statement) -> str:
+    return _CHARACTERISTICS.get(statement.place.characteristic, statement.place.characteristic)
+
+
+def says(statement: Statement, style: NumberStyle) -> str:
+    """What is stated, in a sentence or two."""
+    group, decision = statement.result, statement.result.decision
+    if decision is None or group.limit_um is None:
+        return wording.verdict(group, style)
+    made_to, step = exactly(group.limit_um, style), wording.shown_step(group)
+    if group.next_clampings == HOLDS:
+        read = um(group.bound.value_um, step, style, up=True) if group.bound else "-"
+        counted = um(decision.decides_um, step, style, up=True)
+        return (
+            f"Of its next clampings, on other days too, 19 in 20 stay under {read} as the indicator reads. With the "
+            f"price of looking again and the uncertainty of measuring counted against this statement they stay under "
+            f"{counted}, and the limit is {made_to}."
+        )
+    counted = um(decision.decides_um, step, style, down=True)
+    return (
+        f"More than 1 in 20 of its next clampings exceed the limit of {made_to}: the swing that 19 in 20 stay under is "
+        f"above {counted}, with the price of looking again and the uncertainty of measuring counted against this "
+        "statement."
+    )
+
+
+def three_verdicts(statement: Statement) -> list[tuple[str, str, str]]:
+    group = statement.result
+    last = statement.clampings[-1] if statement.clampings else None
+    day = f" ({date(last.taken_at)})" if last else ""
+    return [
+        ("as read", f"the {count(group.clampings, 'clamping')} that were read", loud(group.as_read)),
+        ("last sitting", f"what more clampings of its last sitting{day} would do", loud(group.this_sitting)),
+        ("next clampings", "what those of other days will do: this is what is stated", loud(group.next_clampings)),
+    ]
+
+
+def item(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
+    it = statement.item
+    size = [
+        it.nominal_mm is not None and f"nominal {mm(it.nominal_mm, style)}",
+        it.bore_mm is not None and f"bore {mm(it.bore_mm, style)}",
+    ]
+    what = joined(it.kind, it.system and f"system {it.system}", *size, it.material, it.mark and f"marked {it.mark}")
+    done = joined(
+        f"{it.what}, modification {it.modification}" if it.modification else it.what,
+        it.worked_to_mm is not None and f"to {mm(it.worked_to_mm, style)}",
+        it.held_in and f"in {it.held_in}" + (f", position {it.held_at}" if it.held_at else ""),
+        it.done_at and f"on {date(it.done_at)}",
+        bool(it.modification and it.done_by) and f"entered by {it.done_by}",
+        it.note,
+    )
+    return [("Item", f"{it.code}: {what}"), ("As it is now", done), ("Made to", _made_to(statement, style))]
+
+
+def _made_to(statement: Statement, style: NumberStyle) -> str:
+    made = statement.limit
+    if made is None:
+        return "no limit is set"
+    where = (
+        f"at {mm(made.distance_mm, style)} from its front face" if made.distance_mm is not None else "at any distance"
+    )
+    of = "" if made.of == "item" else f", as the setup {statement.place.setup} must hold"
+    upper = f"{exactly(made.upper_um, style)} full swing over a turn (TIR), {where}{of}"
+    return f"{upper}; set by {made.set_by}, entered {date(made.set_at_utc)}" if made.set_by else upper
+
+
+def place(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
+    at = statement.place
+    since = joined(at.since and f"since {date(at.since)}", at.reason)
+    rows = [("Setup", f"{at.setup}, revision {at.revision}" + (f" ({since})" if since else ""))] if at.setup else []
+    if at.links:
+        links = [
+            link.code + (f" ({link.kind})" if link.kind else "") + _clocked(link.clocking_deg) for link in at.links
+        ]
+        rows.append(("From the spindle out", ", ".join(links)))
+    rows += [("Key position", at.position)] if at.position else []
+    rows += [("Clocked", at.clocking)] if at.clocking else []
+    rows.append(("Read at", f"{mm(at.distance_mm, style)} from its front face; {characteristic(statement)}"))
+    return rows
+
+
+def _clocked(degrees: float | None) -> str:
+    return "" if degrees is None else f" clocked {angle(degrees)}"
+
+
+def gauges(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
+    several = len(statement.pins) > 1, len(statement.indicators) > 1
+    return [
+        *(("Pin", _pin(pin, style, several=several[0])) for pin in statement.pins),
+        *(("Indicator", _indicator(one, style, several=several[1])) for one in statement.indicators),
+    ]
+
+
+def _pin(pin: Pin, style: NumberStyle, *, several: bool) -> str:
+    return joined(
+        pin.code or "not named",
+        pin.kind if pin.kind != "pin" else "",
+        pin.diameter_mm is not None and f"diameter {mm(pin.diameter_mm, style)}",
+        pin.roundness_um is not None and f"out of round {exactly(pin.roundness_um, style)}",
+        pin.grade and f"class {pin.grade}",
+        several and count(pin.clampings, "clamping"),
+        pin.calibration is not None and _calibration(pin.calibration, style),
+    )
+
+
+def _indicator(one: Indicator, style: NumberStyle, *, several: bool) -> str:
+    return joined(
+        one.code or "not named",
+        one.kind,
+        one.serial and f"serial number {one.serial}",
+        one.division_um is not None and f"division {exactly(one.division_um, style)}",
+        several and count(one.clampings, "clamping"),
+        "without calibration" if one.calibration is None else _calibration(one.calibration, style),
+    )
+
+
+def _calibration(known: Calibration, style: NumberStyle) -> str:
+    """ "calibrated 2026-01-19, due 2027-01-19: error to 1.2 µm; as found in order; certificate W-26/009"."""
+    error = known.error_limit_um is not None and f"error to {exactly(known.error_limit_um, style)}"
+    expanded = known.uncertainty_um is not None and (
+        f"U = {exactly(known.uncertainty_um, style)} (k = {known.coverage_factor or 2:g})"
+    )
+    told = joined(
+        joined(expanded, error),
+        known.as_found and f"as found {known.as_found}",
+        known.as_left and f"as left {known.as_left}",
+        known.certificate and f"certificate {known.certificate}",
+        known.note,
+        between="; ",
+    )
+    due = f", due {known.due_on}" if known.due_on else ""
+    return f"calibrated {date(known.done_on)}{due}" + (f": {told}" if told else "")
+
+
+def method(statement: Statement) -> list[tuple[str, str]]:
+    read = statement.clampings
+    days = sorted({date(one.taken_at) for one in read})
+    span = days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
+    rows = [
+        ("Clampings", f"{wording.counted(statement.result)}, {span}; for each the item was opened and closed anew"),
+        ("Each read as", "; ".join(_turns(one, several=len(statement.method) > 1) for one in statement.method)),
+        ("Pin out between", _each(_pin_out(one.pin_out) for one in read)),
+        ("Torque", _each(one.torque for one in read)),
+        ("Conditions", _each(one.conditions for one in read)),
+        ("Lever angle", _each(f"{one.lever_deg:g}°" if one.lever_deg is not None else "" for one in read)),
+        ("Read by", _each(one.operator for one in read)),
+    ]
+    out, told = statement.left_out, []
+    if out.recalled:
+        told.append(f"{count(out.recalled, 'turn')} out of an old notebook")
+    if out.steep_lever:
+        told.append(f"{count(out.steep_lever, 'turn')} with the lever beyond 30°")
+    if out.in_doubt:
+        told.append(f"{count(out.in_doubt, 'clamping')} with a gauge found wrong")
+    rows.append(("Left out", "; ".join(told)))
+    rows.append(
+        ("Struck out", f"{count(len(statement.struck), 'entry', 'entries')}, see below" if statement.struck else "none")
+    )
+    return [(name, text) for name, text in rows if text]
+
+
+def _turns(one: Turns, *, several: bool) -> str:
+    times = f" ({count(one.turns, 'turn')})" if several else ""
+    if one.kind != "point":
+        return _KINDS[one.kind] + times
+    known = [f"{degrees:g}" for degrees in one.angles_deg if degrees is not None]
+    at = f" at {', '.join(known)}° clockwise facing the nose" if len(known) == one.readings else " evenly spaced"
+    return f"{one.readings} readings over one turn{at}; full swing of the curve fitted through them{times}"
+
+
+def _pin_out(said: str) -> str:
+    return {"yes": "yes", "no": "no, the item alone was opened"}.get(said, "")
+
+
+def _each(texts: Iterable[str]) -> str:
+    """What was noted for all, or each with for how many; '' where nothing was noted."""
+    found = Counter(texts)
+    if set(found) <= {""}:
+        return ""
+    if len(found) == 1:
+        return next(iter(found))
+    return "; ".join(f"{text or 'not noted'} ({number})" for text, number in found.items())
+
+
+def caveats(statement: Statement) -> list[str]:
+    """What limits the figures, without the hints for whoever logs."""
+    return [_HINT.sub("", wording.CAVEATS[code]) for code in statement.result.caveats if code in Caveat]
+
+
+def validity(statement: Statement) -> list[str]:
+    it, at, signed = statement.item, statement.place, statement.signed
+    issued = f", as the logbook stood on {date(signed.issued_at)}" if signed.issued_at else ""
+    where = f" in {at.setup}, revision {at.revision}" if at.setup else ""
+    position = f", key position {at.position}" if at.position else ""
+    pins = sorted({pin.diameter_mm for pin in statement.pins if pin.diameter_mm is not None})
+    on = f", on a pin of about {statement.result.diameter_mm:g} mm" if pins and statement.result.diameter_mm else ""
+    return [
+        f"Valid for {it.code} at modification {it.modification}{where}{position}, {at.distance_mm:g} mm from its front "
+        f"face{on}{issued}: not for another setup, position, distance or size, nor after further work, a refit, a "
+        "crash or damage.",
+        "The results relate only to the item measured. This report may not be reproduced except in full. "
+        "No accreditation is claimed; the indicator's traceability is that of its certificate.",
+    ]
+
+
+def attached(statement_digest: str) -> str:
+    return (
+        "Two files are attached to this PDF: readings.csv, every reading the figures rest on, and statement.json, "
+        "all that is stated and the SHA-256 of readings.csv. Whether it still stands, and whether the file is the one "
+        f"issued, the issuer can tell (qclog verify). SHA-256 of statement.json: {statement_digest}"
+    )
+
+
+def cautions() -> Sequence[str]:
+    return wording.CAUTIONS

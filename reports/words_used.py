@@ -1,0 +1,78 @@
+"""Which words of an answer have a page that says more: codes in the order in which they are said.
+
+Of a single answer its verdict too; of a list what limits it, since its verdicts stand in every line.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Final
+
+from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT, Answer
+from qclog.questions.codes import Caveat, NextStep
+from reports import wording
+
+if TYPE_CHECKING:
+    from qclog.logbook.safekeeping.verifying import Verified
+    from qclog.questions import compare, due, key_positions, recall, sense, wear
+    from qclog.questions.drawer import Drawer
+
+_SAID: Final = list(wording.CAVEATS)
+
+
+def of_assess(answers: Sequence[Answer]) -> list[str]:
+    groups = [group for answer in answers for group in answer.groups]
+    findings = [reason.code for answer in answers for reason in answer.reasons if reason.distance_mm is None]
+    alone = len(answers) == 1 and not wording.locked(answers[0])
+    verdicts = [group.next_clampings for group in groups] if alone else []
+    return [*findings, *verdicts, *_in_order(code for group in groups for code in group.caveats)]
+
+
+def of_compare(answers: "Sequence[compare.Answer]", chucks: "Sequence[key_positions.Answer]" = ()) -> list[str]:
+    outcomes = [answer.outcome for answer in answers] if len(answers) == 1 else []
+    marks = [answer.mark for answer in answers if answer.mark is not None]
+    together = [*(answer.caveats for answer in answers), *(chuck.caveats for chuck in chucks)]
+    caveats = _in_order(code for codes in together for code in codes)
+    return [*outcomes, *marks, *(chuck.statement for chuck in chucks), *caveats]
+
+
+def of_wear(answers: "Sequence[wear.Answer]") -> list[str]:
+    """The signs of what is not to be kept; of a list no caveats, which it does not say."""
+    from qclog.questions.wear import KEEP
+    from reports.wear import said_of
+
+    told = [answer for answer in answers if answer.decision != KEEP]
+    signs = [sign for answer in told for sign in answer.because]
+    marks = [test.mark for answer in told for test in answer.tests if test.mark is not None]
+    if len({answer.item for answer in answers}) > 1:
+        return [*signs, *marks]
+    caveats = _in_order(code for answer in answers for code in said_of(answer))
+    return [*(answer.decision for answer in answers), *signs, *marks, *caveats]
+
+
+def of_drawer(found: "Drawer") -> list[str]:
+    groups = [entry.worst for entry in found.entries if entry.worst is not None and not entry.put_away]
+    verdicts = {group.next_clampings for group in groups}
+    told = [word for word in (DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT) if word in verdicts]
+    return [*told, *(["married"] if found.married else []), *(why for order in found.reorder for why in order.why)]
+
+
+def of_due(found: "Iterable[due.Due]") -> list[str]:
+    return [one.why for one in found]
+
+
+def of_recall(answers: "Iterable[recall.Answer]") -> list[str]:
+    steps = {place.next_step for answer in answers if answer.in_doubt for place in answer.places}
+    to_do = [step for step in (NextStep.MEASURE_FIRST, NextStep.MEASURE_AGAIN, NextStep.TELL) if step in steps]
+    return [Caveat.IN_DOUBT, *to_do] if steps else []
+
+
+def of_sense(answers: "Iterable[sense.Answer]") -> list[str]:
+    return [answer.state for answer in answers]
+
+
+def of_verify(found: "Verified") -> list[str]:
+    return [check.check for check in found.checks if check.wrong]
+
+
+def _in_order(codes: Iterable[Caveat]) -> list[Caveat]:
+    """Each caveat once, as the notes below an answer follow each other."""
+    return sorted(set(codes), key=_SAID.index)
