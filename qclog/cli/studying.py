@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from qclog.cli.common import listed, number_style, say, target, tell, tell_json
-from qclog.cli.questions import say_if_changing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -33,6 +32,7 @@ def uncertainty(
 
     The budget line by line; the smallest limit the clampings prove as they stand, with more of them, and at best.
     """
+    from qclog.cli.questions import say_if_changing
     from qclog.questions import uncertainty as question
     from reports.uncertainty import budgets
 
