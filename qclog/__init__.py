@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from qclog.logbook.engine import Store
     from qclog.questions.assess import Answer
     from qclog.questions.chain import Answer as Chain
+    from qclog.questions.pick import Picked
 
 __all__ = ["Logbook", "open"]
 
@@ -44,6 +45,21 @@ class Logbook:
         from qclog.questions.chain import chain
 
         return chain(self._store, code, setup=setup, at_mm=at_mm)
+
+    def pick(
+        self,
+        diameter_mm: float,
+        runout_um: float,
+        distance_mm: float,
+        *,
+        grip_mm: float | None = None,
+        now: bool = False,
+    ) -> "Picked":
+        """Which of mine will hold this part? The choices, good enough first; see ``qclog.questions.pick``."""
+        from qclog.questions.fitting import part_of
+        from qclog.questions.pick import pick
+
+        return pick(self._store, part_of(diameter_mm, runout_um, distance_mm, grip_mm), now=now)
 
     def readings(self, code: str | None = None) -> "pd.DataFrame":
         """One row a reading that counts, of one item or of all: what it was read on, where, when and its value.

@@ -51,7 +51,9 @@ def pick(found: Picked, style: NumberStyle = METRIC) -> str:
                 lines.append(f"      {to_measure(one, found)}")
     if found.to_make is not None:
         lines += ["", "To make it:"]
-        lines += [line for told in to_make(found.to_make, found, style) for line in _wrapped(told, "  ", "    ")]
+        lines += [line for told in to_make(found.to_make, style) for line in _wrapped(told, "  ", "    ")]
+        command_then = to_type(found.to_make, found)
+        lines += [f"      {command_then}"] if command_then else []
     cautioned = [line for caution in cautions(found) for line in _wrapped(caution, "", "  ")]
     if cautioned:
         lines += ["", *cautioned]
@@ -101,7 +103,7 @@ def where(choice: Choice) -> str:
 
 def stays_under(choice: Choice, style: NumberStyle = METRIC) -> str:
     """What 19 clampings in 20 stay under, '' where that is not known."""
-    most = _most(choice)
+    most = most_um(choice)
     if most is None:
         return ""
     figure = micrometres(most, step_um=_step(choice), style=style, round_up=True)
@@ -119,8 +121,8 @@ def chances(choice: Choice) -> str:
     if again is None or choice.chance >= SURE:
         return f"{told}."
     return (
-        f"{told}; gripped again where it reads over, {share(again.inside)} come inside within three grips, "
-        f"{about_tenths(again.grips)} of them on average. That mends what changes from grip to grip, and nothing else."
+        f"{told}; gripped again where it reads over, {share(again.inside)} come inside within three grips, with "
+        f"{about_tenths(again.grips)} grips on average. That mends what changes from grip to grip, and nothing else."
     )
 
 
@@ -174,7 +176,19 @@ def to_measure(one: LeftOut, found: Picked) -> str:
     )
 
 
-def to_make(found: ToMake, wanted: Picked, style: NumberStyle = METRIC) -> list[str]:
+def to_type(found: ToMake, wanted: Picked) -> str:
+    """What to type once the blank is bored, '' where none is named or nothing says where."""
+    if found.blank is None or found.where is None:
+        return ""
+    place = found.where
+    position = f" --position {typed(place.position)}" if place.position else ""
+    return (
+        f"qclog modify {typed(found.blank.item)} bored --size {found.size_mm:g} --in {typed(place.setup)}{position} "
+        f'--made-to "{wanted.runout_um:g}um@{wanted.distance_mm:g}mm"'
+    )
+
+
+def to_make(found: ToMake, style: NumberStyle = METRIC) -> list[str]:
     """What to bore or to order, where, and what to type for it."""
     size, place = _mm(found.size_mm, style), found.where
     if found.blank is None and found.buy is None:
@@ -203,13 +217,6 @@ def to_make(found: ToMake, wanted: Picked, style: NumberStyle = METRIC) -> list[
             f"What was worked on there {runs} on average, {place.distance_mm:g} mm out "
             f"({count(place.items, 'item')}). It is then married to that place, and has to be measured there."
         )
-        if found.blank is not None:
-            position = f" --position {typed(place.position)}" if place.position else ""
-            limit = f'"{wanted.runout_um:g}um@{wanted.distance_mm:g}mm"'
-            told.append(
-                f"Then: qclog modify {typed(found.blank.item)} bored --size {found.size_mm:g} "
-                f"--in {typed(place.setup)}{position} --made-to {limit}"
-            )
     return told
 
 
@@ -261,7 +268,7 @@ def _row(number: int, one: Choice) -> tuple[str, ...]:
         f"{_place(one)}, mounted" if one.mounted else _place(one),
         one.kept_at or "-",
         um(one.median_um),
-        um(_most(one), up=True),
+        um(most_um(one), up=True),
         _short(one.chance),
         "-" if one.regripped is None else _short(one.regripped.inside),
         _SAYS[one.told],
@@ -272,7 +279,7 @@ def _place(one: Choice) -> str:
     return " ".join(part for part in (one.setup, one.position, one.clocking) if part)
 
 
-def _most(one: Choice) -> float | None:
+def most_um(one: Choice) -> float | None:
     """What 19 in 20 stay under: the bound, or where that is rough, or none is known, what the next one does."""
     return one.p95_um if one.bound_um is None or Caveat.ROUGH_BOUND in one.caveats else one.bound_um
 
@@ -289,5 +296,8 @@ def _step(choice: Choice) -> float:
     return read if choice.ground == Ground.MEASURED else max(read, 1.0)
 
 
-def _wrapped(text: str, first: str, then: str) -> Sequence[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
+def _wrapped(text: str, first: str, then: str) -> list[str]:
+    """Lines that part no figure from its unit."""
+    kept = text.replace(" µm", "\u00a0µm").replace(" mm", "\u00a0mm")
+    lines = textwrap.wrap(kept, WIDTH, initial_indent=first, subsequent_indent=then, break_on_hyphens=False)
+    return [line.replace("\u00a0", " ") for line in lines]

@@ -151,6 +151,7 @@ GROUNDS: Final = {
     Ground.MEASURED: "read there, on this diameter, at this distance",
     Ground.TWO_DISTANCES: "read there at two other distances",
     Ground.ONE_DISTANCE: "read there at another distance",
+    Ground.CLOCKING: "worked out of other clockings read there (qclog chain); mark it, and confirm it",
     Ground.OTHER_PLACE: "read in another place only",
 }
 """What stands behind a choice for a part."""

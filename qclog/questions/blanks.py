@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from qclog.logbook.owned import Owned
-from qclog.questions.fitting import Part
+from qclog.questions.fitting import Part, grips_too_long
 from qclog.questions.prices import parse_price
 from qclog.questions.read_places import Read
 from qclog.questions.sizes import bought_as, family_of, is_odd, size_of
@@ -90,6 +90,7 @@ def to_make(
         if item.kind in _BORED
         and (size := size_of(item)) is not None
         and size < part.diameter_pm <= room[family_of(item)]
+        and not grips_too_long(item, part)
     ]
     blanks = [item for item in borable if item.id in spare and (item.id in worn_out or not is_odd(item))]
     best = min(blanks, key=lambda item: _cost(item, items, part, worn_out), default=None)

@@ -59,6 +59,7 @@ class Ground(StrEnum):
     MEASURED = "measured"
     TWO_DISTANCES = "two distances"
     ONE_DISTANCE = "one distance"
+    CLOCKING = "another clocking"
     OTHER_PLACE = "another place"
 
 

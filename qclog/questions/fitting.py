@@ -39,6 +39,12 @@ class Part:
         return round(self.distance_pm / (_MM // 10))
 
 
+def part_of(diameter_mm: float, runout_um: float, distance_mm: float, grip_mm: float | None = None) -> Part:
+    """A part whose lengths are given in millimetres."""
+    grip = None if grip_mm is None else round(grip_mm * _MM)
+    return Part(round(diameter_mm * _MM), runout_um, round(distance_mm * _MM), grip)
+
+
 @dataclass(frozen=True, slots=True)
 class LeftOut:
     """Something that takes the diameter and is not offered. ``because``: what was noted, as typed. ``distance_mm``,
@@ -81,6 +87,11 @@ def takes_part(item: Owned, part: Part) -> bool:
     return item.kind in HOLDING and taken is not None and taken[0] <= part.diameter_pm <= taken[1]
 
 
+def grips_too_long(item: Owned, part: Part) -> bool:
+    """Whether it is known to grip longer than there is to grip."""
+    return part.grip_pm is not None and item.grip_pm is not None and item.grip_pm > part.grip_pm
+
+
 def unfit(item: Owned, out: Out | None, part: Part) -> LeftOut | None:
     """Why an item that takes the diameter is left out wherever it might be used; None where it is not."""
     locked = [finding for finding in item.findings if finding in LOCKING]
@@ -92,7 +103,7 @@ def unfit(item: Owned, out: Out | None, part: Part) -> LeftOut | None:
         return LeftOut(item.code, Unfit.LENT, out=out)
     if item.state == "restricted" and (item.restricted_pm is None or part.runout_um * 1e6 < item.restricted_pm):
         return LeftOut(item.code, Unfit.RESTRICTED)
-    if part.grip_pm is not None and item.grip_pm is not None and item.grip_pm > part.grip_pm:
+    if grips_too_long(item, part):
         return LeftOut(item.code, Unfit.GRIP_TOO_LONG)
     return None
 

@@ -18,6 +18,7 @@ from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, VECTORS, G
 from qclog.questions.blanks import ToMake, to_make
 from qclog.questions.changes import Changes, changes_of
 from qclog.questions.choices import FORECAST, Choice, in_order
+from qclog.questions.clocked import best_clockings
 from qclog.questions.codes import LOCKING, PUT_AWAY, Caveat, Ground, Sign, Unfit
 from qclog.questions.fitting import LeftOut, Part, takes_part, unfit
 from qclog.questions.foreseen import Foreseen, at_distance, at_other_place
@@ -74,7 +75,7 @@ def pick(store: Store, part: Part, *, now: bool = False) -> Picked:
         able = [item for item in fitting if refused[item.id] is None]
         choices: list[Choice] = []
         for item, groups, changes in _assessed(stock, able):
-            found, why = _of_item(stock, item, groups, changes, now=now)
+            found, why = _of_item(stock, item, groups, changes, _clocked(store, stock, item), now=now)
             choices += found
             left_out += why
         ordered = in_order(choices)
@@ -116,9 +117,18 @@ def _assessed(stock: Stock, able: Sequence[Owned]) -> list[tuple[Owned, list[Gro
 
 
 def _of_item(
-    stock: Stock, item: Owned, groups: Sequence[Group], changes: _ChangesAt, *, now: bool
+    stock: Stock,
+    item: Owned,
+    groups: Sequence[Group],
+    changes: _ChangesAt,
+    clocked: Sequence[Choice],
+    *,
+    now: bool,
 ) -> tuple[list[Choice], list[LeftOut]]:
-    """The choices of one item: where it was read just so, where it can be foreseen; and why there are no others."""
+    """The choices of one item: where it was read just so, where it can be foreseen; and why there are no others.
+
+    ``clocked``: those at a clocking that was worked out.
+    """
     places: dict[Where, list[Group]] = defaultdict(list)
     why: list[LeftOut] = []
     for group in groups:
@@ -130,7 +140,7 @@ def _of_item(
             why.append(_left_out(Unfit.IN_DOUBT, group))
         else:
             places[group.setup, group.position, group.clocking].append(group)
-    found: list[Choice] = []
+    found = list(clocked)
     for where, at in places.items():
         one = _at_place(stock, item, where, at, changes)
         if isinstance(one, LeftOut):
@@ -147,13 +157,21 @@ def _of_item(
             if one.setup not in stock.ready
         ]
         found = [one for one in found if one.setup in stock.ready]
-    if not groups and item.modification:
-        why.append(LeftOut(item.code, Unfit.MODIFIED, item.what, *married_to(item)))
-    elif not groups:
-        why.append(LeftOut(item.code, Unfit.NEVER_MEASURED))
+    if not found and not groups:
+        never = LeftOut(item.code, Unfit.NEVER_MEASURED)
+        why.append(LeftOut(item.code, Unfit.MODIFIED, item.what, *married_to(item)) if item.modification else never)
     here = {(one.setup, one.position) for one in found}
     once = {(one.setup, one.position): one for one in reversed(why) if (one.setup, one.position) not in here}
     return found, list(reversed(once.values()))
+
+
+def _clocked(store: Store, stock: Stock, item: Owned) -> list[Choice]:
+    """At a clocking that its chain's own clampings say is best."""
+    return [
+        _foreseen(stock, item, one.where, one.foreseen)
+        for one in best_clockings(store, stock.connection, item.code, stock.part.distance_tenths / 10)
+        if stock.speaks_for_part(one.diameter_mm)
+    ]
 
 
 def _left_out(why: Unfit, group: Group, because: str = "") -> LeftOut:

@@ -18,8 +18,8 @@ from qclog.questions.fitting import Part, standing
 from qclog.questions.read_places import Read, read_places
 from qclog.questions.sizes import family_of
 
-_SAME_DIAMETER_TENTHS: Final = 1
-"""A pin so near to the part, in tenths of a millimetre, speaks for it."""
+_SAME_DIAMETER_MM: Final = 0.05
+"""A pin, known to a tenth of a millimetre, so near to the part speaks for it."""
 
 Where = tuple[str, str, str]
 """Setup, position and clocking."""
@@ -36,7 +36,7 @@ class Stock:
         self.reads = read_places(connection, self.owned, self.setups)
         mounted = {out.setup for out in self.out.values() if out.setup}
         self.ready = standing(self.by_code, read_parts(connection), mounted)
-        self._newest, self._torques = read_newest(connection), read_torques(connection, list(self.reads))
+        self._newest, self._torques = read_newest(connection), read_torques(connection)
         self._gauges = read_kept_gauges(connection)
         self._pins = frozenset(pin.text.casefold() for pin in Register(connection).names("pin"))
 
@@ -48,7 +48,7 @@ class Stock:
         """Whether what was read on this diameter speaks for the part; a pin nobody named is taken to fill the bore."""
         if diameter_mm is None:
             return True
-        return abs(round(diameter_mm * 10) - round(self.part.diameter_pm / 1e8)) <= _SAME_DIAMETER_TENTHS
+        return abs(diameter_mm - self.part.diameter_pm / 1e9) <= _SAME_DIAMETER_MM + 1e-6
 
     def reads_of(self, item: Owned, where: Where) -> list[Read]:
         """All that was read of an item at a place, at any distance."""

@@ -20,6 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog.errors import NotAnswerableError
+from qclog.statistics.chain import Forecast
 from qclog.statistics.factors import Floats
 from qclog.statistics.sittings import ShopScatter, SittingSums, own_spread, shop_spread, sitting_sums
 from qclog.statistics.swings import POWER
@@ -167,6 +168,19 @@ def grips_of_sum(
         parts.centre / 2.0, parts.common / 4.0, parts.each / 4.0, parts.of_centre / 4.0, parts.df, parts.repeat_known
     )
     return _from_lengths(lengths, halved, lean_um / 2.0, _FORECAST)
+
+
+def grips_of_chain(found: Forecast, repeat_um: float) -> NextGrips:
+    """From the forecast of a chain at a clocking *chosen because* it looked best: the length to expect of such a one.
+
+    ``repeat_um``: scatter of re-clamping within a sitting, per axis. Raises NotAnswerableError where none is known.
+    """
+    if not found.df > 0.0 or not repeat_um > 0.0:
+        raise NotAnswerableError("The repeat of this chain is not known.", "Clamp it once more at one clocking.")
+    total, error = found.next_um**2, found.error_um**2
+    each = min(repeat_um**2, total - error)
+    parts = _Parts(0.0, total - each, each, error, found.df, repeat_known=True)
+    return _from_lengths(np.array([found.expected_um / 2.0]), parts, 0.0, (_SCALES[0], *_COMMONS))
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """The setup sheet of a job: one page for the wall beside the machine."""
 
 from dataclasses import dataclass
+from typing import Final
 
 from qclog.errors import NotAnswerableError
 from qclog.questions.assess import HOLDS
@@ -11,18 +12,26 @@ from reports import pick, wording
 from reports.due import typed
 from reports.numbers import METRIC, NumberStyle, count, length, micrometres
 from reports.pages.render import rendered
+from reports.pictures.canvas import Picture
+from reports.pictures.expected import expected
+
+_CAPTION: Final = "Tall stroke: half of the grips stay under. Dashed: 19 in 20. Heavy line, hatched beyond: the limit."
 
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """``facts``: what to set up, each under its name; ``checks``: what to do at the first grip, in order."""
+    """``place``: setup, key position, clocking; ``facts``: what else to know, each under its name; ``checks``: what to
+    do at the first grip, in order."""
 
     job: str
     part: str
     code: str
+    place: str
     stamp: str
     look: str
     facts: tuple[tuple[str, str], ...]
+    picture: Picture | None
+    caption: str
     expect: tuple[str, ...]
     checks: tuple[str, ...]
     second: str
@@ -43,9 +52,12 @@ def sheet_page(found: Picked, job: str = "", style: NumberStyle = METRIC) -> str
         job=job.strip() or "Setup sheet",
         part=f"Part: {pick.asked(found, style)}",
         code=first.item,
+        place=pick.where(first),
         stamp=f"HOLDS {limit}" if first.told == HOLDS else f"NOT PROVEN: {limit}",
         look="yes" if first.told == HOLDS else "open",
         facts=tuple(_facts(found, first, style)),
+        picture=expected(first.median_um, pick.most_um(first), found.runout_um, "expected"),
+        caption=_CAPTION,
         expect=tuple(_expect(first, limit, style)),
         checks=tuple(_checks(found, first, style)),
         second=""
@@ -64,19 +76,15 @@ def _facts(found: Picked, first: Choice, style: NumberStyle) -> list[tuple[str, 
     pin = first.pin
     if pin and first.diameter_mm is not None:
         pin = f"{pin}, {first.diameter_mm:g} mm"
+    away = " and ".join(f"{mm:g}" for mm in first.distances_mm)
+    away = "" if first.distances_mm == (found.distance_mm,) else f", {away} mm out"
     told = [
         ("what it is", f"{first.kind} {size}".strip()),
         ("where it lies", where),
-        ("setup", first.setup),
-        ("key position", first.position),
-        ("clocked", first.clocking),
         ("torque, as logged", first.torque),
         ("part runs true", f"{length(round(found.distance_mm * 1e9), style=style)} out from the front face"),
         ("measured with", "; ".join(part for part in (pin and f"pin {pin}", first.instrument) if part)),
-        (
-            "last measured",
-            f"{first.last_measured} ({count(first.clampings, 'clamping')} in {count(first.sittings, 'sitting')})",
-        ),
+        ("last measured", f"{first.last_measured}{away} ({count(first.clampings, 'clamping')})"),
     ]
     return [(name, text) for name, text in told if text]
 
@@ -99,8 +107,8 @@ def _checks(found: Picked, first: Choice, style: NumberStyle) -> list[str]:
         f"Grip, key out, indicate by hand at {length(round(found.distance_mm * 1e9), style=style)}.",
         f"Up to {limit}: go on. Over: out, wipe, grip again. Over three times: stop, and look for what is wrong.",
     ]
-    most = first.p95_um
-    if most is not None and most < found.runout_um:
+    most = pick.most_um(first)
+    if most is not None and most < found.runout_um and first.ground == Ground.MEASURED:
         figure = micrometres(most, step_um=0.1, style=style, round_up=True)
         told.append(f"Over {figure} it reads higher than 19 grips in 20 did: dirt, a burr, or it has changed.")
     return [*told, f"Log what it read: qclog log {typed(first.item)} ..."]

@@ -18,7 +18,8 @@ import numpy as np
 import demo_readings
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.exchange import import_folder, import_readings
-from qclog.questions import assess, compare, drawer, due, wear
+from qclog.questions import assess, compare, drawer, due, pick, wear
+from qclog.questions.fitting import part_of
 from qclog.questions.key_positions import key_positions
 
 ITEMS = int(os.environ.get("QCLOG_TEST_ITEMS", "40"))
@@ -78,13 +79,14 @@ def differences(one: Any, other: Any, path: str = "") -> Iterator[tuple[str, flo
 
 
 def answers(store: Store) -> dict[str, Any]:
-    """The documents of the questions about everything, as JSON gives them back."""
+    """The documents of the questions about everything, and of one about a part, as JSON gives them back."""
     made = {
         "assess": assess.document(assess.assess(store)),
         "compare": compare.document(compare.compare(store, ()), key_positions(store)),
         "wear": wear.document(wear.wear(store)),
         "drawer": drawer.document(drawer.drawer(store)),
         "due": due.document(due.due(store)),
+        "pick": pick.document(pick.pick(store, part_of(9.2, 10.0, 25.0))),
     }
     return dict(json.loads(json.dumps(made)))
 

@@ -40,6 +40,7 @@ def test_cracked_and_changed_ones_are_left_out_and_a_blank_is_named(capsys: pyte
     assert "B-870: it is cracked: out of service whatever its run-out" in told
     assert "Bore B-780" in told
     assert "no longer rated by its maker" in told
+    assert 'qclog modify B-780 bored --size 8.6 --in LATHE-A --position N --made-to "10um@25mm"' in told
     told = " ".join(printed(capsys, "pick", "6.7", "--runout", "10um", "--distance", "25").split())
     assert "B-670 in LATHE-A N: the setup was changed since it was measured there" in told
 

@@ -36,7 +36,7 @@ SUBJECTS_OF = {
     "Due": {"due", "caveats"},
     "Differs": {"statements", "due", "caveats", "figures", "safekeeping"},
     "NotForIssue": {"statements", "verdicts", "due", "caveats"},
-    "Clocking": {"clocking", "caveats", "due"},
+    "Clocking": {"clocking", "caveats", "choosing", "due"},
     "Ground": {"choosing"},
     "Unfit": {"choosing", "verdicts", "due", "caveats"},
     "Cause": {"study"},

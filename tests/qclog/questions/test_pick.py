@@ -7,6 +7,7 @@ import dataclasses
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pytest
 
 from qclog.errors import RefusedError
@@ -143,6 +144,8 @@ def test_a_rise_that_is_shown_is_told_as_of_the_next_check(shop: Any) -> None:
     assert (one.median_um or 0) > 9.0
     assert (one.chance or 0) < 0.6
     assert Caveat.ITEM_CHANGES in one.caveats
+    (one,) = picked(shop, runout_um=14.0).choices
+    assert (one.told, one.bound_um) == ("holds", None)  # all its clampings together would leave that open
 
 
 # --- forecasts ---
@@ -229,6 +232,30 @@ def test_a_married_item_brings_what_it_took_out_to_another_place(three: Any) -> 
     assert not [one for one in picked(three).choices if one.item == "T-9" and one.setup == "LATHE-2"]
 
 
+def test_a_place_where_all_were_worked_on_in_it_tells_nothing_of_another_item(three: Any) -> None:
+    second_lathe(three)
+    for code in ("T-2", "T-4"):
+        bore(three, code, 9.0, "LATHE-2", "1")
+        runs(three, code, 1.0, setup="LATHE-2", position="1")
+    assert not [one for one in picked(three).choices if one.item == "T-6" and one.setup == "LATHE-2"]
+
+
+def test_a_better_clocking_that_was_worked_out_is_a_forecast(shop: Any) -> None:
+    """What stays runs 3 µm out at 0 degrees, the collet 2.5 µm at its mark; turned by 180 they nearly cancel."""
+    add(shop, "T-1")
+    scatter = iter([0.10, -0.08j, 0.05j, -0.10, 0.07, 0.03j, -0.06, 0.09j, -0.04j, 0.06, -0.05, 0.02j])
+    for turned in (0, 120, 240):
+        for day in DAYS[:4]:
+            e = 3.0 + 2.5 * np.exp(1j * np.radians(turned)) + next(scatter)
+            shop.log_vectors([e], item="T-1", days=(day,), diameter_pm=9 * MM, clocking=(("T-1", turned * 1000),))
+    best = next(one for one in picked(shop).choices if one.ground == Ground.CLOCKING)
+    assert (best.told, best.clocking, best.position) == (FORECAST, "T-1=180", "A")
+    assert best.median_um == pytest.approx(1.0, abs=0.4)
+    assert (best.chance or 0) > 0.99
+    first, *_ = picked(shop, runout_um=3.0).choices
+    assert (first.ground, first.clocking) == (Ground.CLOCKING, "T-1=180")
+
+
 # --- what is left out ---
 
 
@@ -237,6 +264,8 @@ def test_another_diameter_than_it_was_read_on_is_told_not_judged(three: Any) -> 
     runs(three, "T-15", 3.0, diameter_pm=9_500_000_000)
     assert why(three, "T-15") == Unfit.OTHER_DIAMETER
     assert offered(three, diameter_mm=9.5) == ["T-15"]
+    assert offered(three, diameter_mm=9.46) == ["T-15"]
+    assert offered(three, diameter_mm=9.36) == []
 
 
 @pytest.mark.parametrize(
@@ -331,6 +360,9 @@ def test_what_was_bored_takes_its_bore_and_a_little_under(shop: Any) -> None:
     add(shop, "T-1", system="ISO 15488, size 32", range_low_pm=8 * MM, range_high_pm=9 * MM)
     bore(shop, "T-1", 9.4)
     assert taken(shop, "T-1") == (8.9, 9.4)
+    add(shop, "T-2", range_low_pm=8 * MM, range_high_pm=9_500_000_000)
+    bore(shop, "T-2", 9.4)
+    assert taken(shop, "T-2") == (8.0, 9.4)
 
 
 def taken(shop: Any, code: str) -> tuple[float, float] | None:
@@ -367,17 +399,22 @@ def test_now_leaves_out_what_needs_a_chuck_changed(three: Any) -> None:
 
 
 def test_where_nothing_holds_a_blank_is_named_that_serves_nowhere_else(shop: Any) -> None:
-    for code, price in (("T-7", "20 EUR"), ("T-8", "10 EUR"), ("T-9", "10 EUR")):
+    for code, price in (("T-7", "5 EUR"), ("T-8", "10 EUR"), ("T-9", "1 EUR")):
         add(shop, code, nominal_pm=int(code[2:]) * MM, price=price)
     made = picked(shop, diameter_mm=8.6).to_make
     assert made is not None
     assert made.blank is not None
-    assert (made.blank.item, made.blank.price, made.size_mm) == ("T-8", "10 EUR", 8.6)
+    assert (made.blank.item, made.blank.price, made.size_mm) == ("T-7", "5 EUR", 8.6)
     add(shop, "T-8b", nominal_pm=8 * MM, price="30 EUR")
     made = picked(shop, diameter_mm=8.6).to_make
     assert made is not None
     assert made.blank is not None
     assert (made.blank.item, made.blank.why) == ("T-8", "double")
+    for code in ("T-7", "T-8", "T-8b"):
+        shop.do(lambda e, r, code=code: items.write_card(e, r, r.need(code, "item"), Card(grip_length_pm=20 * MM)))
+    made = picked(shop, diameter_mm=8.6, grip_pm=12 * MM).to_make
+    assert made is not None
+    assert made.blank is None
 
 
 def test_boring_is_advised_where_what_was_bored_runs_true(three: Any) -> None:

@@ -62,6 +62,14 @@ def test_the_shops_repeat_stands_in_for_days_not_seen() -> None:
     # by hand after method of one sitting with the shop's figures: tau² + v = 1.955 + 1.268, f = 10.09
     assert with_shop.chance(8.0) == pytest.approx(stats.t(10.09).cdf((8 - 4.9) / np.sqrt(1.955 + 1.2683)), abs=2e-3)
     assert with_shop.repeat_known
+    # within a day by both: (6 x 1.21 + 2 x 0.49) / 8 = 1.03; gripped three times, by drawing days from the rest
+    rng = np.random.default_rng(70)
+    scatter = np.sqrt(10.09 / rng.chisquare(10.09, 200_000))
+    days = 4.9 + scatter * np.sqrt(1.955 + 1.2683 - 1.03) * rng.standard_normal(scatter.size)
+    over = stats.norm.sf((8.0 - days) / (scatter * np.sqrt(1.03)))
+    again = with_shop.regripped(8.0)
+    assert again is not None
+    assert again.inside == pytest.approx(float(np.mean(1.0 - over**3)), abs=3e-3)
     assert alone.chance(8.0) != with_shop.chance(8.0)
 
 
@@ -122,7 +130,7 @@ def test_chances_come_true(sizes: list[int], ratio: float, nu: float, from_vecto
     limit = 2.0 * float(stats.rice(nu).ppf(0.8))
     told: list[tuple[float, float]] = []
     came: list[tuple[bool, bool]] = []
-    for _ in range(150):
+    for _ in range(250):
         e = nu + within * (ratio * in_plane(rng, len(sizes))[days] + in_plane(rng, days.size))
         grips = (
             grips_of_vectors(e, days, floor_um=FINE)
@@ -135,8 +143,8 @@ def test_chances_come_true(sizes: list[int], ratio: float, nu: float, from_vecto
         coming = 2.0 * np.abs(nu + within * (ratio * in_plane(rng, 1) + in_plane(rng, TRIES)))
         came.append((bool(coming[0] <= limit), bool((coming <= limit).any())))
     stated, happened = np.mean(told, axis=0), np.mean(came, axis=0)
-    assert abs(stated[0] - happened[0]) <= 0.09
-    assert abs(stated[1] - happened[1]) <= 0.10
+    assert abs(stated[0] - happened[0]) <= 0.12
+    assert abs(stated[1] - happened[1]) <= 0.12
     assert stated[0] <= happened[0] + 0.06  # it errs low rather than high
 
 
@@ -176,7 +184,7 @@ def test_forecasts_for_a_place_never_tried_cover_at_their_rate(married: bool, ot
     rng = np.random.default_rng(75)
     days = days_of([3, 3])
     hits = []
-    for _ in range(150):
+    for _ in range(250):
         first, second = rng.uniform(1.0, 6.0, 2) * np.exp(2j * np.pi * rng.random(2))
         own = rng.uniform(1.0, 4.0) * np.exp(2j * np.pi * rng.random())
         if married:
@@ -208,3 +216,24 @@ def test_an_allowance_for_a_lean_covers_leans_of_that_size(directed: bool) -> No
         there = nu + lean * in_plane(rng, 1)[0] + 0.2 * in_plane(rng, 1)[0] + 0.3 * in_plane(rng, 1)[0]
         hits.append(covered(grips, 2.0 * abs(there)))
     assert 0.925 <= np.mean(hits) <= 0.985
+
+
+@pytest.mark.parametrize("sizes", [[3, 3], [2, 2, 2]])
+def test_two_distances_carried_on_cover_at_their_rate(sizes: list[int]) -> None:
+    """Offset and lean that a day and a clamping both move; read at 10 and 40 mm, forecast for 60 mm."""
+    rng = np.random.default_rng(77)
+    days, hits = days_of(sizes), []
+
+    def read(day: Vectors, count: int, z: float) -> tuple[Vectors, Vectors]:
+        moved = day + 0.3 * in_plane(rng, count)
+        lean = tilt + 0.006 * in_plane(rng, count)
+        return moved + lean * z, moved + lean * 40.0
+
+    for _ in range(200):
+        tilt = 0.03 * in_plane(rng, 1)[0]
+        off = rng.uniform(0.5, 3.0)
+        e1, e2 = read(off + 0.2 * in_plane(rng, len(sizes))[days], days.size, 10.0)
+        e = -2.0 / 3.0 * e1 + 5.0 / 3.0 * e2
+        there, _ = read(off + 0.2 * in_plane(rng, 1), 1, 60.0)
+        hits.append(covered(grips_of_vectors(e, days, floor_um=FINE), 2.0 * abs(there[0])))
+    assert 0.90 <= np.mean(hits) <= 0.995
