@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from typing import Final
 
 from qclog.questions.codes import Cause, NotTold
-from qclog.questions.study import POWERS, VECTORS, Answer, Missing, Part, PlaceMean, Spread
+from qclog.questions.study import POWERS, VECTORS, Answer, Part, PlaceMean, Spread
+from qclog.questions.study_model import Missing
 from qclog.questions.study_plan import StudyPlan
 from reports import wording
 from reports.assessment import WIDTH
@@ -14,6 +15,8 @@ from reports.numbers import METRIC, NumberStyle, count, micrometres, percent
 
 _STEP_UM: Final = 0.1
 _FINE_UM: Final = 0.01
+_OPEN: Final = 5.0
+"""An upper end so many times the whole scatter is no figure for a toolmaker."""
 _HEADER: Final = ("cause", "sd, µm", "19 in 20", "of the scatter", "of")
 _COUNTED: Final = {
     Cause.READING: ("reading", ""),
@@ -89,7 +92,7 @@ def _will_tell(plan: StudyPlan) -> str:
 def _one(answer: Answer, style: NumberStyle) -> list[str]:
     lines = _wrapped(f"{_where(answer)}: {_sentence(answer, style)}", "")
     if answer.parts:
-        table = columns([_HEADER, *map(_row, answer.parts), *_sums(answer)])
+        table = columns([_HEADER, *(_row(part, answer) for part in answer.parts), *_sums(answer)])
         lines += ["", *(f"  {line}" for line in table.splitlines())]
     if len(answer.places) > 1 and len(answer.places) <= 12:
         means = columns([("place", "clampings", "mean, µm"), *map(_place_row, answer.places)])
@@ -137,16 +140,19 @@ def _name(part: Part) -> str:
     return " and ".join(wording.CAUSES[cause] for cause in (part.cause, *part.together_with))
 
 
-def _row(part: Part) -> tuple[str, ...]:
+def _row(part: Part, answer: Answer) -> tuple[str, ...]:
     counted = _COUNTED.get(part.cause)
     levels = count(part.levels, *counted) if counted else count(part.levels, "combination")
-    return (_name(part), *_figures(part), percent(part.share), levels)
+    return (_name(part), *_figures(part, answer), percent(part.share), levels)
 
 
-def _figures(found: Part | Spread) -> tuple[str, str]:
+def _figures(found: Part | Spread, answer: Answer) -> tuple[str, str]:
+    """The standard deviation, and its interval; an upper end that says nothing is left open."""
+    whole = answer.reproducibility.sd_um if answer.reproducibility else 0.0
     figures = (found.sd_um, found.low_um, found.high_um)
     sd, low, high = (micrometres(figure, step_um=_FINE_UM).removesuffix(" µm") for figure in figures)
-    return ("not seen" if found.sd_um == 0 else sd, f"{low} to {high}")
+    interval = f"{low} or more" if found.high_um > _OPEN * whole else f"{low} to {high}"
+    return ("not seen" if found.sd_um == 0 else sd, interval)
 
 
 def _sums(answer: Answer) -> list[tuple[str, ...]]:
@@ -156,7 +162,7 @@ def _sums(answer: Answer) -> list[tuple[str, ...]]:
         ("reproducibility, all causes", answer.reproducibility),
     ):
         if found is not None:
-            rows.append((name, *_figures(found), "", ""))
+            rows.append((name, *_figures(found, answer), "", ""))
     return rows
 
 

@@ -21,6 +21,7 @@ from qclog.questions.codes import (
     ByCost,
     Cause,
     Caveat,
+    ChartSign,
     Clocking,
     Due,
     Flag,
@@ -84,6 +85,12 @@ CAVEATS: Final = {
     ),
     Caveat.FEW_LEVELS: (
         "Of fewer than five of a kind little can be said of all of them: mind how wide the intervals are."
+    ),
+    Caveat.LEARNING: (
+        "Fewer than twenty points: the chart is still learning what is usual here, and finds a small change late."
+    ),
+    Caveat.WITHIN_ONLY: (
+        "The limits come from what values scatter within a day: if days differ by more, points lie beyond them."
     ),
     Caveat.LIMIT_OUT_OF_REACH: (
         "The limit lies below what any number of further clampings would prove, if they come out like those so far."
@@ -190,6 +197,7 @@ CAUSES: Final = {
     Cause.PIN_AT_PLACE: "pin (differs by place)",
     Cause.PERSON_AT_PLACE: "person (differs by place)",
     Cause.INDICATOR_AT_PLACE: "indicator (differs by place)",
+    Cause.SITTING_AT_PLACE: "day (differs by place)",
 }
 """What makes readings of one place differ."""
 MEND: Final = {
@@ -208,8 +216,22 @@ MEND: Final = {
     Cause.PIN_AT_PLACE: "Keep to one pin at every place, or to rounder ones.",
     Cause.PERSON_AT_PLACE: "Agree on how to close it at each key position, then try again.",
     Cause.INDICATOR_AT_PLACE: "Keep to one indicator at every place, and look at how each is set there.",
+    Cause.SITTING_AT_PLACE: (
+        "Measure on more days rather than more often on one. What wears or drifts shows here too (qclog wear)."
+    ),
 }
 """What to do first about a cause."""
+CHART_SIGNS: Final = {
+    ChartSign.SUM: "what points lie off those before them adds up beyond its limit",
+    ChartSign.BEYOND: "a point lies beyond the limits",
+    ChartSign.WEIGHTED: "the mean that weighs the newest points most lies beyond its limits",
+    ChartSign.SPREAD: "what the values of a day scatter lies beyond its limits",
+    ChartSign.VECTOR: "its high spot or its eccentricity has moved",
+    ChartSign.TWO_OF_THREE: "two of three points in a row lie beyond two standard deviations on one side",
+    ChartSign.FOUR_OF_FIVE: "four of five points in a row lie beyond one standard deviation on one side",
+    ChartSign.IN_A_ROW: "nine points in a row lie on one side",
+}
+"""What on a chart speaks against its process being steady."""
 NOT_TOLD: Final = {
     NotTold.NOT_NAMED: "was never named",
     NotTold.ONE_ONLY: "was the same all the time",

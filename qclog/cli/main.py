@@ -20,7 +20,7 @@ PARTS: Final = {
     "questions": ("assess", "compare", "wear", "sense", "history"),
     "chaining": ("chain",),
     "picking": ("pick",),
-    "studying": ("uncertainty", "study"),
+    "studying": ("uncertainty", "study", "chart"),
     "recalling": ("recall",),
     "reporting": ("report",),
     "statements": ("statement",),

@@ -1,16 +1,24 @@
-"""Commands about the measuring itself: what its uncertainty is made of."""
+"""Commands about the measuring itself and the process: uncertainty, study, chart."""
 
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qclog.cli.common import listed, number_style, target, tell, tell_json
-from qclog.cli.questions import say_if_changing
+from qclog.cli.common import listed, number_style, say, target, tell, tell_json
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from qclog.questions.chart import Answer
+
+_NOTHING = "Nothing was measured of {items} as it is now. Log a clamping: qclog log C-046 4 5 4"
 
 
 def add_to(app: typer.Typer) -> None:
     app.command("uncertainty")(uncertainty)
     app.command("study")(study)
+    app.command("chart")(chart)
 
 
 def uncertainty(
@@ -24,6 +32,7 @@ def uncertainty(
 
     The budget line by line; the smallest limit the clampings prove as they stand, with more of them, and at best.
     """
+    from qclog.cli.questions import say_if_changing
     from qclog.questions import uncertainty as question
     from reports.uncertainty import budgets
 
@@ -39,7 +48,7 @@ def uncertainty(
 
 def study(
     context: typer.Context,
-    codes: Annotated[list[str] | None, typer.Argument(metavar="[ITEM]...", help="Items; without them, all.")] = None,
+    codes: Annotated[list[str], typer.Argument(metavar="ITEM...", help="The item of the study; several together.")],
     setup: Annotated[str | None, typer.Option(help="Only in this setup.")] = None,
     plan: Annotated[bool, typer.Option("--plan", help="Lay out the shortest useful study of one item.")] = False,
     positions: Annotated[str, typer.Option(metavar="NAMES", help="To plan: key positions; without, all.")] = "",
@@ -61,7 +70,7 @@ def study(
 
     store = target(context).open()
     if plan:
-        if codes is None or len(codes) != 1:
+        if len(codes) != 1:
             raise UsageError("A study is planned for one item.", "As: qclog study C-046 --plan --pins P-1,P-2")
         found = planning.plan_study(
             store,
@@ -78,10 +87,54 @@ def study(
         else:
             tell(study_plan(found))
         return
-    answers = question.study(store, codes or (), setup=setup)
+    answers = question.study(store, codes, setup=setup)
     if as_json:
         tell_json(question.document(answers))
     elif answers:
         tell(text(answers, number_style(store)))
     else:
-        tell("Nothing has been measured yet. Log a clamping: qclog log C-046 4 5 4")
+        tell(_NOTHING.format(items=", ".join(codes)))
+
+
+def chart(
+    context: typer.Context,
+    codes: Annotated[list[str], typer.Argument(metavar="ITEM...", help="The items asked about.")],
+    pictures: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Put a picture of each into this folder, as SVG and as PNG.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
+    gate: Annotated[bool, typer.Option("--gate", help="Exit code 1 for not steady, 8 if not told yet.")] = False,
+) -> None:
+    """Is the process steady, or has it moved?
+
+    Run-out against those before it, other characteristics by the classical charts; and what it does with its limit.
+    """
+    from qclog.questions import chart as question
+    from reports.chart import chart as text
+
+    store = target(context).open()
+    answers = question.chart(store, codes)
+    if pictures is not None:
+        _write_charts(pictures, answers)
+    if as_json:
+        tell_json(question.document(answers))
+    elif answers:
+        tell(text(answers, number_style(store)))
+    else:
+        tell(_NOTHING.format(items=", ".join(codes)))
+    if gate:
+        raise typer.Exit(question.gate(answers))
+
+
+def _write_charts(folder: Path, answers: "Sequence[Answer]") -> None:
+    from reports.files import write
+    from reports.numbers import count
+    from reports.pages.drawer import file_stem
+    from reports.pictures.chart import chart_picture
+
+    drawn = [(answer, chart_picture(answer, f"chart-{i}")) for i, answer in enumerate(answers, start=1)]
+    for answer, picture in drawn:
+        path = folder / f"{file_stem(answer.item)}-{picture.name}"
+        write(path.with_name(f"{path.name}.svg"), picture.standing_alone())
+        write(path.with_name(f"{path.name}.png"), picture.png())
+    say(f"Written: {count(len(drawn), 'picture')} in {folder}, each as SVG and as PNG.")

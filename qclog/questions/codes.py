@@ -25,6 +25,8 @@ class Caveat(StrEnum):
     INSTRUMENT_NOT_SUITED = "instrument_not_suited"
     LIMIT_OUT_OF_REACH = "limit_out_of_reach"
     FEW_LEVELS = "few_levels"
+    LEARNING = "learning"
+    WITHIN_ONLY = "within_only"
     CALIBRATION_OVERDUE = "calibration_overdue"
     LEVER_ANGLE_UNKNOWN = "lever_angle_unknown"
     RECALLED_LEFT_OUT = "recalled_left_out"
@@ -281,6 +283,7 @@ class Cause(StrEnum):
     PIN_AT_PLACE = "pin_at_place"
     PERSON_AT_PLACE = "person_at_place"
     INDICATOR_AT_PLACE = "indicator_at_place"
+    SITTING_AT_PLACE = "sitting_at_place"
 
 
 class NotTold(StrEnum):
@@ -291,3 +294,19 @@ class NotTold(StrEnum):
     WITH_ANOTHER = "with_another"
     OF_THE_PLACE = "of_the_place"
     NOT_REPEATED = "not_repeated"
+
+
+class ChartSign(StrEnum):
+    """What on a chart speaks against its process being steady; hints come by chance more often.
+
+    ``reports.wording`` has a sentence for every one.
+    """
+
+    SUM = "cumulative_sum"
+    BEYOND = "beyond_the_limits"
+    WEIGHTED = "weighted_mean"
+    SPREAD = "spread_beyond_its_limits"
+    VECTOR = "vector_moved"
+    TWO_OF_THREE = "two_of_three"
+    FOUR_OF_FIVE = "four_of_five"
+    IN_A_ROW = "nine_in_a_row"

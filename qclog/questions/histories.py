@@ -14,6 +14,7 @@ from qclog.logbook import schema
 from qclog.logbook.figures import Figures, Series, read_figures, read_series
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions.alike import is_current
+from qclog.records import SWINGS
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -77,18 +78,27 @@ class Measured:
     histories: tuple[History, ...]
 
 
-def read_histories(connection: sa.Connection, items: Sequence[int] | None) -> Measured:
-    """The histories that have clampings, of some items or of all, in the newest revision of each setup."""
+def read_histories(connection: sa.Connection, items: Sequence[int] | None, *, swings: bool = True) -> Measured:
+    """The histories that have clampings, of some items or of all, in the newest revision of each setup.
+
+    Without ``swings`` those of other characteristics.
+    """
     owned, setups = read_owned(connection, items), read_setups(connection)
     series = [
         one
         for one in read_series(connection, items=items)
-        if is_current(one, owned) and (not one.setup_id or one.revision == setups[one.setup_id].revision)
+        if (is_current(one, owned) if swings else _is_other(one, owned))
+        and (not one.setup_id or one.revision == setups[one.setup_id].revision)
     ]
     figures = read_figures(connection, None if items is None else [one.id for one in series])
     used = _clampings_in_work(connection, items, owned)
     found = [_history(one, figures, used.get(one.item_id, [])) for one in series]
     return Measured(owned, setups, tuple(history for history in found if history is not None))
+
+
+def _is_other(one: Series, owned: dict[int, Owned]) -> bool:
+    item = owned.get(one.item_id)
+    return item is not None and one.modification == item.modification and one.characteristic not in SWINGS
 
 
 def place_of(one: Series) -> dict[str, Any]:

@@ -20,6 +20,7 @@ from qclog.logbook.owned import read_owned, read_setups
 from qclog.logbook.read_turns import ReadTurn, read_turns
 from qclog.questions.alike import is_current
 from qclog.questions.codes import Cause, Caveat, NotTold
+from qclog.questions.study_model import Labels, Missing, labels, model_of, named
 from qclog.statistics.components import Components, degrees_of_freedom, variance_components
 from qclog.statistics.mean_squares import Estimate
 from qclog.statistics.samples import rounding_sd
@@ -30,14 +31,6 @@ _NEAR_NORMAL: Final = 3.0
 """Swings are normal enough on their own scale where the mean is this many standard deviations."""
 _POWER: Final = 2.0 / 3.0
 _FEW_LEVELS: Final = 5
-_MAINS: Final = (Cause.PERSON, Cause.INDICATOR, Cause.PIN, Cause.SITTING)
-_AT_PLACE: Final = {
-    Cause.PIN: Cause.PIN_AT_PLACE,
-    Cause.PERSON: Cause.PERSON_AT_PLACE,
-    Cause.INDICATOR: Cause.INDICATOR_AT_PLACE,
-}
-
-Labels = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,15 +62,6 @@ class Spread:
 
 
 @dataclass(frozen=True, slots=True)
-class Missing:
-    """A cause that was not told apart, why, and with which other it goes."""
-
-    cause: Cause
-    why: NotTold
-    other: Cause | None
-
-
-@dataclass(frozen=True, slots=True)
 class PlaceMean:
     """The mean swing of a place; places differ by more than the measuring, and are no part of its scatter."""
 
@@ -91,15 +75,16 @@ class PlaceMean:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One setup at one distance.
+    """One setup at one distance, over ``items``.
 
-    ``parts``: the largest first, empty where nothing is repeated. ``repeatability``: of reading the same clamping
-    again, None where it was not told apart. ``one_clamping``: clamped anew and read once, by the same person on the
-    same day with the same pin. ``reproducibility``: all causes together. ``scale``: "vectors" (both axes of the
-    once-per-turn part, told as the TIR they cause), "swings", or "powers of swings" (T^(2/3), brought back at the mean
-    swing: the swings are small against their scatter and skewed). ``method``: "mean squares" or "restricted
-    likelihood".
-    ``without_largest_um``: what would be left of the reproducibility without the largest part.
+    ``parts``: the largest first, empty where nothing is repeated; ``missing``: the causes that were not told apart.
+    ``repeatability``: of reading the same clamping again, None where it was not told apart. ``one_clamping``: clamped
+    anew and read once, by the same person on the same day with the same pin. ``reproducibility``: all causes together;
+    ``without_largest_um``: what would be left of it without the largest part. ``places``: the means, which are no part
+    of the scatter. ``scale``: "vectors" (both axes of the once-per-turn part, told as the TIR they cause), "swings", or
+    "powers of swings" (T^(2/3), brought back at the mean swing: the swings are small against their scatter and skewed).
+    ``method``: "mean squares" or "restricted likelihood", the latter where not ``balanced``: not everything was
+    repeated equally often. ``resolution_um``: the finest step read. ``confidence``: of all intervals.
     """
 
     setup: str
@@ -125,14 +110,14 @@ class Answer:
     caveats: tuple[Caveat, ...]
 
 
-def study(store: Store, codes: Sequence[str] = (), *, setup: str | None = None) -> list[Answer]:
-    """One answer for each setup and distance, over the items named or over all, as they are now.
+def study(store: Store, codes: Sequence[str], *, setup: str | None = None) -> list[Answer]:
+    """One answer for each setup and distance, over the items named together, as they are now.
 
     Raises NotFoundError.
     """
     with store.reading() as connection:
         register = Register(connection)
-        items = [register.need(code, "item").id for code in dict.fromkeys(codes)] or None
+        items = [register.need(code, "item").id for code in dict.fromkeys(codes)]
         if setup is not None:
             setup = register.need(setup, "setup").text
         return _answers(connection, items, setup)
@@ -143,7 +128,7 @@ def document(answers: Iterable[Answer]) -> dict[str, Any]:
     return {"question": QUESTION, "answers": [dataclasses.asdict(answer) for answer in answers]}
 
 
-def _answers(connection: sa.Connection, items: Sequence[int] | None, setup: str | None) -> list[Answer]:
+def _answers(connection: sa.Connection, items: Sequence[int], setup: str | None) -> list[Answer]:
     owned, setups = read_owned(connection, items), read_setups(connection)
     series = {
         one.id: one
@@ -162,10 +147,10 @@ def _answers(connection: sa.Connection, items: Sequence[int] | None, setup: str 
 
 
 def _answer(key: tuple[Any, ...], turns: list[ReadTurn], series: dict[int, Series]) -> Answer:
-    place = _labels([_place(series[turn.series]) for turn in turns])
-    clamping = _labels([turn.clamping for turn in turns])
+    place = labels([_place(series[turn.series]) for turn in turns])
+    clamping = labels([turn.clamping for turn in turns])
     values, scale, slope = _values(turns, place)
-    factors, together, missing = _model(turns, place, clamping)
+    factors, together, missing = model_of(turns, place, clamping)
     found = _components(values, factors, place, clamping, missing)
     swings = np.array([turn.value_um for turn in turns])
     step = min(turn.step_um for turn in turns)
@@ -217,50 +202,6 @@ def _values(turns: Sequence[ReadTurn], place: Labels) -> tuple[npt.NDArray[Any],
     return swings**_POWER, POWERS, float(swings.mean() ** (1.0 - _POWER) / _POWER)
 
 
-def _model(
-    turns: Sequence[ReadTurn], place: Labels, clamping: Labels
-) -> tuple[dict[Cause, Labels], dict[Cause, list[Cause]], list[Missing]]:
-    """The causes that can be told apart, with what was always changed together, and those that cannot."""
-    named: dict[Cause, list[Any]] = {
-        Cause.PERSON: [turn.operator.casefold() for turn in turns],
-        Cause.INDICATOR: [turn.instrument_id for turn in turns],
-        Cause.PIN: [turn.pin_id for turn in turns],
-        Cause.SITTING: [turn.sitting for turn in turns],
-    }
-    factors: dict[Cause, Labels] = {}
-    together: dict[Cause, list[Cause]] = {}
-    missing = []
-    for cause in _MAINS:
-        label = _labels(named[cause])
-        if int(label.max()) == 0:
-            why = NotTold.ONE_ONLY if named[cause][0] else NotTold.NOT_NAMED
-            missing.append(Missing(cause, why, None))
-        elif alike := [other for other, known in factors.items() if _same(known, label)]:
-            together.setdefault(alike[0], []).append(cause)
-            missing.append(Missing(cause, NotTold.WITH_ANOTHER, alike[0]))
-        elif _same(clamping, label):
-            together.setdefault(Cause.CLAMPING, []).append(cause)
-            missing.append(Missing(cause, NotTold.WITH_ANOTHER, Cause.CLAMPING))
-        elif _same(_both(place, label), place):
-            missing.append(Missing(cause, NotTold.OF_THE_PLACE, None))
-        else:
-            factors[cause] = label
-    for cause, at_place in _AT_PLACE.items():
-        if cause in factors and int(place.max()):
-            label = _both(place, factors[cause])
-            if not any(_same(label, known) for known in [*factors.values(), clamping]):
-                factors[at_place] = label
-    while factors:
-        known = degrees_of_freedom(_named(factors, clamping), fixed=place)
-        lost = [cause for cause in factors if known[cause] == 0]
-        if not lost:
-            break
-        if lost[-1] in _MAINS:
-            missing.append(Missing(lost[-1], NotTold.WITH_ANOTHER, None))
-        del factors[lost[-1]]
-    return factors, together, missing
-
-
 def _components(
     values: npt.NDArray[Any],
     factors: dict[Cause, Labels],
@@ -270,7 +211,7 @@ def _components(
 ) -> Components | None:
     """The components, or None where nothing is left to tell them by. Says where readings were not repeated."""
     count = int(clamping.max()) + 1
-    df = degrees_of_freedom(_named(factors, clamping), fixed=place)
+    df = degrees_of_freedom(named(factors, clamping), fixed=place)
     repeated = count < len(values)
     if not repeated:
         missing.append(Missing(Cause.READING, NotTold.NOT_REPEATED, Cause.CLAMPING))
@@ -278,8 +219,8 @@ def _components(
         missing.append(Missing(Cause.CLAMPING, NotTold.NOT_REPEATED, None))
         return None
     if repeated:
-        return variance_components(values, _named(factors, clamping), fixed=place, rest=Cause.READING.value)
-    return variance_components(values, _named(factors), fixed=place, rest=Cause.CLAMPING.value)
+        return variance_components(values, named(factors, clamping), fixed=place, rest=Cause.READING.value)
+    return variance_components(values, named(factors), fixed=place, rest=Cause.CLAMPING.value)
 
 
 def _parts(
@@ -328,24 +269,3 @@ def _spread(estimate: Estimate, slope: float) -> Spread:
 
 def _place(one: Series) -> tuple[Any, ...]:
     return (one.item, one.position, one.clocking, one.diameter_tenths)
-
-
-def _labels(values: Sequence[Any]) -> Labels:
-    number = {value: i for i, value in enumerate(sorted(set(values)))}
-    return np.array([number[value] for value in values], dtype=np.int64)
-
-
-def _both(one: Labels, other: Labels) -> Labels:
-    pair = one * (int(other.max()) + 1) + other
-    return np.asarray(np.unique(pair, return_inverse=True)[1].reshape(-1), dtype=np.int64)
-
-
-def _named(factors: dict[Cause, Labels], clamping: Labels | None = None) -> dict[str, npt.ArrayLike]:
-    """The factors by their names, the clampings behind them."""
-    found: dict[str, npt.ArrayLike] = {cause.value: label for cause, label in factors.items()}
-    return found if clamping is None else found | {Cause.CLAMPING.value: clamping}
-
-
-def _same(one: Labels, other: Labels) -> bool:
-    """Whether two labels part the readings alike."""
-    return int(_both(one, other).max()) == int(one.max()) == int(other.max())

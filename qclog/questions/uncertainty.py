@@ -78,7 +78,7 @@ class Place:
     times ``coverage_factor``. ``widened``: how it counts against a claim, "linear" (1.645 u on top of the bound, where
     it is assumed) or "root sum of squares". ``suited_from_um``: below it the equipment serves for no limit, whatever is
     clamped. ``holds_from_um``: the least limit found to hold as the clampings stand, None where none. ``to_come``: the
-    same with more, empty where it cannot be told.
+    same with more, where that is less, and with any number; empty where it cannot be told.
     """
 
     item: str
@@ -135,7 +135,13 @@ def uncertainty(
     places: dict[int, list[Place]] = {}
     to_come = judgement.judged.holds_from_with(DAYS)
     for one, group, i in judgement.groups:
-        ahead = tuple(Provable(days, float(um)) for days, um in zip(DAYS, to_come[i], strict=True) if np.isfinite(um))
+        now = math.inf if group.holds_from_um is None else group.holds_from_um
+        # several clampings a day tell more than one: what one a day would prove may still lie above that
+        ahead = tuple(
+            Provable(days, float(um))
+            for days, um in zip(DAYS, to_come[i], strict=True)
+            if np.isfinite(um) and (um < now or days is None)
+        )
         places.setdefault(one.item_id, []).append(_place(judgement, group, i, ahead, named))
     return [
         Answer(owned[item].code, owned[item].modification, owned[item].what, tuple(places.get(item, ())))

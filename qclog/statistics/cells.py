@@ -31,7 +31,7 @@ def in_cells(values: npt.ArrayLike, factors: Mapping[str, npt.ArrayLike], fixed:
     """Values (N,) with their labels, by cells. Raises NotAnswerableError for a value that is not finite."""
     given = np.asarray(values)
     axes = 2 if np.iscomplexobj(given) else 1
-    data = checked_vectors(given, 2) if axes == 2 else checked(given, 2).astype(np.complex128)
+    data = checked_vectors(given, 1) if axes == 2 else checked(given, 1).astype(np.complex128)
     labels = [_levels(np.zeros(data.size, dtype=np.int64) if fixed is None else fixed)]
     labels += [_levels(label) for label in factors.values()]
     _, first, cell = np.unique(np.stack(labels, axis=1), axis=0, return_index=True, return_inverse=True)

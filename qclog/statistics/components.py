@@ -105,7 +105,7 @@ def degrees_of_freedom(factors: Mapping[str, npt.ArrayLike], *, fixed: npt.Array
     the fixed part leave nothing of it. Labels (N,) as in ``variance_components``; for a factor as fine as the cells
     what the others leave."""
     (size,) = {np.asarray(label).size for label in factors.values()}
-    cells = in_cells(np.zeros(max(size, 2)), factors, fixed)
+    cells = in_cells(np.zeros(size), factors, fixed)
     fitted = _basis(dummies(cells.fixed), None)
     found = {}
     for name in _in_order(cells):

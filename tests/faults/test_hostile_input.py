@@ -297,6 +297,12 @@ compare --by item --setup LATHE --matters 2um --json
 wear C-046 --price 180 --life 600 --loss 24
 wear --json
 sense LATHE --json
+uncertainty C-046 --setup LATHE --position A
+uncertainty C-046 C-047 --json
+study C-046 C-047 --setup LATHE
+study C-046 --plan --setup LATHE --positions A,B --pins P-65 --people ab,cd --clampings 3 --readings 2
+chart C-046 --gate
+chart C-046 C-047 --json
 sense
 report C-046 --to page.html
 report --all --to drawer

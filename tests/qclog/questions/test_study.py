@@ -121,6 +121,15 @@ def test_days_nested_in_persons_are_told_apart(shop: Any) -> None:
     assert {one.cause for one in asked(shop).parts} == {Cause.PERSON, Cause.SITTING, Cause.CLAMPING}
 
 
+def test_days_that_differ_from_place_to_place_are_told_apart_from_the_day(shop: Any) -> None:
+    for day, (at_a, at_b) in zip(DAYS, ((4.0, 9.0), (4.9, 8.2), (4.1, 9.6)), strict=True):
+        shop.log((at_a, at_a + 0.1, at_a + 0.2), days=(day,))
+        shop.log((at_b, at_b + 0.1, at_b + 0.2), days=(day,), position="B")
+    answer = asked(shop)
+    assert part(answer, Cause.SITTING_AT_PLACE).df == 2
+    assert answer.parts[0].cause == Cause.SITTING_AT_PLACE
+
+
 def test_one_clamping_a_day_cannot_be_told_from_the_day(shop: Any) -> None:
     for day in DAYS:
         shop.log((4.0 + 0.1 * len(day),), days=(day,))
@@ -170,6 +179,13 @@ def test_two_places_read_once_each_tell_nothing_and_say_what_to_do(shop: Any) ->
     answer = asked(shop)
     assert (answer.parts, answer.reproducibility) == ((), None)
     assert "qclog study ITEM --plan" in " ".join(text([answer]).split())
+
+
+def test_one_clamping_alone_tells_nothing(shop: Any) -> None:
+    shop.log((4.0,), days=DAYS[:1])
+    answer = asked(shop)
+    assert (answer.parts, answer.clampings) == ((), 1)
+    assert study(shop.store, ["C-047"]) == []
 
 
 def test_the_document_is_plain_json_and_the_text_fits_a_terminal(shop: Any) -> None:

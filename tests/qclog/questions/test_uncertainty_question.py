@@ -121,6 +121,15 @@ def test_what_can_be_proven_falls_with_the_days_and_stays_above_the_best(shop: A
     assert found.suited_from_um == pytest.approx(3 * found.u_um)
 
 
+def test_what_one_clamping_a_day_would_not_better_is_not_told(shop: Any) -> None:
+    """Three clampings on each of four days prove more than one clamping on each of five."""
+    shop.log((4.0, 4.4, 3.6), days=DAYS[:4])
+    found = place(shop)
+    assert found.holds_from_um is not None
+    assert all(known.limit_um < found.holds_from_um for known in found.to_come)
+    assert found.to_come[-1].days is None
+
+
 def test_the_best_is_the_95_per_cent_point_and_what_the_indicator_adds(shop: Any) -> None:
     """Against numpy and the formula by hand: one clamping a day, y = T^(2/3), z = 1.644854 (from memory)."""
     swings = np.array([4.0, 4.8, 3.6, 4.4, 4.9, 3.9])

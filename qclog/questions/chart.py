@@ -1,0 +1,237 @@
+"""Is the process steady: do the points of a place scatter about one level, or did it move?
+
+Swings are charted upwards only, each point judged by those before it, since only worsening asks for action; other
+characteristics in both directions by the classical charts. Points are the means of sittings, as clampings of one
+sitting are not independent witnesses; on a single day they are the clampings.
+"""
+
+import dataclasses
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+import sqlalchemy as sa
+
+from qclog.logbook.engine import Store
+from qclog.logbook.figures import Eccentricities, key_of, read_eccentricities
+from qclog.logbook.lookup import Register
+from qclog.questions.charted import (
+    BY_THOSE_BEFORE,
+    FEWEST,
+    SINGLE,
+    Charted,
+    Point,
+    RunLength,
+    Signal,
+    Spreads,
+    of_swings,
+    of_values,
+    of_vectors,
+)
+from qclog.questions.codes import Caveat
+from qclog.questions.histories import History, Measured, place_of, read_histories
+from qclog.questions.limits import governing
+from qclog.records import SWINGS
+from qclog.statistics import control_charts, running_chart
+from qclog.statistics.capability import Capability, capability
+from qclog.statistics.samples import power_scale
+from qclog.statistics.sittings import sitting_sums
+
+QUESTION: Final = "chart"
+STEADY, NOT_STEADY, LEARNING, TOO_FEW = "steady", "not steady", "learning", "too few"
+_ESTABLISHED: Final = running_chart.ESTABLISHED_FROM
+
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Performance:
+    """The index P_U from percentiles, (limit - median)/(99.865 % point - median), with its 95 % interval, and the share
+    of clampings beyond the limit with what it is at the most (95 %)."""
+
+    index: float
+    low: float
+    high: float
+    median_um: float
+    high_percentile_um: float
+    beyond: float
+    beyond_at_most: float
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One place, named as in the answers of ``assess``.
+
+    ``points_are``: "sittings" or "clampings". ``method``: "swings by those before", or for other characteristics
+    "single values", "means and ranges", "means and standard deviations"; ``two_sided``: looked at in both directions;
+    ``from_vectors``: it is also looked at whether the mean vector moved. ``state``: "steady" from 20 points on without
+    an alarm, "learning" before, "not steady", or "too few". ``signals``: what speaks against it, hints last.
+    ``spreads``: what the values of each point scatter, None where they are not charted. ``sum_limit``: of the
+    cumulative sum of the points (both ways where ``two_sided``, the larger shown). ``run_lengths``: of that sum.
+    ``hint_every``: a hint or a point beyond the limits comes by chance once in so many points, None where no hints are
+    looked for.
+    ``limit_um``: the upper limit in force, and ``performance`` against it, None where there is none.
+    ``resolution_um``: the step of the readings.
+    """
+
+    item: str
+    modification: int
+    setup: str
+    setup_revision: int
+    position: str
+    clocking: str
+    distance_mm: float
+    diameter_mm: float | None
+    characteristic: str
+    clampings: int
+    sittings: int
+    points_are: str
+    method: str
+    two_sided: bool
+    from_vectors: bool
+    state: str
+    signals: tuple[Signal, ...]
+    points: tuple[Point, ...]
+    spreads: Spreads | None
+    sum_limit: float
+    run_lengths: tuple[RunLength, ...]
+    hint_every: int | None
+    limit_um: float | None
+    performance: Performance | None
+    resolution_um: float
+    caveats: tuple[Caveat, ...]
+
+
+def chart(store: Store, codes: Sequence[str]) -> list[Answer]:
+    """One answer for each place of the items named, as they are now. Raises NotFoundError."""
+    with store.reading() as connection:
+        register = Register(connection)
+        items = [register.need(code, "item").id for code in dict.fromkeys(codes)]
+        return [
+            answer
+            for swings in (True, False)
+            for answer in _answers(connection, read_histories(connection, items, swings=swings))
+        ]
+
+
+def document(answers: Iterable[Answer]) -> dict[str, Any]:
+    """The answers as plain values for JSON."""
+    return {"question": QUESTION, "answers": [dataclasses.asdict(answer) for answer in answers]}
+
+
+def gate(answers: Iterable[Answer]) -> int:
+    """The exit code for a script: 1 if anything is not steady, 8 if that cannot be told of something, else 0."""
+    told = {answer.state for answer in answers}
+    return 1 if NOT_STEADY in told else 0 if told == {STEADY} else 8
+
+
+def _answers(connection: sa.Connection, measured: Measured) -> list[Answer]:
+    series = [history.series for history in measured.histories]
+    limits, _ = governing(series, measured.items, measured.setups)
+    eccentricities = read_eccentricities(connection, [one.id for one in series])
+    return [
+        _answer(history, float(limit), _vectors(history, eccentricities))
+        for history, limit in zip(measured.histories, limits, strict=True)
+    ]
+
+
+def _answer(history: History, limit: float, vectors: npt.NDArray[np.complex128] | None) -> Answer:
+    swings = history.series.characteristic in SWINGS
+    sittings = history.by_sitting()
+    several = sittings.swings.size > 1
+    points = sittings if several else history
+    sizes = _sizes(history, points)
+    enough = points.swings.size >= FEWEST and not history.in_doubt
+    if not enough:
+        found, vectors = _bare(points, sizes, swings=swings), None
+    else:
+        found = of_swings(points, sizes) if swings else of_values(history, points, sizes)
+    signals = list(found.signals)
+    if vectors is not None:
+        signals += of_vectors(history, points, vectors)
+    order = {point.at: i for i, point in enumerate(found.points)}
+    alarmed = any(not signal.hint for signal in signals)
+    state = NOT_STEADY if alarmed else STEADY if points.swings.size >= _ESTABLISHED else LEARNING
+    limit_um = None if np.isnan(limit) else limit
+    answer = Answer(
+        **place_of(history.series),
+        clampings=history.swings.size,
+        sittings=sittings.swings.size,
+        points_are="sittings" if several else "clampings",
+        method=found.method,
+        two_sided=not swings,
+        from_vectors=vectors is not None,
+        state=state if enough else TOO_FEW,
+        signals=tuple(sorted(signals, key=lambda signal: (signal.hint, order[signal.at]))),
+        points=found.points,
+        spreads=found.spreads,
+        sum_limit=found.sum_limit,
+        run_lengths=found.run_lengths,
+        hint_every=found.hint_every,
+        limit_um=limit_um,
+        performance=_performance(history, points, limit_um, swings=swings) if enough else None,
+        resolution_um=history.step_um,
+        caveats=(),
+    )
+    return dataclasses.replace(answer, caveats=_caveats(answer, in_doubt=history.in_doubt))
+
+
+def _caveats(answer: Answer, *, in_doubt: bool) -> tuple[Caveat, ...]:
+    having = {
+        Caveat.ONE_SITTING: answer.points_are == "clampings",
+        Caveat.IN_DOUBT: in_doubt,
+        Caveat.LEARNING: answer.state == LEARNING,
+        Caveat.WITHIN_ONLY: answer.spreads is not None,
+    }
+    return tuple(code for code, is_so in having.items() if is_so)
+
+
+def _bare(points: History, sizes: list[int], *, swings: bool) -> Charted:
+    """Points that are too few to be judged."""
+    told = tuple(
+        Point(at, n, float(value), None, None, None, None, beyond=False)
+        for at, n, value in zip(points.dates, sizes, points.swings, strict=True)
+    )
+    limit = running_chart.CUSUM_LIMIT if swings else control_charts.SUM_LIMIT
+    return Charted(BY_THOSE_BEFORE if swings else SINGLE, told, (), None, limit, (), None)
+
+
+def _performance(history: History, points: History, limit_um: float | None, *, swings: bool) -> Performance | None:
+    if limit_um is None or points.swings.size < FEWEST:
+        return None
+    values = history.swings
+    if swings:
+        values, _ = power_scale(values, history.step_um)
+    label = history.sitting if points is not history else np.arange(values.size)
+    own = sitting_sums(values, label)
+    if own.between + own.within == 0.0:
+        return None
+    found: Capability = capability(own, limit_um, swings=swings)
+    return Performance(
+        index=found.index,
+        low=found.low,
+        high=found.high,
+        median_um=found.median,
+        high_percentile_um=found.high_percentile,
+        beyond=found.beyond,
+        beyond_at_most=found.beyond_at_most,
+    )
+
+
+def _vectors(history: History, eccentricities: Eccentricities) -> npt.NDArray[np.complex128] | None:
+    """The vector of each clamping, in the order of the history, where all have one that was measured."""
+    if not eccentricities.key.size:
+        return None
+    key = key_of(np.full(history.clamping.size, history.series.id), history.clamping)
+    at = np.minimum(np.searchsorted(eccentricities.key, key), eccentricities.key.size - 1)
+    if (eccentricities.key[at] != key).any() or (eccentricities.within_rad[at] > 0).any():
+        return None
+    return np.asarray(eccentricities.vector[at])
+
+
+def _sizes(history: History, points: History) -> list[int]:
+    return (
+        [1] * history.swings.size if points is history else [int(np.sum(history.sitting == s)) for s in points.sitting]
+    )

@@ -1,0 +1,190 @@
+"""The points of one place on their chart: swings by those before them, the rest by the classical charts."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from qclog.questions.codes import ChartSign
+from qclog.questions.histories import History
+from qclog.statistics import control_charts, run_lengths, running_chart
+from qclog.statistics.samples import rounding_sd
+
+FEWEST: Final = 3
+BY_THOSE_BEFORE, SINGLE = "swings by those before", "single values"
+RULES: Final = {
+    run_lengths.TWO_OF_THREE: ChartSign.TWO_OF_THREE,
+    run_lengths.FOUR_OF_FIVE: ChartSign.FOUR_OF_FIVE,
+    run_lengths.NINE_IN_A_ROW: ChartSign.IN_A_ROW,
+}
+HINT_EVERY: Final = 109
+"""A hint or a point beyond the limits comes by chance once in so many points (``run_lengths.with_rules``)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One point: its day ``at``, of how many ``clampings``, its value, and the centre and limits it is judged by, None
+    where by none. ``sum``: the cumulative sum up to it, in standard deviations of a point; ``beyond``: it lies outside
+    its limits."""
+
+    at: str
+    clampings: int
+    value_um: float
+    centre_um: float | None
+    lower_um: float | None
+    upper_um: float | None
+    sum: float | None
+    beyond: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Signal:
+    """What speaks against it, at which point (a date) it shows, and since when, where that can be told. ``hint``: weak,
+    chance alone gives it now and then."""
+
+    sign: ChartSign
+    at: str
+    since: str | None
+    hint: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Spreads:
+    """What the values of each point scatter, as "range" or "sd", with the limits for it."""
+
+    by: str
+    centre_um: float
+    lower_um: float
+    upper_um: float
+    values_um: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RunLength:
+    """How many points the main chart runs on average until it alarms, after a shift by so many standard deviations of a
+    point; 0: until a false alarm."""
+
+    shift_sd: float
+    points: float
+
+
+@dataclass(frozen=True, slots=True)
+class Charted:
+    """The points of a place with what they are judged by, and what speaks against its being steady.
+
+    As in ``qclog.questions.chart.Answer``.
+    """
+
+    method: str
+    points: tuple[Point, ...]
+    signals: tuple[Signal, ...]
+    spreads: Spreads | None
+    sum_limit: float
+    run_lengths: tuple[RunLength, ...]
+    hint_every: int | None
+
+
+def of_swings(points: History, sizes: list[int]) -> Charted:
+    """Each point judged by those before it, upwards; the alarm is that of the running chart of ``wear``."""
+    ran = running_chart.running_chart(points.swings, resolution_um=points.step_um)
+    centre, upper = control_charts.swing_limits(points.swings, resolution_um=points.step_um, kept=ran.changed_after)
+    told = []
+    for i, (at, n, value) in enumerate(zip(points.dates, sizes, points.swings.tolist(), strict=True)):
+        judged = i >= FEWEST - 1
+        told.append(
+            Point(
+                at=at,
+                clampings=n,
+                value_um=value,
+                centre_um=float(centre[i]) if judged else None,
+                lower_um=None,
+                upper_um=float(upper[i]) if judged else None,
+                sum=float(ran.cusum[i - 2]) if judged else None,
+                beyond=bool(judged and value > upper[i]),
+            )
+        )
+    signals = []
+    if ran.alarm_at is not None and ran.changed_after is not None:
+        since = points.dates[min(ran.changed_after, len(told) - 1)]
+        signals.append(Signal(ChartSign.SUM, points.dates[ran.alarm_at - 1], since, hint=False))
+    beyond = [point for point in told if point.beyond]
+    if beyond:
+        signals.append(Signal(ChartSign.BEYOND, beyond[0].at, None, hint=False))
+    lengths = [
+        RunLength(shift, run_lengths.cumulative_sum(shift, running_chart.ALLOWANCE, running_chart.CUSUM_LIMIT))
+        for shift in (0.0, 1.0, 2.0)
+    ]
+    return Charted(BY_THOSE_BEFORE, tuple(told), tuple(signals), None, running_chart.CUSUM_LIMIT, tuple(lengths), None)
+
+
+def of_values(history: History, points: History, sizes: list[int]) -> Charted:
+    """Classical charts, both ways: means of equal groups, or single values; weighted mean and cumulative sum beside."""
+    least = rounding_sd(history.step_um)
+    alike = len(set(sizes)) == 1 and 1 < sizes[0] <= 100
+    grouped = None
+    if alike:
+        values = np.array([history.swings[history.sitting == s] for s in points.sitting])
+        grouped = control_charts.groups_of(values, least_sd=least)
+        limits = grouped.means
+        spread = np.ptp(values, axis=1) if grouped.by == "range" else values.std(axis=1, ddof=1)
+    else:
+        limits = control_charts.single_values(points.swings, least_sd=least)
+    z = (points.swings - limits.centre) / limits.sd
+    up, down = control_charts.sums(z)
+    larger = np.maximum(up, down)
+    dates = points.dates
+    beyond = np.abs(z) > run_lengths.BEYOND.beyond
+    signals = []
+    over = np.flatnonzero(larger > control_charts.SUM_LIMIT)
+    if over.size:
+        side = up if up[over[0]] > down[over[0]] else down
+        zeros = np.flatnonzero(side[: over[0]] == 0.0)
+        signals.append(
+            Signal(ChartSign.SUM, dates[over[0]], dates[int(zeros[-1]) + 1 if zeros.size else 0], hint=False)
+        )
+    far = np.flatnonzero(np.abs(control_charts.weighted(z)) > control_charts.limit_of_weighted())
+    for sign, where in ((ChartSign.BEYOND, np.flatnonzero(beyond)), (ChartSign.WEIGHTED, far)):
+        signals += [Signal(sign, dates[where[0]], None, hint=False)] if where.size else []
+    spreads = None
+    if grouped is not None:
+        by = grouped.spreads
+        out = np.flatnonzero((spread > by.upper) | (spread < by.lower))
+        signals += [Signal(ChartSign.SPREAD, dates[out[0]], None, hint=False)] if out.size else []
+        spreads = Spreads(grouped.by, by.centre, by.lower, by.upper, tuple(spread.tolist()))
+    signals += [Signal(RULES[rule], dates[i], None, hint=True) for i, rule in control_charts.hints(z, list(RULES))]
+    told = [
+        Point(at, n, value, limits.centre, limits.lower, limits.upper, total, beyond=out)
+        for at, n, value, total, out in zip(
+            dates, sizes, points.swings.tolist(), larger.tolist(), beyond.tolist(), strict=True
+        )
+    ]
+    lengths = [
+        RunLength(shift, run_lengths.two_sided_sums(shift, control_charts.ALLOWANCE, control_charts.SUM_LIMIT))
+        for shift in (0.0, 1.0, 2.0)
+    ]
+    methods = {"range": "means and ranges", "sd": "means and standard deviations"}
+    return Charted(
+        method=SINGLE if grouped is None else methods[grouped.by],
+        points=tuple(told),
+        signals=tuple(signals),
+        spreads=spreads,
+        sum_limit=control_charts.SUM_LIMIT,
+        run_lengths=tuple(lengths),
+        hint_every=HINT_EVERY,
+    )
+
+
+def of_vectors(history: History, points: History, vectors: npt.NDArray[np.complex128]) -> list[Signal]:
+    """Whether the mean vectors of the points moved, in any direction, even where the swing stays."""
+    means = np.array([vectors[history.sitting == s].mean() for s in points.sitting])
+    if points is history:
+        means = vectors
+    scores = control_charts.vector_scores(means, least_sd=rounding_sd(history.step_um) / 2.0)
+    total = running_chart.cusum(scores)
+    over = np.flatnonzero(total > running_chart.CUSUM_LIMIT)
+    if not over.size:
+        return []
+    zeros = np.flatnonzero(total[: over[0]] == 0.0)
+    since = points.dates[(int(zeros[-1]) + 1 if zeros.size else 0) + 2]
+    return [Signal(ChartSign.VECTOR, points.dates[int(over[0]) + 2], since, hint=False)]

@@ -1,0 +1,236 @@
+"""What chart answers: steady or not, since when, and what the process does with its limit. Constructed cases."""
+
+import dataclasses
+import datetime
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from qclog.errors import NotFoundError
+from qclog.questions.chart import Answer, chart, document, gate
+from qclog.questions.codes import Caveat, ChartSign
+from qclog.questions.wear import wear
+from qclog.records import Clamping, Limit, Reading, Turn
+from reports.chart import chart as text
+from reports.chart import useful_limit
+from reports.pictures.chart import chart_picture
+
+UM = 1_000_000
+MM = 1_000_000_000
+STEADY = (4.1, 4.6, 4.3, 3.9, 4.4, 4.2, 4.5, 4.0, 4.7, 4.2, 4.3, 4.4, 4.1, 4.6, 3.9, 4.3, 4.5, 4.2, 4.0, 4.4, 4.3, 4.1)
+
+
+def days(count: int) -> list[str]:
+    first = datetime.date(2026, 1, 5)
+    return [(first + datetime.timedelta(7 * i)).isoformat() for i in range(count)]
+
+
+def log_each(shop: Any, swings: Any, **more: Any) -> None:
+    for day, swing in zip(days(len(swings)), swings, strict=True):
+        shop.log(swing if isinstance(swing, tuple) else (swing,), days=(day,), **more)
+
+
+def log_bores(shop: Any, groups: Any, characteristic: str = "bore") -> None:
+    """A group of values on each day, µm."""
+    made = [
+        Clamping(
+            "C-046",
+            "",
+            f"{day}T10:{i:02d}",
+            (Turn("value", (Reading(round(v * UM), f"{v:.1f}", UM // 10),), 10 * MM, characteristic),),
+            label=f"b{i}",
+        )
+        for day, group in zip(days(len(groups)), groups, strict=True)
+        for i, v in enumerate(group)
+    ]
+    shop._log(shop.store, *made)
+
+
+def asked(shop: Any, code: str = "C-046") -> Answer:
+    (found,) = chart(shop.store, [code])
+    return found
+
+
+def signs(answer: Answer) -> set[ChartSign]:
+    return {signal.sign for signal in answer.signals if not signal.hint}
+
+
+def test_a_process_that_goes_on_as_it_did_is_steady(shop: Any) -> None:
+    log_each(shop, STEADY)
+    answer = asked(shop)
+    assert (answer.state, answer.points_are, answer.two_sided) == ("steady", "sittings", False)
+    assert (answer.signals, gate([answer])) == ((), 0)
+    assert [one.shift_sd for one in answer.run_lengths] == [0.0, 1.0, 2.0]
+    assert answer.run_lengths[0].points == pytest.approx(370, abs=0.1)
+    assert "steady" in text([answer])
+
+
+def test_below_twenty_points_it_is_still_learning(shop: Any) -> None:
+    log_each(shop, STEADY[:6])
+    answer = asked(shop)
+    assert (answer.state, gate([answer])) == ("learning", 8)
+    assert Caveat.LEARNING in answer.caveats
+
+
+def test_a_step_is_told_as_wear_tells_it(shop: Any) -> None:
+    log_each(shop, (*STEADY[:14], 6.1, 6.4, 5.9, 6.3))
+    answer = asked(shop)
+    assert (answer.state, gate([answer])) == ("not steady", 1)
+    (total,) = [signal for signal in answer.signals if signal.sign == ChartSign.SUM]
+    (told,) = wear(shop.store, ["C-046"])
+    assert total.since == told.signal
+    assert total.since in days(18)[12:15]  # about when: the last time that nothing had added up
+    assert ChartSign.BEYOND in signs(answer)
+    assert answer.points[14].beyond
+    assert len({point.upper_um for point in answer.points[14:]}) == 1  # what came after the change is no measure
+    assert "NOT STEADY" in text([answer])
+
+
+def test_an_improvement_is_no_alarm(shop: Any) -> None:
+    log_each(shop, (*STEADY[:14], 2.1, 2.4, 1.9, 2.3))
+    assert asked(shop).signals == ()
+
+
+def test_points_are_the_means_of_sittings_and_on_one_day_the_clampings(shop: Any) -> None:
+    log_each(shop, [(4.0, 5.0), (4.2, 4.4), (3.0, 5.0)])
+    answer = asked(shop)
+    assert [p.value_um for p in answer.points] == pytest.approx([4.5, 4.3, 4.0])
+    assert [p.clampings for p in answer.points] == [2, 2, 2]
+    shop.log((4.0, 5.0, 4.4, 4.1), item="C-047", days=days(1))
+    one_day = asked(shop, "C-047")
+    assert (one_day.points_are, len(one_day.points)) == ("clampings", 4)
+    assert Caveat.ONE_SITTING in one_day.caveats
+
+
+def test_two_points_are_too_few(shop: Any) -> None:
+    log_each(shop, STEADY[:2])
+    answer = asked(shop)
+    assert (answer.state, answer.performance, gate([answer])) == ("too few", None, 8)
+    assert "too few to tell" in text([answer])
+
+
+def test_a_high_spot_that_moves_round_is_seen_though_the_swing_stays(shop: Any) -> None:
+    rng = np.random.default_rng(2)
+    at = days(20)
+    for i, day in enumerate(at):
+        vector = (2.0 if i < 14 else 2.0j) + 0.15 * complex(*rng.normal(size=2))
+        shop.log_vectors([vector], days=(day,))
+    answer = asked(shop)
+    assert answer.from_vectors
+    assert signs(answer) == {ChartSign.VECTOR}
+    (moved,) = answer.signals
+    assert moved.since is not None
+    assert at[11] <= moved.since <= at[15]
+
+
+def test_the_index_stands_against_the_limit_that_governs(shop: Any) -> None:
+    log_each(shop, STEADY)
+    found = asked(shop).performance
+    assert found is not None
+    y = np.array(STEADY) ** (2 / 3)
+    median, high = y.mean() ** 1.5, (y.mean() + 2.999977 * y.std(ddof=1)) ** 1.5
+    assert found.index == pytest.approx((8.0 - median) / (high - median), rel=1e-6)
+    assert found.low < found.index < found.high
+    assert "P_U" in text([asked(shop)])
+    shop.log(STEADY[:3], item="C-047", days=days(3))
+    assert asked(shop, "C-047").performance is None
+
+
+def test_other_characteristics_are_charted_both_ways_in_groups(shop: Any) -> None:
+    rng = np.random.default_rng(9)
+    log_bores(shop, rng.normal(6500.0, 1.0, (24, 3)).round(1).tolist())
+    answer = asked(shop)
+    assert (answer.characteristic, answer.method, answer.two_sided) == ("bore", "means and ranges", True)
+    assert answer.state == "steady"
+    assert answer.spreads is not None
+    assert (answer.spreads.by, answer.spreads.lower_um, len(answer.spreads.values_um)) == ("range", 0.0, 24)
+    assert Caveat.WITHIN_ONLY in answer.caveats
+    assert "bore" in text([answer])
+
+
+def test_a_bore_that_went_down_is_not_steady(shop: Any) -> None:
+    rng = np.random.default_rng(10)
+    values = rng.normal(6500.0, 1.0, 24)
+    values[12:] -= 3.0
+    log_bores(shop, values.round(1)[:, None].tolist())
+    answer = asked(shop)
+    assert answer.method == "single values"
+    assert (answer.state, ChartSign.SUM in signs(answer)) == ("not steady", True)
+    upper, centre = answer.points[0].upper_um, answer.points[0].centre_um
+    assert upper is not None
+    assert centre is not None
+    z = 3 * (values.round(1) - centre) / (upper - centre)
+    mean, far = 0.0, []
+    for day, score in zip(days(24), z.tolist(), strict=True):
+        mean = 0.8 * mean + 0.2 * score
+        far += [day] if abs(mean) > 2.86 / 3 else []
+    assert [signal.at for signal in answer.signals if signal.sign == ChartSign.WEIGHTED] == far[:1]
+    assert all(signal.hint for signal in answer.signals[len(signs(answer)) :])
+    assert answer.hint_every == 109
+
+
+def test_the_scatter_within_a_day_has_limits_of_its_own(shop: Any) -> None:
+    rng = np.random.default_rng(11)
+    values = rng.normal(6500.0, 1.0, (20, 4))
+    values[10] = (6494.0, 6506.0, 6495.0, 6505.0)
+    log_bores(shop, values.round(1).tolist())
+    assert signs(asked(shop)) == {ChartSign.SPREAD}
+
+
+def test_a_limit_counts_for_another_characteristic_too(shop: Any) -> None:
+    log_bores(shop, np.random.default_rng(12).normal(6500.0, 1.0, (20, 1)).round(1).tolist())
+    shop.limit("C-046", Limit(6506 * UM, characteristic="bore", distance_pm=-1))
+    found = asked(shop).performance
+    assert found is not None
+    assert found.index == pytest.approx(2.0, rel=0.5)
+
+
+def test_a_limit_learnt_from_two_points_is_not_shown(shop: Any) -> None:
+    log_each(shop, STEADY[:8])
+    answer = asked(shop)
+    assert useful_limit(answer, answer.points[2]) is None
+    assert useful_limit(answer, answer.points[7]) is not None
+
+
+def test_the_text_and_the_document(shop: Any) -> None:
+    log_each(shop, STEADY)
+    log_bores(shop, np.random.default_rng(12).normal(6500.0, 1.0, (6, 2)).round(1).tolist())
+    answers = chart(shop.store, ["C-046"])
+    told = json.loads(json.dumps(document(answers)))
+    assert [answer["characteristic"] for answer in told["answers"]] == ["runout", "bore"]
+    assert max(map(len, text(answers).splitlines())) <= 100
+    with pytest.raises(NotFoundError):
+        chart(shop.store, ["C-999"])
+
+
+def test_the_picture_shows_every_point_and_is_drawn_for_every_state(shop: Any) -> None:
+    log_each(shop, (*STEADY[:14], 6.1, 6.4, 5.9, 6.3))
+    answer = asked(shop)
+    picture = chart_picture(answer, "chart 1")
+    assert picture.says == "Chart of C-046, LATHE, position A, 16 mm out: 18 sittings."
+    for words in ("since 2026-04-06", "alarm", "sittings, in order"):
+        assert words in picture.svg
+    few = dataclasses.replace(
+        answer,
+        state="too few",
+        signals=(),
+        points=tuple(
+            dataclasses.replace(p, centre_um=None, upper_um=None, sum=None, beyond=False) for p in answer.points[:1]
+        ),
+    )
+    assert "<svg" in chart_picture(few, "chart 2").svg
+
+
+def test_the_command_writes_pictures_and_passes_its_gate(
+    shop: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from qclog.cli.main import main
+
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+    log_each(shop, (*STEADY[:14], 6.1, 6.4, 5.9, 6.3))
+    assert main(["chart", "C-046", "--gate", "--pictures", str(tmp_path / "pictures")]) == 1
+    assert "NOT STEADY" in capsys.readouterr().out
+    assert sorted(path.name for path in (tmp_path / "pictures").iterdir()) == ["C-046-chart-1.png", "C-046-chart-1.svg"]
