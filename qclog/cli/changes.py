@@ -10,6 +10,8 @@ from qclog.cli.parameters import By, Code, MadeTo, Note, On
 
 
 def add_to(app: typer.Typer) -> None:
+    app.command("modify", cls=TakesNegatives)(modify)
+    app.command("limit", cls=TakesNegatives)(limit)
     for name, command in (
         ("refit", refit),
         ("inspect", inspect),
@@ -18,8 +20,6 @@ def add_to(app: typer.Typer) -> None:
         ("settings", settings),
     ):
         app.command(name)(command)
-    app.command("modify", cls=TakesNegatives)(modify)
-    app.command("limit", cls=TakesNegatives)(limit)
 
 
 def modify(
