@@ -83,7 +83,10 @@ NO_FIGURES = {
 }
 """Heads and keys without pages, and why."""
 
-TERMS = {"as_read", "this_sitting", "settled", "not measured", "part of", "chance", "better at", "lobes", "married"}
+TERMS = {
+    *("as_read", "this_sitting", "settled", "not measured", "part of", "chance", "better at", "lobes", "married"),
+    *("owner", "one_clamping", "reproducibility"),
+}
 """Words of answers that are neither codes nor keys or heads of figures."""
 
 
