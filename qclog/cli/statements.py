@@ -38,10 +38,11 @@ def statement(
     on: On = None,
     by: By = "",
 ) -> None:
-    """A statement of conformity to hand over: one item, one place, as PDF with its readings attached.
+    """A statement of conformity to hand over, as PDF.
 
-    It is numbered and kept in the logbook, and refused where what it rests on would not stand. Issued again after
-    something has changed it is the next revision. Check one with: qclog verify FILE.pdf
+    It is about one item at one place, and has its readings attached. It is numbered and kept in the logbook, and
+    refused where what it rests on would not stand. Issued again after something has changed it is the next revision.
+    Check one with: qclog verify FILE.pdf
     """
     from qclog.characteristics import meant
     from qclog.questions.stating import Wanted

@@ -28,9 +28,10 @@ def uncertainty(
     position: Annotated[str | None, typer.Option(help="Only at this key position.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """What is the uncertainty behind a verdict made of, and what limit can be proven?
+    """How sure is a verdict, and what limit can be proven?
 
-    The budget line by line; the smallest limit the clampings prove as they stand, with more of them, and at best.
+    The uncertainty behind a verdict, line by line; the smallest limit the clampings prove as they stand,
+    with more of them, and at best.
     """
     from qclog.cli.questions import say_if_changing
     from qclog.questions import uncertainty as question
@@ -58,9 +59,9 @@ def study(
     readings: Annotated[int, typer.Option(help="To plan: of each clamping, before it is opened.")] = 2,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """How good is the way of measuring: whose is the scatter, and what to mend first?
+    """How good is the measuring, and what to mend first?
 
-    Reading, re-clamping, day, pin, person and indicator, as far as the logbook tells them apart.
+    Whose is the scatter? Reading, re-clamping, day, pin, person and indicator, as far as the logbook tells them apart.
     """
     from qclog.errors import UsageError
     from qclog.questions import study as question
