@@ -98,6 +98,7 @@ def _value_row(entry: Entry, value: ValueGroup, newest: Newest, style: NumberSty
     whys = [(why.setup, why.position, why.distance_mm, why.characteristic) for why in entry.assessed.reasons]
     return replace(
         _row(entry, None, newest, style),
+        readings=f"{file_name(entry.item.code)}#{anchor_of(entry.item.modification, value)}",
         flagged=mine in whys or any(why.distance_mm is None for why in entry.assessed.reasons),
         where=place(value),
         clampings=str(value.clampings),

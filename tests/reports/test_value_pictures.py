@@ -86,3 +86,10 @@ def test_several_places_of_one_clamping_are_one_dot(tmp_path: Path, monkeypatch:
     page = (tmp_path / "N-8.html").read_text(encoding="utf-8")
     assert page.count('aria-label="clamping 1, 2026-03-02, 8.056 mm"') == 1
     assert max(Counter(re.findall(r'\bid="([^"]+)"', page)).values()) == 1
+
+
+def test_the_drawers_page_leads_to_the_readings_of_a_size(page: str, tmp_path: Path) -> None:
+    assert main(["report", "--all", "--to", str(tmp_path / "drawer")]) == 0
+    index = (tmp_path / "drawer" / "index.html").read_text(encoding="utf-8")
+    (row,) = set(re.findall(r'href="N-8\.html#([^"]+)"', index))
+    assert f'id="{row}"' in page
