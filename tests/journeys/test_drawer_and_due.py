@@ -77,7 +77,7 @@ def test_every_item_stands_in_the_drawer_with_card_and_day(kept: Path, capsys: p
     answers = asked(kept, "drawer", capsys)["answers"]
     assert {one["item"]: one["place"] for one in answers} == cards
     assert {one["item"]: one["last_measured"] for one in answers if one["last_measured"]} == days
-    assert len(answers) == len(cards) == 31
+    assert len(answers) == len(cards) == 34
 
 
 def test_the_worst_stand_first_as_the_verdicts_say(kept: Path, capsys: pytest.CaptureFixture[str]) -> None:
