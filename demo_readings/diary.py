@@ -67,7 +67,8 @@ def logged(
 ) -> Event:
     """A line typed at the machine; what looks like a slip is answered "it is right".
 
-    ``clocking``: how bodies were turned, in thousandths of a degree; ``recalled_of``: the time an old notebook gives, if it is from there.
+    ``clocking``: how bodies were turned, in thousandths of a degree. ``recalled_of``: the time an old notebook
+    gives, if it is from there.
     """
     read_at = [*at, (place.mm, swings)] if swings else at
     typed = Typed(

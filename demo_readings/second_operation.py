@@ -40,9 +40,7 @@ def _lathe(entry: Entry, register: Register) -> None:
         items.add_item(entry, register, code, card)
     setups.add_setup(entry, register, "LATHE-C", links=["SP-4", "CH-4"])
     diameter = 12_294 * UM
-    gauges.add_pin(
-        entry, register, _PIN, diameter_pm=diameter, roundness_pm=UM * 3 // 10, kind="pin", grade="Z, minus"
-    )
+    gauges.add_pin(entry, register, _PIN, diameter_pm=diameter, roundness_pm=UM * 3 // 10, kind="pin", grade="Z, minus")
 
 
 def _measured(code: str, bore_mm: float, runs: Runs, days: tuple[str, ...]) -> list[Event]:
@@ -63,7 +61,12 @@ def _good_enough() -> list[Event]:
 
 
 def _better() -> list[Event]:
-    return _measured("B-1235", 12.35, Runs(2.6, 205, 0.3, 0.4), ("2026-08-12", "2026-08-20", "2026-09-02", "2026-09-11", "2026-09-15"))
+    return _measured(
+        "B-1235",
+        12.35,
+        Runs(2.6, 205, 0.3, 0.4),
+        ("2026-08-12", "2026-08-20", "2026-09-02", "2026-09-11", "2026-09-15"),
+    )
 
 
 def _lent() -> list[Event]:
@@ -77,7 +80,7 @@ def _lent() -> list[Event]:
 
 def _not_measured_since() -> list[Event]:
     story = _measured("B-1236", 12.36, Runs(8.1, 300), ("2026-08-13", "2026-08-21"))
-    lapped = Work("lapped", "2026-09-16", note="scored by a chip, bore lapped lightly")
+    lapped = Work("lapped", "2026-09-16", holder=_PLACE.setup, note="scored by a chip, bore lapped lightly")
     return [*story, worked("2026-09-16", "B-1236", "RT", lapped)]
 
 
@@ -89,7 +92,7 @@ def _read_elsewhere() -> list[Event]:
         received("B-1233", 12.33, ENTERED, nominal_mm=12),
         bored("2026-08-03", "B-1233", 12.33, (made_to(12),), place=_PLACE),
     ]
-    for day in ("2026-08-14", "2026-09-04"):
+    for day in ("2026-08-14", "2026-08-21", "2026-09-04", "2026-09-16"):
         at = ((_NEAR_MM, bench.swings(near, 4, FINE)), (_FAR_MM, bench.swings(far, 4, FINE)))
         story.append(logged(day, "B-1233", _PLACE, FINE, _PIN, who="RT", at=at))
     return story

@@ -127,13 +127,13 @@ def _row(entry: Entry, style: NumberStyle) -> tuple[str, ...]:
     one = group or value
     where = "-" if one is None else f"{one.setup} {one.position}".strip() or "by itself"
     where += f" +{others}" if others > 0 else ""
-    verdict = "; ".join(part for part in (stamp[0].replace(_TOGETHER, " ") if stamp else "", restricted(entry)) if part)
+    verdict = "; ".join(part for part in (stamp[0] if stamp else "", restricted(entry)) if part)
     return (
         item.code,
         length(item.size_pm, style=style) if item.size_pm else "-",
         "out" if entry.out is not None else _short(item.place) or "-",
         where,
-        verdict + (" ***" if entry.assessed.reasons else ""),
+        verdict + (f"{_TOGETHER}***" if entry.assessed.reasons else ""),
         entry.last_measured or "-",
     )
 
