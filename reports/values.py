@@ -5,7 +5,7 @@ From 1 mm on a characteristic is shown in mm, below in µm: by the largest of it
 
 import textwrap
 from collections.abc import Sequence
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from qclog.characteristics import SIZE_FROM_PM
 from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, waits_for_doubt
@@ -13,6 +13,9 @@ from qclog.questions.codes import Caveat
 from qclog.questions.values import ValueGroup
 from reports import numbers, wording
 from reports.numbers import METRIC, NumberStyle, count, uncertainty
+
+if TYPE_CHECKING:
+    from qclog.questions.chart import Answer as Charted
 
 COLUMNS: Final = (
     "what",
@@ -55,7 +58,7 @@ def in_mm(group: ValueGroup) -> bool:
     return any(end is not None and abs(end) * 1e6 >= SIZE_FROM_PM for end in ends)
 
 
-def place(group: ValueGroup) -> str:
+def place(group: "ValueGroup | Charted") -> str:
     """What was read and where: "depth", "jaw lift, LATHE-A, position N, 16 mm out"."""
     parts = [
         group.characteristic,

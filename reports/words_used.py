@@ -6,8 +6,9 @@ Of a single answer its verdict too; of a list what limits it, since its verdicts
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Final
 
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT, Answer
+from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT, Answer, Group
 from qclog.questions.codes import Caveat, NextStep
+from qclog.questions.values import ValueGroup
 from reports import wording
 
 if TYPE_CHECKING:
@@ -19,7 +20,9 @@ _SAID: Final = list(wording.CAVEATS)
 
 
 def of_assess(answers: Sequence[Answer]) -> list[str]:
-    groups = [group for answer in answers for group in answer.groups]
+    groups: list[Group | ValueGroup] = []
+    for answer in answers:
+        groups += [*answer.groups, *answer.values]
     findings = [reason.code for answer in answers for reason in answer.reasons if reason.distance_mm is None]
     alone = len(answers) == 1 and not wording.locked(answers[0])
     verdicts = [group.next_clampings for group in groups] if alone else []

@@ -10,7 +10,7 @@ import pytest
 import typer
 from typer.core import TyperGroup
 
-from qclog.cli.main import PARTS, main
+from qclog.cli.main import PARTS, commands_for, main
 
 HEAVY = (
     "scipy",
@@ -91,6 +91,21 @@ def test_every_part_adds_the_commands_it_is_listed_with(part: str) -> None:
     group = typer.main.get_command(app)
     assert isinstance(group, TyperGroup)
     assert tuple(group.commands) == PARTS[part]
+
+
+def test_help_says_what_every_command_is_for_without_cutting_it_short(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    everything = typer.main.get_command(commands_for([]))
+    assert isinstance(everything, TyperGroup)
+    groups = [name for name, command in everything.commands.items() if isinstance(command, TyperGroup)]
+    assert len(groups) >= 4
+    for asked in ([], *([group] for group in groups)):
+        assert main([*asked, "--help"]) == 0
+        listed = capsys.readouterr().out.partition("Commands:\n")[2].splitlines()
+        assert len(listed) >= 2
+        assert not [line for line in listed if line.endswith("...")]
 
 
 def test_an_unknown_command_is_held_against_all_of_them(capsys: pytest.CaptureFixture[str]) -> None:

@@ -35,9 +35,10 @@ def chain(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """Who owns the run-out: spindle, sleeve, chuck, collet or pin? How should they be clocked?
+    """Who owns the run-out of a chain, and how to clock it?
 
-    Told from clampings with bodies turned against each other (--clocking). With --plan: which to make, in which order.
+    Spindle, sleeve, chuck, collet or pin: told from clampings with bodies turned against each other (--clocking). With
+    --plan: which to make, in which order.
     """
     from qclog.errors import UsageError
     from qclog.notation import parse_turnable

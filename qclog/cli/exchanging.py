@@ -59,7 +59,7 @@ def export(
         list[str] | None, typer.Argument(metavar="[ITEM]...", help="Only what is known of these items.")
     ] = None,
 ) -> None:
-    """Write readings, or the whole logbook, as CSV; or a spreadsheet workbook.
+    """Write readings, or the whole logbook, to other files.
 
     A name that ends in .csv gets readings in the exchange form, one in .xlsx a workbook of readings, clampings, items
     and verdicts (to look at: it cannot be imported); any other is a new folder, one file a table.

@@ -37,7 +37,7 @@ def item_add(
     note: Annotated[str | None, typer.Option(help="Anything worth remembering.")] = None,
     by: By = "",
 ) -> None:
-    """Enter an item as received; for one that is known, write a newer card."""
+    """Enter an item as received, or a newer card of it."""
     from qclog.logbook import items
     from qclog.logbook.entries import new_entry
     from qclog.logbook.limits import set_limit
@@ -78,7 +78,10 @@ def item_add(
 
 @commands.command("list")
 def item_list(context: typer.Context, as_json: Json = False) -> None:
-    """All items: kind, size, modification, state, and who has those that are out."""
+    """All items, and who has those that are out.
+
+    Each with its kind, size, modification and state.
+    """
     from qclog.logbook.custody import read_out
     from qclog.logbook.owned import read_owned
     from reports.cards import items_document, items_text
@@ -93,7 +96,10 @@ def item_list(context: typer.Context, as_json: Json = False) -> None:
 
 @commands.command("show")
 def item_show(context: typer.Context, code: Code, as_json: Json = False) -> None:
-    """One item: its card, what was done to it, its limits, and its clampings with their numbers."""
+    """One item: its card and all that was done to it.
+
+    Its limits too, and its clampings with their numbers.
+    """
     from qclog.cli.common import number_style
     from qclog.logbook.life import read_life
     from reports.cards import life_document, life_text

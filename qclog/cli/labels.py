@@ -41,9 +41,10 @@ def label(
     ] = False,
     engrave: Annotated[bool, typer.Option("--engrave", help="Print the lines to engrave instead.")] = False,
 ) -> None:
-    """Labels for tubes and drawers: QR code, code, size, the place it is married to, and whether it is rated.
+    """Labels for tubes and drawers.
 
-    Print at actual size. A cracked or heat-blued item, and scrap, gets none.
+    QR code, code, size, the place it is married to, and whether it is rated. Print at actual size. A cracked or
+    heat-blued item, and scrap, gets none.
     """
     from qclog.errors import UsageError
     from reports.files import write

@@ -54,9 +54,9 @@ def listen(
         str | None, typer.Option(metavar="UNIT", help="What it shows, where it sends no unit: mm, in, um.")
     ] = None,
 ) -> None:
-    """Hear what an indicator says: bytes, frames and what they mean, or why not.
+    """Hear what an indicator says.
 
-    Without a profile it proposes one: qclog listen PORT > mine.toml
+    Bytes, frames and what they mean, or why not. Without a profile it proposes one: qclog listen PORT > mine.toml
     """
     from qclog.errors import UsageError
 

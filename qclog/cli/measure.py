@@ -56,9 +56,10 @@ def measure(
         bool, typer.Option("--to-the-end", help="Do not stop by itself when the question is settled.")
     ] = False,
 ) -> None:
-    """Measure at the machine, guided: what to do next, and when it is enough.
+    """Measure at the machine, guided.
 
-    Everything accepted is kept at once. Stopped or cut off, the same command without an item goes on.
+    It says what to do next, and when it is enough. Everything accepted is kept at once. Stopped or cut off, the same
+    command without an item goes on.
     """
     from qclog.cli.inputs import Recorded
     from qclog.cli.screen import Screen

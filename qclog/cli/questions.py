@@ -150,7 +150,7 @@ def sense(
     setup: Annotated[str | None, typer.Argument(help="A setup; without it, all.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """Are clocking and readings of a setup counted the same way round?
+    """Are clocking and readings counted the same way round?
 
     Proven by one pin clamped at three clockings; says what to do where that is missing or came out wrong.
     """

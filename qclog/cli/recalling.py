@@ -36,7 +36,7 @@ def recall(
     as_json: Json = False,
     by: By = "",
 ) -> None:
-    """A gauge is found wrong: which verdicts rest on it, and which change.
+    """A gauge is found wrong: which verdicts change?
 
     What was read with it since its last good check is in doubt until it is measured again with a good one, or cleared
     with a reason. Nothing that was logged is changed. Without --found or --clear, how it stands.

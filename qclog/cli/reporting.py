@@ -33,9 +33,10 @@ def report(
         typer.Option(metavar="FOLDER", help="Put every picture into this folder too, as SVG and as PNG."),
     ] = None,
 ) -> None:
-    """Write a page: verdict, run-out over time, key positions, wear, and the readings behind them.
+    """Write the page of an item, or of everything.
 
-    One HTML file that needs nothing else, for screen, phone and paper.
+    Verdict, run-out over time, key positions, wear, and the readings behind them. One HTML file that needs nothing
+    else, for screen, phone and paper.
     """
     from qclog.errors import UsageError
     from qclog.questions.dossier import dossiers

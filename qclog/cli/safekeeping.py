@@ -27,9 +27,10 @@ def verify(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """Look the whole logbook through for damage, and for changes made behind the program's back.
+    """Look the logbook through for damage.
 
-    With a file, look at this statement only. Changes nothing. Exit code 6 if something is not as it was.
+    It finds changes made behind the program's back too. With a file, look at this statement only. Changes nothing. Exit
+    code 6 if something is not as it was.
     """
     from qclog.errors import DamagedError, UsageError
     from qclog.logbook.engine import open_as_it_is
@@ -75,9 +76,10 @@ def backup(
         Path | None, typer.Argument(help="A new file; without it, beside the logbook with date and time.")
     ] = None,
 ) -> None:
-    """Keep the logbook as it is now in a new file, while others go on writing.
+    """Keep the logbook as it is now in a new file.
 
-    The file is a SQLite logbook, that of a server too. It is looked through before it gets its name.
+    Others may go on writing meanwhile. The file is a SQLite logbook, that of a server too. It is looked through before
+    it gets its name.
     """
     from qclog.errors import DamagedError, RefusedError
     from qclog.logbook.safekeeping.backing_up import backup as keep

@@ -38,16 +38,17 @@ def statement(
     on: On = None,
     by: By = "",
 ) -> None:
-    """A statement of conformity to hand over: one item, one place, as PDF with its readings attached.
+    """A statement of conformity to hand over, as PDF.
 
-    It is numbered and kept in the logbook, and refused where what it rests on would not stand. Issued again after
-    something has changed it is the next revision. Check one with: qclog verify FILE.pdf
+    It is about one item at one place, and has its readings attached. It is numbered and kept in the logbook, and
+    refused where what it rests on would not stand. Issued again after something has changed it is the next revision.
+    Check one with: qclog verify FILE.pdf
     """
+    from qclog.characteristics import meant
     from qclog.questions.stating import Wanted
-    from qclog.records import SWINGS
 
-    if characteristic is not None and characteristic not in SWINGS:
-        raise typer.BadParameter(f"Type one of: {', '.join(SWINGS)}.")
+    if characteristic is not None:
+        characteristic = meant(characteristic)
     store = target(context).open()
     wanted = Wanted(code, setup, position, _tenths(distance), _tenths(diameter), clocking, characteristic)
     if draft:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from qclog.questions.chart import Answer
 
-_NOTHING = "Nothing was measured of {items} as it is now. Log a clamping: qclog log C-046 4 5 4"
+_NOTHING = "{what} was measured of {items} as it is now. Log a clamping: qclog log C-046 4 5 4"
 
 
 def add_to(app: typer.Typer) -> None:
@@ -28,9 +28,10 @@ def uncertainty(
     position: Annotated[str | None, typer.Option(help="Only at this key position.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """What is the uncertainty behind a verdict made of, and what limit can be proven?
+    """How sure is a verdict, and what limit can be proven?
 
-    The budget line by line; the smallest limit the clampings prove as they stand, with more of them, and at best.
+    The uncertainty behind a verdict, line by line; the smallest limit the clampings prove as they stand,
+    with more of them, and at best.
     """
     from qclog.cli.questions import say_if_changing
     from qclog.questions import uncertainty as question
@@ -58,9 +59,9 @@ def study(
     readings: Annotated[int, typer.Option(help="To plan: of each clamping, before it is opened.")] = 2,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
-    """How good is the way of measuring: whose is the scatter, and what to mend first?
+    """How good is the measuring, and what to mend first?
 
-    Reading, re-clamping, day, pin, person and indicator, as far as the logbook tells them apart.
+    Whose is the scatter? Reading, re-clamping, day, pin, person and indicator, as far as the logbook tells them apart.
     """
     from qclog.errors import UsageError
     from qclog.questions import study as question
@@ -93,7 +94,7 @@ def study(
     elif answers:
         tell(text(answers, number_style(store)))
     else:
-        tell(_NOTHING.format(items=", ".join(codes)))
+        tell(_NOTHING.format(what="No run-out", items=", ".join(codes)))
 
 
 def chart(
@@ -121,7 +122,7 @@ def chart(
     elif answers:
         tell(text(answers, number_style(store)))
     else:
-        tell(_NOTHING.format(items=", ".join(codes)))
+        tell(_NOTHING.format(what="Nothing", items=", ".join(codes)))
     if gate:
         raise typer.Exit(question.gate(answers))
 
@@ -132,7 +133,9 @@ def _write_charts(folder: Path, answers: "Sequence[Answer]") -> None:
     from reports.pages.drawer import file_stem
     from reports.pictures.chart import chart_picture
 
-    drawn = [(answer, chart_picture(answer, f"chart-{i}")) for i, answer in enumerate(answers, start=1)]
+    drawn = [
+        (answer, chart_picture(answer, f"chart-{i}")) for i, answer in enumerate(answers, start=1) if answer.points
+    ]
     for answer, picture in drawn:
         path = folder / f"{file_stem(answer.item)}-{picture.name}"
         write(path.with_name(f"{path.name}.svg"), picture.standing_alone())

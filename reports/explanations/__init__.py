@@ -27,6 +27,7 @@ SUBJECTS: Final = (
     "clocking",
     "choosing",
     "study",
+    "chart",
     "slips",
     "indicators",
     "safekeeping",

@@ -18,13 +18,13 @@ import instruments
 import qclog
 import reports
 from qclog.logbook import schema
-from qclog.questions import assess, compare, wear
+from qclog.questions import assess, chart, compare, wear
 from reports import assessment, drawer, explanations, occasion
 from reports import wear as wear_text
 from reports.explanations import SUBJECTS, plain
 
 SUBJECTS_OF = {
-    "Caveat": {"caveats", "due"},
+    "Caveat": {"caveats", "due", "chart"},
     "Flag": {"verdicts", "findings", "due"},
     "Sign": {"wear", "verdicts", "findings", "due"},
     "Worth": {"verdicts"},
@@ -42,6 +42,7 @@ SUBJECTS_OF = {
     "Cause": {"study"},
     "NotTold": {"study"},
     "Source": {"study", "caveats"},
+    "ChartSign": {"chart"},
     "Doubt": {"slips"},
     "Why": {"indicators"},
     "Puzzle": {"indicators"},
@@ -72,10 +73,8 @@ NO_FIGURES = {
         "reads_right_at_deg",
     },
     "JSON of a statement, explained in the statement itself": {
-        "centre_um",
         "guard_um",
         "decides_um",
-        "upper_um",
         "clocking_deg",
     },
     "angles, from and to which a body is turned": {"at_mm", "from_deg", "to_deg", "then_deg"},
@@ -84,7 +83,10 @@ NO_FIGURES = {
 }
 """Heads and keys without pages, and why."""
 
-TERMS = {"as_read", "this_sitting", "settled", "not measured", "part of", "chance", "better at", "lobes", "married"}
+TERMS = {
+    *("as_read", "this_sitting", "settled", "not measured", "part of", "chance", "better at", "lobes", "married"),
+    *("owner", "one_clamping", "reproducibility"),
+}
 """Words of answers that are neither codes nor keys or heads of figures."""
 
 
@@ -149,6 +151,7 @@ FIGURES = _words(_figures() | _heads()) - _words(name for names in NO_FIGURES.va
 VERDICTS = _words(
     [
         *(assess.HOLDS, assess.DOES_NOT_HOLD, assess.CANNOT_TELL, assess.NO_LIMIT),
+        *(chart.STEADY, chart.NOT_STEADY, chart.LEARNING, chart.TOO_FEW),
         *(wear.KEEP, wear.WATCH, wear.RETIRE, compare.BETTER, compare.NO_DIFFERENCE, compare.UNDECIDED),
         *(*schema.STATES, *schema.FINDINGS, *occasion.CAUTION_OF),
     ]
