@@ -7,10 +7,13 @@ from typing import Final
 from qclog.questions.chart import LEARNING, STEADY, TOO_FEW, Answer, Performance
 from qclog.questions.charted import Point, Signal
 from qclog.records import SWINGS
-from reports import wording
 from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, micrometres, one_in
+from reports.wording.caveats import CAVEATS
+from reports.wording.chart import CHART_SIGNS
+from reports.wording.places import place
+from reports.wording.steps import exact_step
 
 _STEP_UM: Final = 0.1
 _MOST_POINTS: Final = 30
@@ -36,14 +39,14 @@ def _one(answer: Answer, style: NumberStyle) -> list[str]:
     notes = [_figures(answer), *_hints(answer), _run_lengths(answer)]
     if answer.performance is not None and answer.limit_um is not None:
         notes.append(_performance(answer.performance, answer, style))
-    notes += [wording.CAVEATS[code] for code in answer.caveats]
+    notes += [CAVEATS[code] for code in answer.caveats]
     return [*lines, *(line for note in notes for line in _wrapped(note, "  - "))]
 
 
 def where(answer: Answer) -> str:
     """ "B-860 in LATHE-A, position N, 16 mm out"; without a setup the item and its characteristic."""
     if answer.setup:
-        return f"{answer.item} in {wording.place(answer)}"
+        return f"{answer.item} in {place(answer)}"
     return f"{answer.item}, {answer.characteristic}"
 
 
@@ -63,7 +66,7 @@ def sentence(answer: Answer) -> str:
 
 def _signal(signal: Signal) -> str:
     since = f", since about {signal.since}" if signal.since else ""
-    return f"{wording.CHART_SIGNS[signal.sign]} ({signal.at}{since})"
+    return f"{CHART_SIGNS[signal.sign]} ({signal.at}{since})"
 
 
 def _what_to_do(answer: Answer) -> str:
@@ -130,7 +133,7 @@ def _run_lengths(answer: Answer) -> str:
 
 
 def _performance(found: Performance, answer: Answer, style: NumberStyle) -> str:
-    limit = micrometres(answer.limit_um or 0.0, step_um=wording.exact_step(answer.limit_um or 1.0), style=style)
+    limit = micrometres(answer.limit_um or 0.0, step_um=exact_step(answer.limit_um or 1.0), style=style)
     unless = "" if answer.state in (STEADY, LEARNING) else " It is not steady, so that this says little of what comes."
     return (
         f"Against {limit}: P_U {found.index:.2f}, from {found.low:.2f} to {found.high:.2f} (95 %; ISO 22514, by "

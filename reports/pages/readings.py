@@ -12,7 +12,7 @@ from qclog.records import RUNOUT, SWINGS
 from reports.anchors import dot_of, row_of, table_of, verdict_of
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, angle, count, length, micrometres
 from reports.turns import lobes_of, without_unit
-from reports.wording import locked
+from reports.wording.flags import locked
 
 
 @dataclass(frozen=True, slots=True)

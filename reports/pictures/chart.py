@@ -9,11 +9,12 @@ from matplotlib.ticker import MaxNLocator
 
 from qclog.questions.chart import Answer
 from qclog.records import SWINGS
-from reports import wording
 from reports.chart import useful_limit
 from reports.numbers import count, micrometres
 from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, figure, finished, hatched, styled
 from reports.pictures.labels import Beside, beside, unit_above
+from reports.wording.places import place
+from reports.wording.steps import exact_step
 
 _LEFT, _WIDTH = 0.36, 2.45
 _SUM_BOTTOM, _SUM_HEIGHT = 0.4, 0.55
@@ -75,7 +76,7 @@ def _points(ax: Axes, answer: Answer, at: np.ndarray) -> None:
     if answer.limit_um is not None and answer.limit_um <= top:
         ax.axhline(answer.limit_um, color=INK, linewidth=1.8, zorder=3)
         ax.axhspan(answer.limit_um, answer.limit_um + 0.04 * top, **hatched())
-        text = f"made to\n{micrometres(answer.limit_um, step_um=wording.exact_step(answer.limit_um))}"
+        text = f"made to\n{micrometres(answer.limit_um, step_um=exact_step(answer.limit_um))}"
         labels.append(Beside(answer.limit_um, text, heavy=True))
     beside(ax, labels, _HEIGHT)
     dates = [point.at for point in answer.points]
@@ -121,4 +122,4 @@ def _numbers(values: Sequence[float | None]) -> np.ndarray:
 
 def _says(answer: Answer) -> str:
     read = count(len(answer.points), answer.points_are.removesuffix("s"))
-    return f"Chart of {answer.item}, {wording.place(answer) if answer.setup else answer.characteristic}: {read}."
+    return f"Chart of {answer.item}, {place(answer) if answer.setup else answer.characteristic}: {read}."
