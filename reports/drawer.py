@@ -8,11 +8,11 @@ from fractions import Fraction
 from typing import Final
 
 from qclog.lengths import PICOMETRES
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Group
 from qclog.questions.drawer import Drawer, Entry
+from qclog.questions.groups import Group
 from qclog.questions.reordering import Order
 from qclog.questions.sizes import Missing, Sizes
-from qclog.questions.values import ValueGroup
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
 from reports import values
 from reports.cards import columns, issued, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, length, limit

@@ -7,8 +7,8 @@ from typing import Any, Final
 from qclog import times
 from qclog.logbook.chronicle import Event, Happened
 from qclog.logbook.lookup import Limit
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.history import Answer, Judged, Told
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.records import SWINGS
 from reports.assessment import WIDTH
 from reports.cards import calibration_figures, card_text, made_to

@@ -4,7 +4,6 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.blanks import ToMake
 from qclog.questions.choices import FORECAST, Choice
 from qclog.questions.codes import Caveat, Ground, Unfit
@@ -12,6 +11,7 @@ from qclog.questions.codes import Due as Why
 from qclog.questions.due import Due
 from qclog.questions.fitting import LeftOut
 from qclog.questions.pick import Picked
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from reports.assessment import TERMINAL, WIDTH
 from reports.cards import whereabouts
 from reports.due import command, typed

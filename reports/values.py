@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from typing import Final
 
 from qclog.characteristics import SIZE_FROM_PM
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, waits_for_doubt
 from qclog.questions.codes import Caveat
-from qclog.questions.values import ValueGroup
+from qclog.questions.groups import waits_for_doubt
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, ValueGroup
 from reports import numbers
 from reports.numbers import METRIC, NumberStyle, count, uncertainty
 from reports.wording.caveats import CAVEATS

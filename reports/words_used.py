@@ -6,8 +6,9 @@ Of a single answer its verdict too; of a list what limits it, since its verdicts
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Final
 
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT, Answer
+from qclog.questions.assess import Answer
 from qclog.questions.codes import Caveat, NextStep
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT
 from reports.wording.caveats import CAVEATS
 from reports.wording.flags import locked
 

@@ -22,7 +22,8 @@ from qclog.logbook.engine import Store
 from qclog.logbook.life import Life, LoggedTurn, read_life
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned
-from qclog.questions.assess import Group, assess
+from qclog.questions.assess import assess
+from qclog.questions.groups import Group
 from qclog.questions.values import ValueGroup
 from qclog.records import SWINGS
 from reports.cards import made_to

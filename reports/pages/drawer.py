@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from qclog.logbook.figures import Newest
-from qclog.questions.assess import Group
 from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.due import Due
+from qclog.questions.groups import Group
 from qclog.questions.values import ValueGroup
 from qclog.questions.wear import KEEP, PLACE
 from reports import due

@@ -3,9 +3,10 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from qclog.questions.assess import Answer, Group, Reason
+from qclog.questions.assess import Answer, Reason
 from qclog.questions.codes import Flag
 from qclog.questions.dossier import Dossier, Point
+from qclog.questions.groups import Group
 from qclog.questions.wear import RETIRE
 from reports import values
 from reports.anchors import row_of, verdict_of

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from qclog.logbook.life import LoggedClamping, LoggedTurn
-from qclog.questions.assess import Group
 from qclog.questions.dossier import Dossier, Place, Stretch
+from qclog.questions.groups import Group
 from qclog.questions.values import ValueGroup
 from qclog.records import RUNOUT, SWINGS
 from reports.anchors import dot_of, row_of, table_of, verdict_of

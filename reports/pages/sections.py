@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from qclog.questions.assess import Group
 from qclog.questions.compare import Answer as Compared
 from qclog.questions.course import Course
 from qclog.questions.dossier import Dossier, Gained, Place, Point
+from qclog.questions.groups import Group
 from qclog.questions.newest_turns import ENOUGH
 from qclog.questions.turns import ReadTurn
 from qclog.questions.values import ValueGroup

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from typing import Final
 
 from qclog.errors import NotAnswerableError
-from qclog.questions.assess import HOLDS
 from qclog.questions.choices import Choice
 from qclog.questions.codes import Ground
 from qclog.questions.pick import Picked
+from qclog.questions.values import HOLDS
 from reports import pick
 from reports.due import typed
 from reports.numbers import METRIC, NumberStyle, count, length, micrometres

@@ -6,8 +6,8 @@ from typing import Final
 import numpy as np
 from matplotlib.projections.polar import PolarAxes
 
-from qclog.questions.assess import Group
 from qclog.questions.dossier import Place
+from qclog.questions.groups import Group
 from reports.numbers import angle, micrometres
 from reports.pictures import marks
 from reports.pictures.canvas import (

@@ -4,8 +4,9 @@ out."""
 import math
 from typing import Final
 
-from qclog.questions.assess import HOLDS, LINEAR, Group
+from qclog.questions.groups import LINEAR, Group
 from qclog.questions.statement import Statement
+from qclog.questions.values import HOLDS
 from reports.numbers import NumberStyle, angle, date, percent, uncertainty
 from reports.statement.written import exactly, loud, um
 from reports.wording.steps import shown_step

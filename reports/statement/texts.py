@@ -5,9 +5,9 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from qclog.questions.assess import HOLDS
 from qclog.questions.codes import Caveat, NotForIssue
 from qclog.questions.statement import Calibration, Indicator, Pin, Statement, Turns
+from qclog.questions.values import HOLDS
 from reports.numbers import NumberStyle, angle, count, date
 from reports.statement.written import exactly, joined, loud, mm, um
 from reports.wording import places, verdicts

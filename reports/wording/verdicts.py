@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from typing import Final
 
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, Group, waits_for_doubt
 from qclog.questions.codes import Caveat
+from qclog.questions.groups import Group, waits_for_doubt
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING
 from reports.numbers import METRIC, NumberStyle, count, micrometres, uncertainty
 from reports.wording.steps import exact_step, shown_step
 

@@ -6,7 +6,7 @@ from enum import StrEnum
 import pytest
 
 from qclog.logbook import schema
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Answer, Bound, Group, Reason, Swing
+from qclog.questions.assess import Answer, Reason
 from qclog.questions.codes import (
     FINDINGS,
     ByCost,
@@ -22,6 +22,8 @@ from qclog.questions.codes import (
     Worth,
 )
 from qclog.questions.doubts import Doubt, Doubtful
+from qclog.questions.groups import Bound, Group, Swing
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT
 from reports.assessment import WIDTH, assessment
 from reports.numbers import NumberStyle
 from reports.wording import slips, verdicts

@@ -10,8 +10,8 @@ from qclog.errors import NotFoundError
 from qclog.logbook import gauges
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import read_owned
-from qclog.questions.assess import judgement_in
 from qclog.questions.codes import Caveat, Source
+from qclog.questions.judgement import judgement_in
 from qclog.questions.uncertainty import Place, document, uncertainty
 from qclog.records import Limit
 from reports.uncertainty import budgets
