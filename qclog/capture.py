@@ -20,6 +20,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.last_given import LastGiven, last_given
 from qclog.logbook.lookup import Name, Register
+from qclog.logbook.setups import setup_for
 from qclog.notation import TypedReading, parse_angle, parse_recalled, parse_swing, parse_turn
 from qclog.questions.doubts import Doubtful, doubts
 from qclog.records import FACE_RUNOUT, RUNOUT, SWINGS, Clamping, Turn
@@ -191,7 +192,7 @@ def _completed(
     elif before.setup:
         fields["setup"] = kept("setup", before.setup)
     else:
-        fields["setup"] = _only_setup(register, item) if characteristic in SWINGS else ""
+        fields["setup"] = setup_for(register, item, "").text if characteristic in SWINGS else ""
     same_setup = fields["setup"] == before.setup
     fields["position"] = typed.position
     if typed.position is None:
@@ -215,19 +216,6 @@ def _completed(
     elif before.pin_out == "yes":
         fields["pin_out"] = kept("pin right out each time", "yes")
     return fields, taken_over
-
-
-def _only_setup(register: Register, item: Name) -> str:
-    setups = register.names("setup")
-    if len(setups) == 1:
-        return setups[0].text
-    if not setups:
-        raise RefusedError(
-            f"{item.text} is measured in a setup, and none is known yet.",
-            "Name the one it sits in: qclog setup add L1 --positions A,B",
-        )
-    listed = ", ".join(setup.text for setup in setups)
-    raise RefusedError(f"Which setup was {item.text} measured in?", f"Say it with --setup: {listed}.")
 
 
 def _distance(

@@ -6,14 +6,15 @@ from typing import Final
 
 from qclog.questions.chart import LEARNING, STEADY, TOO_FEW, Answer, Performance
 from qclog.questions.charted import Point, Signal
+from qclog.questions.codes import Caveat
 from qclog.records import SWINGS
+from reports import values
 from reports.assessment import WIDTH
 from reports.cards import columns
-from reports.numbers import METRIC, NumberStyle, count, micrometres, one_in
+from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, limits, micrometres, one_in, size
 from reports.wording.caveats import CAVEATS
 from reports.wording.chart import CHART_SIGNS
 from reports.wording.places import place
-from reports.wording.steps import exact_step
 
 _STEP_UM: Final = 0.1
 _MOST_POINTS: Final = 30
@@ -39,22 +40,33 @@ def _one(answer: Answer, style: NumberStyle) -> list[str]:
     notes = [_figures(answer), *_hints(answer), _run_lengths(answer)]
     if answer.performance is not None and answer.limit_um is not None:
         notes.append(_performance(answer.performance, answer, style))
-    notes += [CAVEATS[code] for code in answer.caveats]
+    elif answer.lower_limit_um is not None:
+        ends = (None if end is None else round(end * 1e6) for end in (answer.lower_limit_um, answer.limit_um))
+        notes.append(f"Whether it holds {limits(*ends, style=style)}: qclog assess {answer.item}")
+    notes += [values.caveat(code) if answer.two_sided else CAVEATS[code] for code in answer.caveats]
     return [*lines, *(line for note in notes for line in _wrapped(note, "  - "))]
 
 
 def where(answer: Answer) -> str:
-    """ "B-860 in LATHE-A, position N, 16 mm out"; without a setup the item and its characteristic."""
-    if answer.setup:
+    """ "B-860 in LATHE-A, position N, 16 mm out"; "N-8, diametral gap" of what is no swing."""
+    if answer.characteristic in SWINGS:
         return f"{answer.item} in {place(answer)}"
-    return f"{answer.item}, {answer.characteristic}"
+    return f"{answer.item}, {values.place(answer)}"
+
+
+def in_mm(answer: Answer) -> bool:
+    """Whether its figures are shown in mm, as those of sizes are."""
+    ends = (answer.limit_um, answer.lower_limit_um, *(point.value_um for point in answer.points))
+    return answer.characteristic not in SWINGS and any(abs(end) >= UM_PER_MM for end in ends if end is not None)
 
 
 def sentence(answer: Answer) -> str:
     """Whether the process is steady, in a sentence or two."""
-    read = f"{count(answer.clampings, 'clamping')} in {count(answer.sittings, 'sitting')}"
+    read = f"{count(answer.clampings, noun(answer))} in {count(answer.sittings, 'sitting')}"
+    if Caveat.BY_PINS in answer.caveats:
+        return f"not charted ({read}). Pins tell only between what it lies: nothing in between was read."
     if answer.state == TOO_FEW:
-        return f"too few to tell ({read}); a chart begins with three days, or three clampings on one."
+        return f"too few to tell ({read}); a chart begins with three days, or three {noun(answer)}s on one."
     if answer.state == STEADY:
         return f"steady ({read}): nothing speaks against it."
     if answer.state == LEARNING:
@@ -77,6 +89,8 @@ def _what_to_do(answer: Answer) -> str:
 
 def useful_limit(answer: Answer, point: Point) -> float | None:
     """The upper limit of a point, None where it was learnt from so few that it says nothing yet."""
+    if answer.two_sided:
+        return point.upper_um
     largest = max(abs(one.value_um) for one in answer.points)
     return None if point.upper_um is None or point.upper_um > _NO_USE * largest else point.upper_um
 
@@ -86,7 +100,7 @@ def _limits_header(answer: Answer) -> tuple[str, ...]:
 
 
 def _row(answer: Answer, point: Point) -> tuple[str, ...]:
-    limits = [*([point.lower_um] if answer.two_sided else []), point.centre_um, useful_limit(answer, point)]
+    edges = [*([point.lower_um] if answer.two_sided else []), point.centre_um, useful_limit(answer, point)]
     mark = " ".join(
         word
         for word, is_so in (
@@ -96,15 +110,17 @@ def _row(answer: Answer, point: Point) -> tuple[str, ...]:
         if is_so
     )
     total = "-" if point.sum is None else f"{point.sum:.1f}"
-    return (point.at, str(point.clampings), _um(point.value_um), *map(_um, limits), total, mark)
+    figures = (_bare(answer, figure) for figure in (point.value_um, *edges))
+    return (point.at, str(point.clampings), *figures, total, mark)
 
 
 def _figures(answer: Answer) -> str:
-    what = "the mean of each sitting" if answer.points_are == "sittings" else "each clamping"
+    what = "the mean of each sitting" if answer.points_are == "sittings" else f"each {noun(answer)}"
     if answer.two_sided:
+        unit = "mm" if in_mm(answer) else "µm"
         return (
-            f"Figures in µm, {what}; {answer.method}. Limits lie three standard deviations of a point away; the sum of "
-            f"what points lie off the centre alarms above {answer.sum_limit:g} standard deviations."
+            f"Figures in {unit}, {what}; {answer.method}. Limits lie three standard deviations of a point away; the "
+            f"sum of what points lie off the centre alarms above {answer.sum_limit:g} standard deviations."
         )
     return (
         f"Figures in µm TIR, {what}, judged by those before it: above the upper limit comes once in 370 by chance. "
@@ -133,18 +149,27 @@ def _run_lengths(answer: Answer) -> str:
 
 
 def _performance(found: Performance, answer: Answer, style: NumberStyle) -> str:
-    limit = micrometres(answer.limit_um or 0.0, step_um=exact_step(answer.limit_um or 1.0), style=style)
+    limit = limits(None, round((answer.limit_um or 0.0) * 1e6), swing=not answer.two_sided, style=style)
     unless = "" if answer.state in (STEADY, LEARNING) else " It is not steady, so that this says little of what comes."
     return (
         f"Against {limit}: P_U {found.index:.2f}, from {found.low:.2f} to {found.high:.2f} (95 %; ISO 22514, by "
-        f"percentiles: median {_um(found.median_um)} µm, 99.865 % of clampings under "
-        f"{_um(found.high_percentile_um)} µm). Beyond the limit: {one_in(found.beyond)}, at the most "
+        f"percentiles: median {_figure(answer, found.median_um)}, 99.865 % of {noun(answer)}s under "
+        f"{_figure(answer, found.high_percentile_um)}). Beyond the limit: {one_in(found.beyond)}, at the most "
         f"{one_in(found.beyond_at_most)}.{unless}"
     )
 
 
-def _um(value_um: float | None) -> str:
-    return "-" if value_um is None else micrometres(value_um, step_um=_STEP_UM).removesuffix(" µm")
+def noun(answer: Answer) -> str:
+    """What one of those that were read is called."""
+    return "clamping" if answer.characteristic in SWINGS else "reading"
+
+
+def _bare(answer: Answer, value_um: float | None) -> str:
+    return "-" if value_um is None else _figure(answer, value_um).rpartition(" ")[0]
+
+
+def _figure(answer: Answer, value_um: float) -> str:
+    return (size if in_mm(answer) else micrometres)(value_um, step_um=_STEP_UM)
 
 
 def _wrapped(text: str, first: str) -> list[str]:

@@ -33,8 +33,8 @@ def budgets(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
 def _one(answer: Answer, style: NumberStyle) -> list[str]:
     if not answer.places:
         return _wrapped(
-            f"{answer.item}: no clampings as it is now, so nothing was read with anything yet. "
-            f"Log one: qclog log {answer.item} ...",
+            f"{answer.item}: no run-out was read of it as it is now, so there is no budget yet. "
+            f"Log one: qclog log {answer.item} ... What counts against a size or a gap: qclog assess {answer.item}",
             "",
         )
     lines: list[str] = []

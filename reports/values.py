@@ -5,7 +5,7 @@ From 1 mm on a characteristic is shown in mm, below in µm: by the largest of it
 
 import textwrap
 from collections.abc import Sequence
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from qclog.characteristics import SIZE_FROM_PM
 from qclog.questions.codes import Caveat
@@ -15,6 +15,9 @@ from reports import numbers
 from reports.numbers import METRIC, NumberStyle, count, uncertainty
 from reports.wording.caveats import CAVEATS
 from reports.wording.verdicts import many_days
+
+if TYPE_CHECKING:
+    from qclog.questions.chart import Answer as Charted
 
 COLUMNS: Final = (
     "what",
@@ -57,7 +60,7 @@ def in_mm(group: ValueGroup) -> bool:
     return any(end is not None and abs(end) * 1e6 >= SIZE_FROM_PM for end in ends)
 
 
-def place(group: ValueGroup) -> str:
+def place(group: "ValueGroup | Charted") -> str:
     """What was read and where: "depth", "jaw lift, LATHE-A, position N, 16 mm out"."""
     parts = [
         group.characteristic,

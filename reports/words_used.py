@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Final
 
 from qclog.questions.assess import Answer
 from qclog.questions.codes import Caveat, NextStep
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT
+from qclog.questions.groups import Group
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT, ValueGroup
 from reports.wording.caveats import CAVEATS
 from reports.wording.flags import locked
 
@@ -21,7 +22,9 @@ _SAID: Final = list(CAVEATS)
 
 
 def of_assess(answers: Sequence[Answer]) -> list[str]:
-    groups = [group for answer in answers for group in answer.groups]
+    groups: list[Group | ValueGroup] = []
+    for answer in answers:
+        groups += [*answer.groups, *answer.values]
     findings = [reason.code for answer in answers for reason in answer.reasons if reason.distance_mm is None]
     alone = len(answers) == 1 and not locked(answers[0])
     verdicts = [group.next_clampings for group in groups] if alone else []

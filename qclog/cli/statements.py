@@ -44,11 +44,11 @@ def statement(
     refused where what it rests on would not stand. Issued again after something has changed it is the next revision.
     Check one with: qclog verify FILE.pdf
     """
+    from qclog.characteristics import meant
     from qclog.questions.stating import Wanted
-    from qclog.records import SWINGS
 
-    if characteristic is not None and characteristic not in SWINGS:
-        raise typer.BadParameter(f"Type one of: {', '.join(SWINGS)}.")
+    if characteristic is not None:
+        characteristic = meant(characteristic)
     store = target(context).open()
     wanted = Wanted(code, setup, position, _tenths(distance), _tenths(diameter), clocking, characteristic)
     if draft:

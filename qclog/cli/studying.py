@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from qclog.questions.chart import Answer
 
-_NOTHING = "Nothing was measured of {items} as it is now. Log a clamping: qclog log C-046 4 5 4"
+_NOTHING = "{what} was measured of {items} as it is now. Log a clamping: qclog log C-046 4 5 4"
 
 
 def add_to(app: typer.Typer) -> None:
@@ -94,7 +94,7 @@ def study(
     elif answers:
         tell(text(answers, number_style(store)))
     else:
-        tell(_NOTHING.format(items=", ".join(codes)))
+        tell(_NOTHING.format(what="No run-out", items=", ".join(codes)))
 
 
 def chart(
@@ -122,7 +122,7 @@ def chart(
     elif answers:
         tell(text(answers, number_style(store)))
     else:
-        tell(_NOTHING.format(items=", ".join(codes)))
+        tell(_NOTHING.format(what="Nothing", items=", ".join(codes)))
     if gate:
         raise typer.Exit(question.gate(answers))
 
@@ -133,7 +133,9 @@ def _write_charts(folder: Path, answers: "Sequence[Answer]") -> None:
     from reports.pages.drawer import file_stem
     from reports.pictures.chart import chart_picture
 
-    drawn = [(answer, chart_picture(answer, f"chart-{i}")) for i, answer in enumerate(answers, start=1)]
+    drawn = [
+        (answer, chart_picture(answer, f"chart-{i}")) for i, answer in enumerate(answers, start=1) if answer.points
+    ]
     for answer, picture in drawn:
         path = folder / f"{file_stem(answer.item)}-{picture.name}"
         write(path.with_name(f"{path.name}.svg"), picture.standing_alone())

@@ -23,6 +23,19 @@ def add_pin(
     return pin
 
 
+def refuse_forcing(register: Register, item: Name, pin: str) -> None:
+    """A collet must never be forced: raises RefusedError for a pin larger than its bore, NotFoundError."""
+    card = register.item_card(item.id)
+    bore = (card["bore_pm"] or card["nominal_pm"]) if card and card["kind"] == "collet" else None
+    pin_card = register.pin_card(register.need(pin, "pin").id)
+    if bore is not None and pin_card is not None and pin_card["diameter_pm"] > bore:
+        raise RefusedError(
+            f"The pin {pin} ({pin_card['diameter_pm'] / 1e9:g} mm) is larger than the bore of {item.text} "
+            f"({bore / 1e9:g} mm).",
+            "A collet must never be forced. Name another pin.",
+        )
+
+
 def add_instrument(
     entry: Entry,
     register: Register,

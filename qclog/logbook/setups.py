@@ -105,6 +105,18 @@ def _add_link(
     )
 
 
+def setup_for(register: Register, item: Name, named: str | None) -> Name:
+    """The setup named, else the only one. Raises NotFoundError; RefusedError where there is none, or several."""
+    if named:
+        return register.need(named, "setup")
+    setups = register.names("setup")
+    if len(setups) == 1:
+        return setups[0]
+    known = ", ".join(setup.text for setup in setups)
+    remedy = f"Say it with --setup: {known}." if setups else "Enter it: qclog setup add L1 --positions A,B"
+    raise RefusedError(f"Which setup is {item.text} measured in?", remedy)
+
+
 def known_position(register: Register, setup: Name, position: str) -> str:
     """A position as the setup writes it. Raises NotFoundError naming those it has."""
     positions = register.positions(setup.id)

@@ -8,9 +8,10 @@ from instruments.opening import is_recording
 from qclog import config, times
 from qclog.errors import RefusedError
 from qclog.logbook.engine import Store
+from qclog.logbook.gauges import refuse_forcing
 from qclog.logbook.last_given import last_given
 from qclog.logbook.lookup import Name, Register
-from qclog.logbook.setups import known_position
+from qclog.logbook.setups import known_position, setup_for
 from qclog.notation import format_clocking, parse_clocking
 from qclog.occasion.plan import Plan
 from qclog.questions.chain_plan import Turnable, plan_chain
@@ -46,11 +47,11 @@ def planned(
         register = Register(connection)
         owner = register.need(item, "item")
         before = last_given(connection, config.station(), times.day(times.now()))
-        place = _setup(register, owner, setup or before.setup)
+        place = setup_for(register, owner, setup or before.setup)
         pin = pin or (before.pin if before.item_id == owner.id else "")
         instrument = instrument or before.instrument
         if pin:
-            _refuse_too_large(register, owner, pin)
+            refuse_forcing(register, owner, pin)
         replayed = is_recording(port)
         tried = _positions(register, place, positions)
         clockings: tuple[str, ...] = (format_clocking(parse_clocking(clocking)),) if clocking else ()
@@ -83,30 +84,6 @@ def _refuse_swings(steps: int) -> None:
     if steps == 1:
         raise RefusedError(
             "Swings alone do not tell bodies apart.", "Read each turn in steps: --steps 4, or 8 where lobes are feared."
-        )
-
-
-def _setup(register: Register, item: Name, named: str) -> Name:
-    if named:
-        return register.need(named, "setup")
-    setups = register.names("setup")
-    if len(setups) == 1:
-        return setups[0]
-    known = ", ".join(setup.text for setup in setups)
-    remedy = f"Say it with --setup: {known}." if setups else "Enter it: qclog setup add L1 --positions A,B"
-    raise RefusedError(f"Which setup is {item.text} to be measured in?", remedy)
-
-
-def _refuse_too_large(register: Register, item: Name, pin: str) -> None:
-    """A collet must never be forced: nobody is told to clamp a pin larger than its bore."""
-    card = register.item_card(item.id)
-    bore = (card["bore_pm"] or card["nominal_pm"]) if card and card["kind"] == "collet" else None
-    pin_card = register.pin_card(register.need(pin, "pin").id)
-    diameter = pin_card["diameter_pm"] if pin_card else 0
-    if bore is not None and diameter > bore:
-        raise RefusedError(
-            f"The pin {pin} ({diameter / 1e9:g} mm) is larger than the bore of {item.text} ({bore / 1e9:g} mm).",
-            "A collet must never be forced. Name another pin with --pin.",
         )
 
 

@@ -11,7 +11,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.last_given import LastGiven, last_in_setup
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.owned import read_owned
-from qclog.logbook.setups import known_position
+from qclog.logbook.setups import known_position, setup_for
 from qclog.notation import format_clocking
 from qclog.questions.chain_runs import from_the_spindle, kind_of, repeat_of_shop
 from qclog.statistics.index_plan import MOST_BODIES, index_plan
@@ -72,7 +72,7 @@ def plan_chain(
     with store.reading() as connection:
         register = Register(connection)
         owner = register.need(item, "item")
-        place = _setup(register, owner, setup)
+        place = setup_for(register, owner, setup)
         revision = register.revisions(place.id)[-1]
         last = last_in_setup(connection, revision.id)
         named = position or (last.position if last.item_id == owner.id else "")
@@ -115,17 +115,6 @@ def plan_chain(
 def document(plan: ChainPlan) -> dict[str, Any]:
     """The plan as plain values for JSON."""
     return {"question": QUESTION, "answers": [dataclasses.asdict(plan)]}
-
-
-def _setup(register: Register, item: Name, named: str | None) -> Name:
-    if named:
-        return register.need(named, "setup")
-    setups = register.names("setup")
-    if len(setups) == 1:
-        return setups[0]
-    known = ", ".join(setup.text for setup in setups)
-    remedy = f"Say it with --setup: {known}." if setups else "Enter it: qclog setup add L1"
-    raise RefusedError(f"In which setup is the chain of {item.text} to be measured?", remedy)
 
 
 def _last_pin(register: Register, item: Name, last: LastGiven) -> str:

@@ -2,7 +2,8 @@
 
 Swings are charted upwards only, each point judged by those before it, since only worsening asks for action; other
 characteristics in both directions by the classical charts. Points are the means of sittings, as clampings of one
-sitting are not independent witnesses; on a single day they are the clampings.
+sitting are not independent witnesses; on a single day they are the clampings. What pins told has no points: nothing in
+between was read.
 """
 
 import dataclasses
@@ -17,6 +18,7 @@ import sqlalchemy as sa
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import Eccentricities, key_of, read_eccentricities
 from qclog.logbook.lookup import Register
+from qclog.logbook.told_by_pins import read_value_ends
 from qclog.questions.charted import (
     BY_THOSE_BEFORE,
     FEWEST,
@@ -32,7 +34,7 @@ from qclog.questions.charted import (
 )
 from qclog.questions.codes import Caveat
 from qclog.questions.histories import History, Measured, place_of, read_histories
-from qclog.questions.limits import governing
+from qclog.questions.limits import governing, governing_values
 from qclog.records import SWINGS
 from qclog.statistics import control_charts, running_chart
 from qclog.statistics.capability import Capability, capability
@@ -72,7 +74,8 @@ class Answer:
     cumulative sum of the points (both ways where ``two_sided``, the larger shown). ``run_lengths``: of that sum.
     ``hint_every``: a hint or a point beyond the limits comes by chance once in so many points, None where no hints are
     looked for.
-    ``limit_um``: the upper limit in force, and ``performance`` against it, None where there is none.
+    ``limit_um``: the upper limit in force, ``lower_limit_um`` the lower one, None where there is none.
+    ``performance``: against the upper limit, None unless it is the only one. ``points`` is empty for what pins told.
     ``resolution_um``: the step of the readings.
     """
 
@@ -99,6 +102,7 @@ class Answer:
     run_lengths: tuple[RunLength, ...]
     hint_every: int | None
     limit_um: float | None
+    lower_limit_um: float | None
     performance: Performance | None
     resolution_um: float
     caveats: tuple[Caveat, ...]
@@ -129,21 +133,32 @@ def gate(answers: Iterable[Answer]) -> int:
 
 def _answers(connection: sa.Connection, measured: Measured) -> list[Answer]:
     series = [history.series for history in measured.histories]
-    limits, _ = governing(series, measured.items, measured.setups)
-    eccentricities = read_eccentricities(connection, [one.id for one in series])
-    return [
-        _answer(history, float(limit), _vectors(history, eccentricities))
-        for history, limit in zip(measured.histories, limits, strict=True)
-    ]
+    uppers, _ = governing(series, measured.items, measured.setups)
+    ids = [one.id for one in series]
+    eccentricities = read_eccentricities(connection, ids)
+    by_pins = {told for (told, _), (low, high) in read_value_ends(connection, ids).items() if low < high}
+    found = []
+    for history, upper in zip(measured.histories, uppers.tolist(), strict=True):
+        one, limits = history.series, (-np.inf, np.inf if np.isnan(upper) else upper)
+        if one.characteristic not in SWINGS:
+            limits, _ = governing_values(one, measured.items, measured.setups)
+        found.append(_answer(history, limits, _vectors(history, eccentricities), by_pins=one.id in by_pins))
+    return found
 
 
-def _answer(history: History, limit: float, vectors: npt.NDArray[np.complex128] | None) -> Answer:
+def _answer(
+    history: History,
+    limits: tuple[float, float],
+    vectors: npt.NDArray[np.complex128] | None,
+    *,
+    by_pins: bool,
+) -> Answer:
     swings = history.series.characteristic in SWINGS
     sittings = history.by_sitting()
     several = sittings.swings.size > 1
     points = sittings if several else history
     sizes = _sizes(history, points)
-    enough = points.swings.size >= FEWEST and not history.in_doubt
+    enough = points.swings.size >= FEWEST and not history.in_doubt and not by_pins
     if not enough:
         found, vectors = _bare(points, sizes, swings=swings), None
     else:
@@ -154,7 +169,7 @@ def _answer(history: History, limit: float, vectors: npt.NDArray[np.complex128] 
     order = {point.at: i for i, point in enumerate(found.points)}
     alarmed = any(not signal.hint for signal in signals)
     state = NOT_STEADY if alarmed else STEADY if points.swings.size >= _ESTABLISHED else LEARNING
-    limit_um = None if np.isnan(limit) else limit
+    lower_um, limit_um = (float(end) if np.isfinite(end) else None for end in limits)
     answer = Answer(
         **place_of(history.series),
         clampings=history.swings.size,
@@ -165,23 +180,25 @@ def _answer(history: History, limit: float, vectors: npt.NDArray[np.complex128] 
         from_vectors=vectors is not None,
         state=state if enough else TOO_FEW,
         signals=tuple(sorted(signals, key=lambda signal: (signal.hint, order[signal.at]))),
-        points=found.points,
+        points=() if by_pins else found.points,
         spreads=found.spreads,
         sum_limit=found.sum_limit,
         run_lengths=found.run_lengths,
         hint_every=found.hint_every,
         limit_um=limit_um,
-        performance=_performance(history, points, limit_um, swings=swings) if enough else None,
+        lower_limit_um=lower_um,
+        performance=_performance(history, points, limit_um, swings=swings) if enough and lower_um is None else None,
         resolution_um=history.step_um,
         caveats=(),
     )
-    return dataclasses.replace(answer, caveats=_caveats(answer, in_doubt=history.in_doubt))
+    return dataclasses.replace(answer, caveats=_caveats(answer, in_doubt=history.in_doubt, by_pins=by_pins))
 
 
-def _caveats(answer: Answer, *, in_doubt: bool) -> tuple[Caveat, ...]:
+def _caveats(answer: Answer, *, in_doubt: bool, by_pins: bool) -> tuple[Caveat, ...]:
     having = {
         Caveat.ONE_SITTING: answer.points_are == "clampings",
         Caveat.IN_DOUBT: in_doubt,
+        Caveat.BY_PINS: by_pins,
         Caveat.LEARNING: answer.state == LEARNING,
         Caveat.WITHIN_ONLY: answer.spreads is not None,
     }

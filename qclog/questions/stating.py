@@ -13,7 +13,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 
 from qclog import times
-from qclog.errors import NotFoundError, UsageError
+from qclog.errors import NotFoundError, RefusedError, UsageError
 from qclog.logbook import evidence
 from qclog.logbook.evidence import Read
 from qclog.logbook.exchange.export import readings_of_series
@@ -44,7 +44,7 @@ from qclog.questions.statement import (
     digest,
 )
 from qclog.questions.values import CANNOT_TELL, NO_LIMIT
-from qclog.records import EVERY_DISTANCE
+from qclog.records import EVERY_DISTANCE, SWINGS
 
 _UM: Final = 1e6
 _MM: Final = 1e9
@@ -81,7 +81,7 @@ def prepare(connection: sa.Connection, wanted: Wanted) -> Prepared:
     """What there is to state of the place wanted.
 
     Raises NotFoundError where nothing was measured there, UsageError where it could be several places, RefusedError
-    where the readings cannot be written down for others.
+    where the readings cannot be written down for others, and for what is no swing: statements are of run-out.
     """
     register = Register(connection)
     name = register.need(wanted.item, "item")
@@ -103,10 +103,17 @@ def prepare_series(connection: sa.Connection, one: Series) -> Prepared | None:
 
 def _chosen(connection: sa.Connection, item_id: int, wanted: Wanted, register: Register) -> Group:
     setup = None if wanted.setup is None else register.need(wanted.setup, "setup").text
+    answers = [answer for answer in answers_in(connection, [item_id]) if answer.item]
+    only_values = any(answer.values for answer in answers) and not any(answer.groups for answer in answers)
+    if only_values or wanted.characteristic not in (None, *SWINGS):
+        text = register.need(wanted.item, "item").text
+        raise RefusedError(
+            "A statement is of run-out; none is issued of a size, a gap or a difference.",
+            f"What can be shown of those: qclog report {text}",
+        )
     groups = [
         group
-        for answer in answers_in(connection, [item_id])
-        if answer.item
+        for answer in answers
         for group in answer.groups
         if setup in (None, group.setup)
         and wanted.position in (None, group.position)

@@ -13,9 +13,10 @@ from typing import Any, Final
 from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import read_series
+from qclog.logbook.gauges import refuse_forcing
 from qclog.logbook.last_given import last_in_setup
 from qclog.logbook.lookup import Name, Register
-from qclog.logbook.setups import known_position
+from qclog.logbook.setups import known_position, setup_for
 from qclog.statistics.mean_squares import combined
 
 QUESTION: Final = "study plan"
@@ -75,14 +76,15 @@ def plan_study(
         register = Register(connection)
         owner = register.need(item, "item")
         measured_in = {one.setup for one in read_series(connection, items=[owner.id]) if one.setup}
-        place = _setup(register, owner, setup or (measured_in.pop() if len(measured_in) == 1 else None))
+        place = setup_for(register, owner, setup or (measured_in.pop() if len(measured_in) == 1 else None))
         before = last_in_setup(connection, register.revisions(place.id)[-1].id)
         known = register.positions(place.id)
         named = tuple(known_position(register, place, position) for position in positions) or tuple(known) or ("",)
         used = tuple(register.need(pin, "pin").text for pin in pins)
         pin_before = before.pin if before.item_id == owner.id else ""
         used = used or _alike(register, pin_before) or _only_pin(register)
-        _refuse_too_large(register, owner, used)
+        for one in used:
+            refuse_forcing(register, owner, one)
         distance = _distance(register, owner) or before.distance_pm
     who = tuple(dict.fromkeys(people)) or ((before.operator,) if before.operator else ("",))
     each = clampings or (CLAMPINGS if len(used) > 1 or len(who) > 1 else _ONE_PIN_CLAMPINGS)
@@ -123,33 +125,6 @@ def _steps(people: Sequence[str], positions: Sequence[str], pins: Sequence[str],
         back = -1 if number % 2 else 1
         found += [(person, *stop) for person in people[::back] for stop in around[::back]]
     return tuple(Step(i, *stop) for i, stop in enumerate(found, start=1))
-
-
-def _setup(register: Register, item: Name, named: str | None) -> Name:
-    if named:
-        return register.need(named, "setup")
-    setups = register.names("setup")
-    if len(setups) == 1:
-        return setups[0]
-    known = ", ".join(setup.text for setup in setups)
-    raise RefusedError(
-        f"In which setup is {item.text} to be studied?",
-        f"Say it with --setup: {known}." if setups else "Enter it: qclog setup add L1 --positions A,B",
-    )
-
-
-def _refuse_too_large(register: Register, item: Name, pins: Sequence[str]) -> None:
-    """A collet must never be forced: nobody is told to clamp a pin larger than its bore."""
-    card = register.item_card(item.id)
-    bore = (card["bore_pm"] or card["nominal_pm"]) if card and card["kind"] == "collet" else None
-    for pin in pins:
-        pin_card = register.pin_card(register.need(pin, "pin").id)
-        if bore is not None and pin_card is not None and pin_card["diameter_pm"] > bore:
-            raise RefusedError(
-                f"The pin {pin} ({pin_card['diameter_pm'] / 1e9:g} mm) is larger than the bore of {item.text} "
-                f"({bore / 1e9:g} mm).",
-                "A collet must never be forced. Name another pin with --pins.",
-            )
 
 
 def _alike(register: Register, used: str) -> tuple[str, ...]:

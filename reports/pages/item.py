@@ -7,6 +7,7 @@ from qclog.questions.assess import Answer, Reason
 from qclog.questions.codes import Flag
 from qclog.questions.dossier import Dossier, Point
 from qclog.questions.groups import Group
+from qclog.questions.values import ValueGroup
 from qclog.questions.wear import RETIRE
 from reports import values
 from reports.anchors import row_of, verdict_of
@@ -17,6 +18,7 @@ from reports.pages.readings import Link, Table, anchor_of, tables
 from reports.pages.render import rendered
 from reports.pages.sections import Section, sections
 from reports.pages.stamps import changing, retired_in_words, stamp_of, value_stamp
+from reports.value_points import extremes, points_of
 from reports.wording import flags, places
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS, CHANGING
@@ -48,7 +50,7 @@ class Page:
     figures: tuple[tuple[Link, ...], ...]
     notes: tuple[str, ...]
     values_head: tuple[str, ...]
-    values: tuple[tuple[str, ...], ...]
+    values: tuple[tuple[Link, ...], ...]
     values_notes: tuple[str, ...]
     sections: tuple[Section, ...]
     history: tuple[tuple[str, str], ...]
@@ -74,9 +76,7 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
         figures=tuple(_figures(dossier, group, style) for group in answer.groups),
         notes=tuple(_notes(answer.groups, style)),
         values_head=values.COLUMNS[:-1],
-        values=tuple(
-            tuple(cell.replace("-", "–") if cell == "-" else cell for cell in values.row(v)[:-1]) for v in answer.values
-        ),
+        values=tuple(_value_figures(dossier, value) for value in answer.values),
         values_notes=tuple(values.notes(answer.values, style)) if answer.values else (),
         sections=tuple(sections(dossier, style)),
         history=tuple(history(dossier.life, style)),
@@ -146,6 +146,16 @@ def _figures(dossier: Dossier, group: Group, style: NumberStyle) -> tuple[Link, 
         Link(um(group.limit_um, exact_step(group.limit_um or 1.0)), ""),
         Link(more_days(group).replace("-", "–"), ""),
     )
+
+
+def _value_figures(dossier: Dossier, value: ValueGroup) -> tuple[Link, ...]:
+    """The figures of a size, a gap or a difference, each leading to what stands behind it."""
+    table = anchor_of(dossier.assessed.modification, value)
+    least, most = extremes(points_of(dossier.life, value))
+    behind = {"n": table, "sittings": table, "least": least, "most": most, "mean": table}
+    behind |= {"19 in 20 from": table, "to": table}
+    cells = zip(values.COLUMNS[:-1], values.row(value), strict=False)
+    return tuple(Link("–", "") if cell == "-" else Link(cell, behind.get(head, "")) for head, cell in cells)
 
 
 def _extremes(dossier: Dossier, group: Group) -> tuple[str, str]:

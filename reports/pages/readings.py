@@ -12,6 +12,7 @@ from qclog.records import RUNOUT, SWINGS
 from reports.anchors import dot_of, row_of, table_of, verdict_of
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, angle, count, length, micrometres
 from reports.turns import lobes_of, without_unit
+from reports.value_points import points_of
 from reports.wording.flags import locked
 
 
@@ -51,6 +52,11 @@ class Table:
     directed: bool
     figure: str
 
+    @property
+    def drawn(self) -> bool:
+        """Whether its clampings stand in a picture over time."""
+        return any(clamping.dot for clamping in self.clampings)
+
 
 @dataclass(frozen=True, slots=True)
 class Link:
@@ -76,7 +82,7 @@ def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
     """A table for each history at each place with each pin, the newest modification first."""
     lobes = {(turn.clamping, turn.turn): lobes_of(turn, style) for turn in dossier.turns.turns}
     what = {change.number: change.what for change in dossier.life.modifications}
-    pins, dots = _pins(dossier.places), _dots(dossier.places)
+    pins, dots = _pins(dossier.places), {**_dots(dossier.places), **_value_dots(dossier)}
     stamped = () if locked(dossier.assessed) else dossier.assessed.groups
     verdicts = {anchor_of(dossier.assessed.modification, group) for group in stamped}
     if not locked(dossier.assessed):
@@ -143,6 +149,15 @@ def _dots(places: Iterable[Place]) -> dict[str, tuple[float | None, bool]]:
         for place in places
         for stretch in place.stretches
         for point in stretch.points
+    }
+
+
+def _value_dots(dossier: Dossier) -> dict[str, tuple[float | None, bool]]:
+    """The same of sizes, gaps and differences."""
+    return {
+        point.row: (group.diameter_mm, point.counts)
+        for group in dossier.assessed.values
+        for point in points_of(dossier.life, group)
     }
 
 

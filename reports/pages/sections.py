@@ -26,8 +26,10 @@ from reports.pictures.over_time import over_time
 from reports.pictures.polar import polar
 from reports.pictures.positions import positions
 from reports.pictures.turn import turn_picture
-from reports.pictures.values_over_time import points_of, values_over_time
+from reports.pictures.values_over_time import values_over_time
 from reports.turns import as_runout, lobes_of, turn_notes
+from reports.value_points import Point as ValuePoint
+from reports.value_points import points_of
 from reports.wording.caveats import CAVEATS
 from reports.wording.verdicts import counted, is_useful
 
@@ -110,13 +112,20 @@ def value_sections(dossier: Dossier) -> list[Section]:
             name = values.place(group)
             behind = (Link(values.counted(group), anchor_of(dossier.assessed.modification, group)),)
             picture = values_over_time(group, points, f"value over time {i}")
-            shown = Shown("Over time", picture, _caption_value(group), behind)
+            shown = Shown("Over time", picture, _caption_value(group, points), behind)
             found.append(Section(f"{name[:1].upper()}{name[1:]}", (), (shown,)))
     return found
 
 
-def _caption_value(group: ValueGroup) -> str:
-    parts = ["Dots: readings." if not group.by_pins else "Bars: between what goes and what does not. Dots: readings."]
+def _caption_value(group: ValueGroup, points: Sequence[ValuePoint]) -> str:
+    """What the signs in the picture mean; only of those that are in it."""
+    parts = []
+    if any(point.low_um < point.high_um for point in points):
+        parts.append("Bars: between what goes and what does not.")
+    if any(point.low_um == point.high_um and not point.in_doubt for point in points):
+        parts.append("Dots: readings.")
+    if any(point.in_doubt for point in points):
+        parts.append("Triangles and pale bars: in doubt; no verdict rests on them.")
     if group.limits_um is not None:
         parts.append("Heavy line, hatched beyond: what it was made to.")
     return " ".join([*parts, "Readings of one day stand side by side."])

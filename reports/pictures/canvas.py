@@ -62,6 +62,11 @@ class Dot:
     row: str
     says: str
 
+    @property
+    def url(self) -> str:
+        """As it is drawn; ``finished`` makes a link of it."""
+        return f"#{self.row} {self.says}"
+
 
 @dataclass(frozen=True, slots=True)
 class Picture:
@@ -137,7 +142,7 @@ def dots(
         zorder=zorder,
         clip_on=False,
     )
-    drawn.set_urls([f"#{dot.row} {dot.says}" for dot in found])
+    drawn.set_urls([dot.url for dot in found])
 
 
 def finished(drawn: Figure, name: str, says: str, *, home: bool = False) -> Picture:

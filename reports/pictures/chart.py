@@ -9,11 +9,10 @@ from matplotlib.ticker import MaxNLocator
 
 from qclog.questions.chart import Answer
 from qclog.records import SWINGS
-from reports.chart import useful_limit
-from reports.numbers import count, micrometres
+from reports.chart import in_mm, noun, useful_limit, where
+from reports.numbers import UM_PER_MM, count, length, micrometres
 from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, figure, finished, hatched, styled
 from reports.pictures.labels import Beside, beside, unit_above
-from reports.wording.places import place
 from reports.wording.steps import exact_step
 
 _LEFT, _WIDTH = 0.36, 2.45
@@ -42,7 +41,7 @@ def chart_picture(answer: Answer, name: str) -> Picture:
 def _points(ax: Axes, answer: Answer, at: np.ndarray) -> None:
     values = _column(answer, "value_um")
     limits = {edge: _column(answer, edge) for edge in ("lower_um", "centre_um")}
-    limits["upper_um"] = _numbers([useful_limit(answer, point) for point in answer.points])
+    limits["upper_um"] = _numbers([useful_limit(answer, point) for point in answer.points]) / _per(answer)
     seen = np.concatenate([values, *limits.values()])
     high, low = float(np.nanmax(seen)), float(np.nanmin(seen))
     if answer.characteristic in SWINGS:
@@ -54,7 +53,8 @@ def _points(ax: Axes, answer: Answer, at: np.ndarray) -> None:
         room = max(0.12 * (high - low), 0.1)
         ax.set_ylim(low - room, high + room)
     ax.set_xticks([])
-    unit_above(ax)
+    ax.ticklabel_format(axis="y", useOffset=False, style="plain")
+    unit_above(ax, "mm" if in_mm(answer) else "µm")
     for edge, style in (("lower_um", CHAIN), ("centre_um", (1, 1.5)), ("upper_um", CHAIN)):
         shown = np.isfinite(limits[edge])
         if shown.any():
@@ -70,14 +70,15 @@ def _points(ax: Axes, answer: Answer, at: np.ndarray) -> None:
     )
     labels = []
     last = answer.points[-1]
-    top = ax.get_ylim()[1]
-    if (upper := useful_limit(answer, last)) is not None and upper <= top:
-        labels.append(Beside(upper, "usual\nup to here"))
-    if answer.limit_um is not None and answer.limit_um <= top:
-        ax.axhline(answer.limit_um, color=INK, linewidth=1.8, zorder=3)
-        ax.axhspan(answer.limit_um, answer.limit_um + 0.04 * top, **hatched())
-        text = f"made to\n{micrometres(answer.limit_um, step_um=exact_step(answer.limit_um))}"
-        labels.append(Beside(answer.limit_um, text, heavy=True))
+    bottom, top = ax.get_ylim()
+    if (upper := useful_limit(answer, last)) is not None and upper / _per(answer) <= top:
+        labels.append(Beside(upper / _per(answer), "usual\nup to here"))
+    for end, outward in ((answer.lower_limit_um, -0.04), (answer.limit_um, 0.04)):
+        if end is not None and bottom <= end / _per(answer) <= top:
+            at_end = end / _per(answer)
+            ax.axhline(at_end, color=INK, linewidth=1.8, zorder=3)
+            ax.axhspan(at_end, at_end + outward * (top - bottom), **hatched())
+            labels.append(Beside(at_end, f"made to\n{_exactly(answer, end)}", heavy=True))
     beside(ax, labels, _HEIGHT)
     dates = [point.at for point in answer.points]
     for signal in answer.signals:
@@ -106,14 +107,26 @@ def _sum(ax: Axes, answer: Answer, at: np.ndarray) -> None:
     beside(ax, [Beside(answer.sum_limit, "alarm")], _SUM_HEIGHT)
     ax.set_yticks([0])
     ax.xaxis.set_major_locator(MaxNLocator(6, integer=True))
-    ax.set_xlabel("sittings, in order" if answer.points_are == "sittings" else "clampings, in order", labelpad=2)
+    ax.set_xlabel("sittings, in order" if answer.points_are == "sittings" else f"{noun(answer)}s, in order", labelpad=2)
     ax.annotate(
         "sum", (0.0, 1.0), xycoords="axes fraction", xytext=(-6, 2), textcoords="offset points", ha="right", va="bottom"
     )
 
 
 def _column(answer: Answer, name: str) -> np.ndarray:
-    return _numbers([getattr(point, name) for point in answer.points])
+    found = _numbers([getattr(point, name) for point in answer.points])
+    return found / _per(answer) if name.endswith("_um") else found
+
+
+def _per(answer: Answer) -> float:
+    """How many µm a unit of the picture is."""
+    return UM_PER_MM if in_mm(answer) else 1.0
+
+
+def _exactly(answer: Answer, limit_um: float) -> str:
+    if in_mm(answer):
+        return length(round(limit_um * 1e6))
+    return micrometres(limit_um, step_um=exact_step(abs(limit_um) or 1.0))
 
 
 def _numbers(values: Sequence[float | None]) -> np.ndarray:
@@ -121,5 +134,5 @@ def _numbers(values: Sequence[float | None]) -> np.ndarray:
 
 
 def _says(answer: Answer) -> str:
-    read = count(len(answer.points), answer.points_are.removesuffix("s"))
-    return f"Chart of {answer.item}, {place(answer) if answer.setup else answer.characteristic}: {read}."
+    read = count(len(answer.points), "sitting" if answer.points_are == "sittings" else noun(answer))
+    return f"Chart of {where(answer).replace(' in ', ', ', 1)}: {read}."

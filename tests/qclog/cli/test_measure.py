@@ -159,7 +159,7 @@ def test_what_a_second_occasion_of_an_item_takes_the_place_of_is_said(
     ("arguments", "code", "words"),
     [
         (("C-999",), 3, "There is no item 'C-999'"),
-        (("C-735",), 4, "Which setup is C-735 to be measured in?"),
+        (("C-735",), 4, "Which setup is C-735 measured in?"),
         (("C-735", "--setup", "L2"), 4, "Say which to try: --positions A, or --positions A,B for both in turn."),
         (("C-735", "--setup", "L2", "--positions", "C"), 3, "has no key position 'C'"),
         (("C-735", "--setup", "L3", "--steps", "5"), 4, "cannot be read in 5 steps"),
