@@ -58,6 +58,8 @@ def logged(
     turns: Sequence[str] = (),
     at: Sequence[tuple[float, Sequence[str]]] = (),
     angles: str = "",
+    clocking: tuple[tuple[str, int], ...] = (),
+    same_clamping: bool = False,
     torque: str = "by feel",
     conditions: str = "cold",
     recalled_of: str = "",
@@ -65,7 +67,8 @@ def logged(
 ) -> Event:
     """A line typed at the machine; what looks like a slip is answered "it is right".
 
-    ``recalled_of``: the time an old notebook gives, if it is from there.
+    ``clocking``: how bodies were turned, in thousandths of a degree. ``recalled_of``: the time an old notebook
+    gives, if it is from there.
     """
     read_at = [*at, (place.mm, swings)] if swings else at
     typed = Typed(
@@ -75,6 +78,7 @@ def logged(
         angles=angles,
         setup=place.setup,
         position=place.position,
+        clocking=clocking,
         pin=pin,
         instrument=gauge.code,
         distance_pm=round(place.mm * MM),
@@ -83,7 +87,7 @@ def logged(
         conditions=conditions,
         operator=who,
         on=recalled_of or day,
-        same_clamping=None if recalled_of else False,
+        same_clamping=None if recalled_of else same_clamping,
         recalled=bool(recalled_of),
         note=note,
     )

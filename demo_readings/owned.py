@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from demo_readings.bench import MM, UM
+from demo_readings.bench import FINE, MM, UM
 from demo_readings.diary import Event, event, made_to
 from qclog.logbook import gauges, items, setups
 from qclog.logbook.entries import Entry
@@ -22,6 +22,7 @@ def events() -> list[Event]:
         event(OPENED, "indicators of the first day", "AK", _indicators),
         event(OPENED, "pins of the first day", "AK", _pins),
         *_later_calibrations(),
+        event("2026-08-10", "indicator E-2", "AK", _new_indicator),
     ]
 
 
@@ -119,6 +120,32 @@ def _later_calibrations() -> list[Event]:
         electronic("2025-05-12", "2026-05-12", "W-25/122"),
         lever("2026-01-19", "2027-01-19", "W-26/009"),
     ]
+
+
+def _new_indicator(entry: Entry, register: Register) -> None:
+    gauge = gauges.add_instrument(
+        entry,
+        register,
+        FINE.code,
+        kind="electronic",
+        unit="um",
+        division_pm=UM // 5,
+        range_pm=MM // 5,
+        correct_at_mdeg=0,
+        serial="",
+    )
+    gauges.add_calibration(
+        entry,
+        register,
+        gauge,
+        done_on="2026-08-10",
+        due_on="2027-08-10",
+        uncertainty_pm=UM * 3 // 10,
+        coverage_factor=2.0,
+        certificate="W-26/131",
+        as_found="within ± 0.4 µm",
+        as_left="not adjusted",
+    )
 
 
 def _calibrate(

@@ -20,7 +20,6 @@ QUIET_SECONDS: Final = 0.5
 """After so much silence the next byte begins a line, even if bytes may have been missed before."""
 
 _END: Final = {"CR": rb"\r", "LF": rb"\n", "CRLF": rb"\r\n", "any": rb"[\r\n]"}
-_LAST: Final = {"CR": rb"\r", "LF": rb"\n", "CRLF": rb"\n", "any": rb"[\r\n]"}
 
 Terminator = Literal["CR", "LF", "CRLF", "any"]
 TERMINATORS: Final[tuple[Terminator, ...]] = ("CR", "LF", "CRLF", "any")
@@ -40,11 +39,13 @@ class LineFramer:
 
     def __init__(self, terminator: Terminator) -> None:
         self._line = re.compile(rb"[\r\n]*[^\r\n](?s:.*?)" + _END[terminator])
-        self._ends = re.compile(rb"[\r\n]*" + _LAST[terminator])
+        self._ends = re.compile(rb"[\r\n]*" + _END[terminator])
         self._buffer = bytearray()
         self._begun = 0.0
         self._last = 0.0
         self._trust: Literal["whole", "unknown", "cut"] = "whole"
+        self._half = b"\r" if terminator == "CRLF" else b""
+        self._gone = b""  # half a terminator that went with what was cut
 
     @property
     def pending(self) -> bytes:
@@ -60,8 +61,8 @@ class LineFramer:
                 self._trust = "whole"
         self._last = time
         self._buffer += data
-        if self._trust != "whole" and (ends := self._ends.match(self._buffer)):
-            found.append(self._blank(ends.end()))
+        if self._trust != "whole" and (ends := self._ends.match(self._gone + self._buffer)):
+            found.append(self._blank(ends.end() - len(self._gone)))
             self._trust = "whole"
         done = 0
         while line := self._line.match(self._buffer, done):
@@ -87,6 +88,7 @@ class LineFramer:
         if self._buffer:
             left.append(self._blank(len(self._buffer)))
         self._trust = "unknown"
+        self._gone = self._half
         self._last = time
         return left
 
@@ -96,6 +98,7 @@ class LineFramer:
 
     def _cut(self, why: Why) -> Refused:
         self._trust = "cut"
+        self._gone = self._half if self._buffer.endswith(b"\r") else b""
         refused = Refused(bytes(self._buffer), self._begun, why)
         self._buffer.clear()
         return refused

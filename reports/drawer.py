@@ -22,6 +22,8 @@ from reports.wording.flags import reasons
 
 WIDTH: Final = 80
 _COLUMNS: Final = ("item", "size", "kept at", "measured in", "verdict", "last")
+_VERDICT: Final = _COLUMNS.index("verdict")
+_NARROWEST: Final = 20
 _LONGEST_PLACE: Final = 16
 _TOGETHER: Final = "\u00a0"
 """Stands where a line may not be broken."""
@@ -43,13 +45,19 @@ def drawer(found: Drawer, style: NumberStyle = METRIC) -> str:
     rows = [_row(entry, style) for entry in listed]
     parts = [f"{entry.item.code} ({', '.join(entry.part_of)})" for entry in found.entries if _is_mere_part(entry)]
     lines = [*_wrapped(above(found), ""), *(line for told in setups_flagged(found) for line in _wrapped(told, ""))]
-    lines += ["", *columns([_COLUMNS, *rows]).splitlines()] if rows else []
+    lines += ["", *_table([_COLUMNS, *rows]).splitlines()] if rows else []
     notes = ["The worst place of each; + more places measured. All of it: qclog assess."] if _several(listed) else []
     notes += [f"Parts of setups, measured by what sits in them: {', '.join(parts)}."] if parts else []
     lines += ["", *(line for note in notes for line in _wrapped(note, "  - ", "    "))] if notes else []
     for told in sections(found, style):
         lines += ["", f"{told.title}:", *(line for text in told.lines for line in _wrapped(text, "  ", "    "))]
     return "\n".join(lines)
+
+
+def _table(rows: Sequence[tuple[str, ...]]) -> str:
+    """Long verdicts go on below, so that the day still stands on the line."""
+    others = [max(map(len, column)) for at, column in enumerate(zip(*rows, strict=True)) if at != _VERDICT]
+    return columns(rows, {_VERDICT: max(WIDTH - sum(others) - 2 * len(others), _NARROWEST)})
 
 
 def above(found: Drawer) -> str:
@@ -121,13 +129,13 @@ def _row(entry: Entry, style: NumberStyle) -> tuple[str, ...]:
     one = group or value
     where = "-" if one is None else f"{one.setup} {one.position}".strip() or "by itself"
     where += f" +{others}" if others > 0 else ""
-    verdict = "; ".join(part for part in (stamp[0].replace(_TOGETHER, " ") if stamp else "", restricted(entry)) if part)
+    verdict = "; ".join(part for part in (stamp[0] if stamp else "", restricted(entry)) if part)
     return (
         item.code,
         length(item.size_pm, style=style) if item.size_pm else "-",
         "out" if entry.out is not None else _short(item.place) or "-",
         where,
-        verdict + (" ***" if entry.assessed.reasons else ""),
+        verdict + (f"{_TOGETHER}***" if entry.assessed.reasons else ""),
         entry.last_measured or "-",
     )
 

@@ -26,6 +26,7 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from hypothesis import settings
 
 os.environ["COLUMNS"] = "120"  # outputs are compared; reports look once how wide the terminal is
 
@@ -38,6 +39,11 @@ from qclog.logbook.lookup import Register
 from qclog.questions.assess import Answer, assess
 from qclog.questions.groups import Group
 from qclog.records import Card, Clamping, Limit, Reading, Turn
+
+# The same examples every time and no clock, so that a busy computer fails nothing; other ones are searched when asked.
+settings.register_profile("repeatable", derandomize=True, deadline=None)
+settings.register_profile("searching", deadline=None)
+settings.load_profile("searching" if os.environ.get("QCLOG_TEST_SEARCH") else "repeatable")
 
 REQUIRED = os.environ.get("QCLOG_TEST_POSTGRESQL") == "required"
 UM = 1_000_000

@@ -60,7 +60,8 @@ class Entry:
     def add_many(self, table: sa.Table, rows: Sequence[Mapping[str, Any]]) -> None:
         """Insert facts whose ids were taken from ``take_ids``; all of them say the same columns."""
         if rows:
-            self.add_rows(table, tuple(rows[0]), [tuple(row.values()) for row in rows])
+            columns = ("id", *(name for name in rows[0] if name != "id"))
+            self.add_rows(table, columns, [tuple(row[name] for name in columns) for row in rows])
 
     def add_rows(self, table: sa.Table, columns: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
         """Insert facts given as their columns stand, ``id`` first, whose ids were taken from ``take_ids``."""

@@ -15,7 +15,7 @@ from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, figur
 from reports.pictures.labels import Beside, beside, unit_above
 from reports.wording.steps import exact_step
 
-_LEFT, _WIDTH = 0.36, 2.45
+_LEFT, _RIGHT, _LEFT_IN_MM = 0.36, 2.81, 0.56
 _SUM_BOTTOM, _SUM_HEIGHT = 0.4, 0.55
 _BOTTOM, _HEIGHT = 1.15, 1.55
 _ABOVE: Final = 0.25
@@ -28,8 +28,9 @@ CHAIN: Final = (6, 1.5, 1, 1.5)
 def chart_picture(answer: Answer, name: str) -> Picture:
     """One place: a diamond is the mean of a sitting, a dot a clamping, a square either beyond what it is judged by."""
     drawn = figure(_BOTTOM + _HEIGHT + _ABOVE)
-    ax = axes(drawn, _LEFT, _BOTTOM, _WIDTH, _HEIGHT)
-    under = axes(drawn, _LEFT, _SUM_BOTTOM, _WIDTH, _SUM_HEIGHT)
+    left = _LEFT_IN_MM if in_mm(answer) else _LEFT
+    ax = axes(drawn, left, _BOTTOM, _RIGHT - left, _HEIGHT)
+    under = axes(drawn, left, _SUM_BOTTOM, _RIGHT - left, _SUM_HEIGHT)
     at = np.arange(1, len(answer.points) + 1)
     for one in (ax, under):
         one.set_xlim(0.4, len(at) + 0.6)
@@ -50,7 +51,7 @@ def _points(ax: Axes, answer: Answer, at: np.ndarray) -> None:
         tops = [float(values.max()), answer.limit_um or 0.0, float(least.min()) if least.size else 0.0]
         ax.set_ylim(0.0, 1.18 * max(tops))
     else:
-        room = max(0.12 * (high - low), 0.1)
+        room = max(0.12 * (high - low), 0.1 / _per(answer))
         ax.set_ylim(low - room, high + room)
     ax.set_xticks([])
     ax.ticklabel_format(axis="y", useOffset=False, style="plain")
@@ -90,7 +91,7 @@ def _points(ax: Axes, answer: Answer, at: np.ndarray) -> None:
                 xycoords=("data", "axes fraction"),
                 xytext=(0, 3),
                 textcoords="offset points",
-                ha="center",
+                ha="left" if signal.since == dates[0] else "center",
                 va="bottom",
                 color=SOFT,
             )

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from instruments.lines import LONGEST, PAUSE_SECONDS, QUIET_SECONDS, TERMINATORS, LineFramer, Terminator
@@ -49,6 +49,8 @@ def test_every_byte_is_in_a_frame_refused_or_pending_and_in_order(
 
 
 @given(terminator=st.sampled_from(TERMINATORS), pieces=PIECES)
+@example(terminator="CRLF", pieces=[(b"x" * 300, 0.0, ""), (b"\n", 0.0, ""), (b"1\r\n", 0.0, "")])
+@example(terminator="CRLF", pieces=[(b"x" * 300 + b"\r", 0.0, ""), (b"\n", 0.0, ""), (b"1\r\n", 0.0, "")])
 def test_a_frame_always_ends_with_its_terminator_and_began_behind_one(
     terminator: Terminator, pieces: list[tuple[bytes, float, str]]
 ) -> None:

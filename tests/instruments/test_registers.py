@@ -100,7 +100,7 @@ class Client:
             whole = len(reply) >= 5 and reply[-2:] == check_sum(reply[:-2])
             if whole and reply[1] & 0x80:
                 return Reply([], reply[2])
-            if whole and reply[:3] == bytes((device, code, 2 * count)):
+            if whole and len(reply) == 5 + 2 * count and reply[:3] == bytes((device, code, 2 * count)):
                 return Reply(list(struct.unpack(f">{count}H", reply[3:-2])))
         raise LibraryError("no response")
 

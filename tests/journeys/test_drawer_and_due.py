@@ -77,17 +77,19 @@ def test_every_item_stands_in_the_drawer_with_card_and_day(kept: Path, capsys: p
     answers = asked(kept, "drawer", capsys)["answers"]
     assert {one["item"]: one["place"] for one in answers} == cards
     assert {one["item"]: one["last_measured"] for one in answers if one["last_measured"]} == days
-    assert len(answers) == len(cards) == 31
+    assert len(answers) == len(cards) == 47
 
 
 def test_the_worst_stand_first_as_the_verdicts_say(kept: Path, capsys: pytest.CaptureFixture[str]) -> None:
     verdicts = {
         one["item"]: {group["next_clampings"] for group in one["groups"]}
         for one in asked(kept, "assess", capsys)["answers"]
-        if one["item"]
+        if one["item"] and one["groups"]
     }
     answers = asked(kept, "drawer", capsys)["answers"]
     assert {one["item"]: {p["next_clampings"] for p in one["places"]} for one in answers if one["places"]} == verdicts
+    for one in asked(kept, "assess", capsys)["answers"]:
+        verdicts.setdefault(one["item"], set()).update(value["next_clampings"] for value in one["values"])
     usable = [one for one in answers if one["state"] == "in service"]
     bad = [one["item"] for one in usable if one["reasons"] or "retire" in [place["wear"] for place in one["places"]]]
     assert [one["item"] for one in answers][: len(bad)] == bad
@@ -147,11 +149,10 @@ def test_due_is_what_the_tables_say(kept: Path, capsys: pytest.CaptureFixture[st
         f" {current} JOIN setup_revision AS r ON r.id = c.setup_revision_id JOIN name ON name.id = c.item_id"
         f" WHERE r.id IN ({newest})",
     )
+    assessed = [one for one in asked(kept, "assess", capsys)["answers"] if one["item"]]
     undecided = {
-        (one["item"], group["setup"], group["more_clampings"])
-        for one in asked(kept, "assess", capsys)["answers"]
-        for group in one["groups"]
-        if one["item"] and group["more_clampings"]
+        *((one["item"], group["setup"], group["more_clampings"]) for one in assessed for group in one["groups"]),
+        *((one["item"], value["setup"], value["more_readings"]) for one in assessed for value in one["values"]),
     }
     overdue = rows(
         kept,
@@ -165,14 +166,16 @@ def test_due_is_what_the_tables_say(kept: Path, capsys: pytest.CaptureFixture[st
     by_reason: dict[str, list[dict[str, Any]]] = {}
     for one in found:
         by_reason.setdefault(one["why"], []).append(one)
-    assert unmeasured == []
+    assert [(one["code"],) for one in by_reason["modified"]] == [(text,) for text, _ in unmeasured] == [("B-1236",)]
     assert [one["code"] for one in by_reason["setup_changed"]] == [text for text, *_ in changed] == ["B-670"]
-    assert {(one["code"], one["setup"], one["more_clampings"]) for one in by_reason["undecided"]} == undecided
+    assert {(one["code"], one["setup"], one["more_clampings"]) for one in by_reason["undecided"]} == {
+        one for one in undecided if one[-1]
+    }
     assert [one["code"] for one in by_reason["meets_limit"]] == ["B-860"]
     assert [(one["code"], one["until"]) for one in by_reason["gauge_overdue"]] == overdue
     assert [(one["code"],) for one in by_reason["gauge_never_calibrated"]] == never
     assert list(by_reason) == [
-        *("setup_changed", "meets_limit", "undecided", "gauge_overdue", "gauge_never_calibrated")
+        *("modified", "setup_changed", "meets_limit", "undecided", "gauge_overdue", "gauge_never_calibrated")
     ]
 
 
@@ -189,19 +192,19 @@ def test_what_due_says_to_type_is_a_plan_that_can_be_measured(kept: Path) -> Non
                 store,
                 code,
                 setup=given["--setup"],
-                positions=given["--positions"].split(","),
+                positions=[one for one in given.get("--positions", "").split(",") if one],
                 distance_pm=round(float(given["--distance"]) * 1e9),
                 clampings=int(given.get("--clampings", "6")),
                 steps=4,
                 until_settled=True,
-                pin=given["--pin"],
+                pin=given.get("--pin", ""),
                 instrument=given.get("--instrument", ""),
                 operator="",
                 check="",
             )
             assert plan.item == code
             plans += 1
-        assert plans == 4
+        assert plans == 6
     finally:
         store.close()
 

@@ -145,7 +145,7 @@ def test_the_drill_on_the_command_line(logbook: Path, tmp_path: Path, capsys: py
     assert main([*qclog, "assess", "B-880", "--gate"]) == 8
     assert "what it was read with was found wrong" in " ".join(capsys.readouterr().out.split())
     assert main([*qclog, "instrument", "list"]) == 0
-    assert capsys.readouterr().out.splitlines()[-1].endswith(FOUND)
+    assert [line[:3] for line in capsys.readouterr().out.splitlines() if line.endswith(FOUND)] == [GAUGE]
     assert main([*qclog, "recall", GAUGE, "--clear", "ring good that day", "--before", "2026-08-03"]) == 0
     assert "cleared by tester: ring good that day" in capsys.readouterr().out
     assert main([*qclog, "recall", GAUGE, "--clear", "again", "--item", "B-412"]) == 3

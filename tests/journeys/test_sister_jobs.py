@@ -115,6 +115,22 @@ def test_a_pair_of_parallels_is_kept_together(run: Run) -> None:
     assert "takes all of them" in refused
 
 
+def test_questions_about_run_out_say_so_of_a_size(run: Run) -> None:
+    run("item", "add", "D-12", "--kind", "other", "--made-to", "depth 12.00..12.05mm")
+    for day in DAYS[:3]:
+        run("log", "D-12", "12.031", "12.029", "--characteristic", "depth", "--instrument", "E-1", "--on", day)
+    assert "No run-out was measured of D-12" in run("study", "D-12")
+    assert "no run-out was read" in run("uncertainty", "D-12")
+    assert "wear is told from it" in run("wear", "D-12")
+    assert "Only run-out is compared" in run("compare", "D-12", code=3)
+    assert "D-12" not in run("pick", "12", "--runout", "10um", "--distance", "25")
+    run("settings", "--workshop", "Northbank Toolroom")
+    for more in ((), ("--characteristic", "depth"), ("--draft",)):
+        assert "A statement is of run-out" in run("statement", "D-12", "--for", "Gauge room", *more, code=4)
+    assert "D-12, depth: steady as far as can be told (6 readings in 3 sittings)" in run("chart", "D-12")
+    assert "qclog explain" in run("assess", "D-12")
+
+
 def test_one_shim_must_fit_all_slots_alike(run: Run) -> None:
     run("item", "add", "CH-9", "--kind", "chuck", "--made-to", "slot difference 20um")
     said = run("log", "CH-9", "1.502/1.503/1.501/1.502", "--characteristic", "slot difference", "--instrument", "E-1")

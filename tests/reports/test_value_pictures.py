@@ -1,5 +1,7 @@
 """The picture of a size over time: every reading that counts, both limits, what pins told as a bar."""
 
+import re
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -34,3 +36,53 @@ def test_the_readings_say_both_ends_and_what_was_struck_out(page: str) -> None:
     assert "8.055 mm" in page
     assert "STRUCK OUT: misread" in page
     assert "out</h2>" not in page.split("Readings:")[1]
+
+
+def test_every_reading_leads_to_its_row_and_back(page: str) -> None:
+    dots = re.findall(r'<a id="(dot-[^"]+)" href="#([^"]+)" aria-label="([^"]+)">', page)
+    assert [says for _, _, says in dots if "8.05 mm to 8.06 mm" in says] == [
+        "clamping 1, 2026-03-02, 8.05 mm to 8.06 mm",
+    ]
+    assert len(dots) == 3
+    for dot, row, says in dots:
+        number = says.split(",")[0].removeprefix("clamping ")
+        assert f'<tbody id="{row}" class="counts">' in page
+        assert f'<a href="#{dot}">{number}</a>' in page
+    assert max(Counter(re.findall(r'\bid="([^"]+)"', page)).values()) == 1
+
+
+def test_least_and_most_lead_to_their_readings(page: str) -> None:
+    figures = page.split("Sizes and differences now")[1].split("</table>")[0]
+    led = dict(re.findall(r'data-is="([^"]+)"><a href="#([^"]+)">', figures))
+    assert (led["least"], led["most"]) == ("c1-0-bore", "c1-0-bore")
+    assert f'id="{led["n"]}"' in page
+
+
+def test_readings_in_doubt_are_triangles_and_do_not_count(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+    for command in (
+        ["instrument", "add", "M-1", "--division", "1um", "--kind", "electronic"],
+        ["item", "add", "N-8", "--kind", "insert", "--made-to", "bore 8.040..8.070mm"],
+        ["log", "N-8", "8.054", "8.055", "--characteristic", "bore", "--instrument", "M-1", "--on", "2026-03-02"],
+        ["instrument", "add", "M-2", "--division", "1um", "--kind", "electronic"],
+        ["log", "N-8", "8.056", "--characteristic", "bore", "--instrument", "M-2", "--on", "2026-03-04"],
+        ["recall", "M-2", "--found", "dropped", "--since", "2026-03-01", "--on", "2026-03-05"],
+        ["report", "N-8", "--to", str(tmp_path / "N-8.html")],
+    ):
+        assert main(command) == 0, command
+    page = (tmp_path / "N-8.html").read_text(encoding="utf-8")
+    assert "Dots: readings. Triangles and pale bars: in doubt" in page
+    assert page.count('class="counts"') == 2
+
+
+def test_several_places_of_one_clamping_are_one_dot(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+    for command in (
+        ["item", "add", "N-8", "--kind", "insert"],
+        ["log", "N-8", "8.054", "8.058", "--characteristic", "bore", "--same-clamping", "--on", "2026-03-02"],
+        ["report", "N-8", "--to", str(tmp_path / "N-8.html")],
+    ):
+        assert main(command) == 0
+    page = (tmp_path / "N-8.html").read_text(encoding="utf-8")
+    assert page.count('aria-label="clamping 1, 2026-03-02, 8.056 mm"') == 1
+    assert max(Counter(re.findall(r'\bid="([^"]+)"', page)).values()) == 1

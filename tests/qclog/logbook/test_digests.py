@@ -72,6 +72,17 @@ def test_digests_are_those_of_the_document_that_is_written_down(
     assert [row[1] == "" for row in kept(book)] == [True, False, True, False]
 
 
+def test_every_body_that_was_turned_is_sealed_with_its_clamping(book: Store, log: Log) -> None:
+    swing = Turn("tir", (Reading(5_000_000, "5", 1_000_000),), 16_000_000_000)
+    turned = (("C-046", 120_000), ("P-65", 240_000))
+    for day in ("2026-03-04", "2026-03-05"):
+        log(book, Clamping("C-046", "LATHE", day, (swing, swing), position="A", clocking=turned))
+    with book.reading() as connection:
+        assert connection.scalar(sa.select(sa.func.count()).select_from(schema.clamping_body)) == 4
+        assert altered(connection) == []
+    assert kept(book) == by_the_book(book)
+
+
 def test_an_entry_of_many_rows_is_sealed_whole(store: Store) -> None:
     with new_entry(store, "many") as entry:
         ids = take_ids(entry.connection, schema.setting, ROWS)

@@ -188,6 +188,34 @@ def test_a_limit_counts_for_another_characteristic_too(shop: Any) -> None:
     assert found.index == pytest.approx(2.0, rel=0.5)
 
 
+def test_between_two_limits_the_index_is_left_to_the_verdict(shop: Any) -> None:
+    log_bores(shop, np.random.default_rng(3).normal(6500.0, 1.0, (6, 1)).round(1).tolist())
+    shop.limit("C-046", Limit(6520 * UM, characteristic="bore", lower_pm=6480 * UM))
+    answer = asked(shop)
+    assert (answer.lower_limit_um, answer.limit_um, answer.performance) == (6480.0, 6520.0, None)
+    assert "Whether it holds 6.48 to 6.52 mm: qclog assess C-046" in text([answer])
+    assert "Figures in mm" in text([answer])
+
+
+def test_a_gap_is_held_against_a_limit_said_the_other_way(shop: Any) -> None:
+    log_bores(shop, np.random.default_rng(3).normal(50.0, 1.0, (6, 1)).round(1).tolist(), "diametral gap")
+    shop.limit("C-046", Limit(40 * UM, characteristic="radial gap"))
+    assert asked(shop).limit_um == 80.0
+
+
+def test_what_pins_told_is_not_charted(shop: Any) -> None:
+    told = Reading(6485 * UM, "6.48..6.49", 10 * UM, low_pm=6480 * UM, high_pm=6490 * UM)
+    for day in days(6):
+        shop._log(shop.store, Clamping("C-046", "", day, (Turn("value", (told,), 0, "bore"),)))
+    log_bores(shop, np.random.default_rng(3).normal(12.0, 1.0, (6, 1)).round(1).tolist(), "jaw lift")
+    bore, lift = chart(shop.store, ["C-046"])
+    assert (bore.state, bore.points, bore.performance) == ("too few", (), None)
+    assert Caveat.BY_PINS in bore.caveats
+    assert "6.485" not in text([bore])
+    assert "6485" not in json.dumps(document([bore]))
+    assert len(lift.points) == 6
+
+
 def test_a_limit_learnt_from_two_points_is_not_shown(shop: Any) -> None:
     log_each(shop, STEADY[:8])
     answer = asked(shop)

@@ -1,0 +1,124 @@
+"""Jobs beside run-out in the invented workshop: a bonded insert, a pair of parallels, soft jaws bored for a job.
+
+All of it happened after everything else, so that the entries before stay as they are.
+"""
+
+import random
+from collections.abc import Callable, Sequence
+from statistics import NormalDist
+from typing import Final
+
+from demo_readings.bench import ELECTRONIC, MM, UM
+from demo_readings.diary import Event, Place, event, logged, made_to, worked
+from qclog.capture import Typed, keep, prepare
+from qclog.logbook import gauges, items
+from qclog.logbook.engine import Store
+from qclog.logbook.entries import Entry
+from qclog.logbook.lookup import Register
+from qclog.records import Card, Limit, Work
+
+BEGUN: Final = "2026-09-03"
+_DAYS: Final = ("2026-09-03", "2026-09-04", "2026-09-07", "2026-09-08", "2026-09-09", "2026-09-10")
+_JAWS: Final = Place("LATHE-B", "1", 10)
+_JOBS: Final = (
+    ("2026-09-03", "ring R-24, stroke 3 mm", ("7.2", "6.4", "7.0", "6.6", "7.6")),
+    ("2026-09-07", "slug 31 mm, stroke 2 mm", ("5.4", "6.2", "5.8", "6.6", "5.2")),
+    ("2026-09-09", "ring R-24, stroke 3 mm", ("8.2", "7.4", "7.8", "8.4", "7.2")),
+    ("2026-09-10", "slug 18 mm, stroke 4 mm", ("6.8", "7.2")),
+)
+
+
+def events() -> list[Event]:
+    return [
+        event(BEGUN, "items beside run-out", "AK", _items),
+        event(BEGUN, "micrometer M-1", "AK", _micrometer),
+        *(story for day in _DAYS for story in (_gap(day), _flushness(day), _parallels(day))),
+        _bore_by_pins(),
+        *_soft_jaws(),
+    ]
+
+
+def _items(entry: Entry, register: Register) -> None:
+    insert = Card(kind="insert", nominal_pm=8 * MM, material="keyed, bonded", place="bench", note="key at 12 o'clock")
+    limits = [
+        Limit(100 * UM, characteristic="diametral gap", lower_pm=20 * UM, text="0.02..0.10mm"),
+        Limit(0, characteristic="flushness", lower_pm=-50 * UM, text="0..-0.05mm"),
+        Limit(8_080 * UM, characteristic="bore", lower_pm=8_030 * UM, text="8.03..8.08mm"),
+    ]
+    items.add_item(entry, register, "KI-8", insert, limits)
+    pair = Limit(5 * UM, characteristic="pair difference", lower_pm=-5 * UM, text="5um")
+    items.add_item(entry, register, "PP-20", Card(kind="other", nominal_pm=20 * MM, note="pair, ground"), [pair])
+    items.add_item(entry, register, "JW-2", Card(kind="jaws", material="mild steel", note="soft, numbered 1 to 3"))
+
+
+def _micrometer(entry: Entry, register: Register) -> None:
+    gauge = gauges.add_instrument(
+        entry,
+        register,
+        "M-1",
+        kind="other",
+        unit="mm",
+        division_pm=UM,
+        range_pm=25 * MM,
+        correct_at_mdeg=0,
+        serial="",
+    )
+    gauges.add_calibration(
+        entry, register, gauge, done_on="2026-09-01", due_on="2027-09-01", error_limit_pm=2 * UM, certificate="W-26/140"
+    )
+
+
+def _values(day: str, item: str, characteristic: str, texts: Sequence[str], who: str) -> Event:
+    swings = ((None, tuple(texts)),)
+    typed = Typed(item, swings, instrument="M-1", operator=who, on=day, characteristic=characteristic)
+    return Event(day, lambda store: _keep(store, typed))
+
+
+def _keep(store: Store, typed: Typed) -> None:
+    keep(store, prepare(store, typed))
+
+
+def _dice(name: str) -> Callable[[float, float], float]:
+    """Normal throws, always the same for the same name: middle and standard deviation in mm."""
+    thrown = random.Random(name)
+    return lambda middle, sd: middle + sd * NormalDist().inv_cdf(thrown.random())
+
+
+def _gap(day: str) -> Event:
+    throw = _dice(f"KI-8 gap {day}")
+    return _values(
+        day, "KI-8", "diametral gap", [f"{throw(8.055, 0.0015):.3f}/{throw(7.998, 0.001):.3f}" for _ in range(3)], "RT"
+    )
+
+
+def _flushness(day: str) -> Event:
+    throw = _dice(f"KI-8 flushness {day}")
+    return _values(day, "KI-8", "flushness", [f"{-throw(0.027, 0.0015):.3f}mm" for _ in range(4)], "RT")
+
+
+def _parallels(day: str) -> Event:
+    throw = _dice(f"PP-20 {day}")
+    pairs = [f"{throw(20.002, 0.0005):.3f}/{throw(20.003, 0.0005):.3f}" for _ in range(2)]
+    return _values(day, "PP-20", "pair difference", pairs, "MÖ")
+
+
+def _bore_by_pins() -> Event:
+    typed = Typed("KI-8", characteristic="bore", pins=(("8.05",), ("8.06",)), operator="RT", on=BEGUN)
+    return Event(BEGUN, lambda store: _keep(store, typed))
+
+
+def _soft_jaws() -> list[Event]:
+    """Bored for four jobs; of the last one only two clampings were read."""
+    story = []
+    for number, (day, on, swings) in enumerate(_JOBS, start=311):
+        work = Work(
+            what=f"bored for job {number}",
+            done_at=f"{day}T07:30",
+            held_by=on,
+            holder=_JAWS.setup,
+            position=_JAWS.position,
+            limits=(made_to(15, _JAWS.mm),),
+        )
+        story.append(worked(day, "JW-2", "RT", work))
+        story.append(logged(f"{day}T08:00", "JW-2", _JAWS, ELECTRONIC, "", who="RT", swings=swings))
+    return story
