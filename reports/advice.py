@@ -6,9 +6,11 @@ from typing import Final
 
 from qclog.questions.codes import ByCost, Caveat, Sign, Worth
 from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer
-from reports import wording
 from reports.assessment import WIDTH
 from reports.numbers import METRIC, NumberStyle, micrometres, one_in
+from reports.wording.steps import exact_step
+from reports.wording.verdicts import log_on
+from reports.wording.wear import BEFORE_EVERY_JOB, BY_COST, CURES, MARKS, NEVER_TOLD, ON_A_HINT, SIGNS
 
 OUT_FOR_GOOD: Final = {Sign.CRACK, Sign.BLUE}
 _OF_THE_ITEM: Final = {*OUT_FOR_GOOD, Sign.BELL_MOUTH, Sign.LOST_SPRING, Sign.SLIPPED, Sign.SLIPPED_AGAIN}
@@ -32,7 +34,7 @@ def told(places: Sequence[Answer], style: NumberStyle = METRIC, *, cures: bool =
     common, own = _told_apart(places)
     head = f"{first.item}{f' in {common}' if common else ''}: {_as_a_whole(places, own, style)}."
     found = [sign for sign in first.because if sign in _OF_THE_ITEM]
-    sentences = [" ".join([head, *(f"{_capital(wording.SIGNS[sign])}." for sign in found)])]
+    sentences = [" ".join([head, *(f"{_capital(SIGNS[sign])}." for sign in found)])]
     alone = not any(answer.decision == KEEP for answer in places)
     for answer, where in zip(places, own, strict=True):
         why = _why(answer, without=found)
@@ -57,7 +59,7 @@ def by_cost(answer: Answer) -> str:
     cost = answer.cost
     if cost is None:
         return ""
-    told = wording.BY_COST[cost.advice]
+    told = BY_COST[cost.advice]
     if cost.p_next is None:
         return told
     if cost.replace_at is not None:
@@ -78,7 +80,7 @@ def _about(probability: float) -> str:
 
 def _decided(answer: Answer, style: NumberStyle) -> str:
     if answer.decision == RETIRE and answer.limit_um is not None and not OUT_FOR_GOOD.intersection(answer.because):
-        limit = micrometres(answer.limit_um, step_um=wording.exact_step(answer.limit_um), style=style)
+        limit = micrometres(answer.limit_um, step_um=exact_step(answer.limit_um), style=style)
         return f"RETIRE it from {limit} work"
     return f"{answer.decision.upper()}{', on a single hint' if answer.single_hint else ''}"
 
@@ -109,10 +111,10 @@ def _why(answer: Answer, without: Iterable[Sign] = ()) -> str:
     told = []
     for sign in answer.because:
         if sign not in without:
-            text, worth = wording.SIGNS[sign], mark.get(sign)
+            text, worth = SIGNS[sign], mark.get(sign)
             if sign == Sign.CANNOT_TELL and Caveat.MORE_WILL_NOT_TELL in answer.caveats:
-                text = wording.NEVER_TOLD
-            told.append(f"{text} ({wording.MARKS[worth]})" if worth in said else text)
+                text = NEVER_TOLD
+            told.append(f"{text} ({MARKS[worth]})" if worth in said else text)
     return "; ".join(told)
 
 
@@ -120,11 +122,11 @@ def _then(answer: Answer, style: NumberStyle, *, alone: bool = True) -> str:
     """What to do first, and for what is retired the way down; ``alone``: the item is kept nowhere else."""
     told = []
     if answer.single_hint:
-        told.append(wording.ON_A_HINT)
+        told.append(ON_A_HINT)
     if Sign.CANNOT_TELL in answer.because:
         told.append(_to_tell(answer))
     hints = {test.sign for test in answer.tests if test.mark == Worth.SINGLE_HINT}
-    told += [wording.CURES[sign] for sign in answer.because if sign in wording.CURES and sign not in hints]
+    told += [CURES[sign] for sign in answer.because if sign in CURES and sign not in hints]
     if answer.decision == RETIRE and not OUT_FOR_GOOD.intersection(answer.because):
         told.append(_way_down(answer, style, alone=alone))
     return " ".join(part for part in dict.fromkeys(told) if part)
@@ -132,8 +134,8 @@ def _then(answer: Answer, style: NumberStyle, *, alone: bool = True) -> str:
 
 def _to_tell(answer: Answer) -> str:
     if Caveat.MORE_WILL_NOT_TELL in answer.caveats:
-        return wording.BEFORE_EVERY_JOB
-    return f"{wording.log_on(answer.more_clampings)}." if answer.more_clampings else "Measure it again on other days."
+        return BEFORE_EVERY_JOB
+    return f"{log_on(answer.more_clampings)}." if answer.more_clampings else "Measure it again on other days."
 
 
 def _way_down(answer: Answer, style: NumberStyle, *, alone: bool) -> str:

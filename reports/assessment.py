@@ -5,9 +5,15 @@ import textwrap
 from collections.abc import Collection, Sequence
 from typing import Final
 
-from qclog.questions.assess import Answer, Group, Reason
-from reports import values, wording
+from qclog.questions.assess import Answer, Reason
+from qclog.questions.groups import Group
+from reports import values
 from reports.numbers import METRIC, NumberStyle, count, micrometres
+from reports.wording import flags
+from reports.wording.caveats import CAVEATS
+from reports.wording.places import place
+from reports.wording.steps import exact_step, shown_step
+from reports.wording.verdicts import GAUGES, gauge_line, is_useful, more_days, verdict
 
 _COLUMNS: Final = (
     "where",
@@ -43,15 +49,15 @@ def assessment(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
     items = [answer for answer in answers if answer.item]
     groups = [group for answer in items for group in answer.groups]
     if groups:
-        out = {answer.item for answer in items if wording.locked(answer)}
+        out = {answer.item for answer in items if flags.locked(answer)}
         marked = {_place(reason) for answer in flagged for reason in answer.reasons}
         parts.append("\n".join(table(groups, items=True, marked=marked, out=out)))
         parts.append("\n".join(_notes(groups, style, names=True)))
     plain = [group for answer in items for group in answer.values]
     if plain:
-        locked = frozenset(answer.item for answer in items if wording.locked(answer))
+        locked = frozenset(answer.item for answer in items if flags.locked(answer))
         parts.append("\n".join(values.table(plain, TERMINAL, items=True, out=locked)))
-        said = wording.CAVEATS.values() if groups else ()
+        said = CAVEATS.values() if groups else ()
         parts.append("\n".join(values.wrapped(values.notes(plain, style, said=tuple(said), items=True), WIDTH)))
     return "\n\n".join(parts)
 
@@ -60,27 +66,27 @@ def one_answer(answer: Answer, style: NumberStyle = METRIC) -> str:
     """One item or setup: its headline, a sentence a group, the table, the caveats."""
     lines = _sentences(answer, style)
     if not answer.measured:
-        return "\n".join([*lines, *_wrapped(wording.not_measured(answer), "  ", "  ")])
-    out = frozenset({answer.item}) if wording.locked(answer) else frozenset()
+        return "\n".join([*lines, *_wrapped(flags.not_measured(answer), "  ", "  ")])
+    out = frozenset({answer.item}) if flags.locked(answer) else frozenset()
     if answer.groups:
         lines += ["", *(f"  {line}" for line in table(answer.groups, items=bool(answer.setup), out=out)), ""]
         lines += _notes(answer.groups, style, names=False)
     if answer.values:
         told = values.table(answer.values, TERMINAL - _INDENT, items=bool(answer.setup), out=out)
         lines += ["", *(f"  {line}" for line in told), ""]
-        said = [wording.CAVEATS[code] for group in answer.groups for code in group.caveats]
+        said = [CAVEATS[code] for group in answer.groups for code in group.caveats]
         lines += values.wrapped(values.notes(answer.values, style, said=said), WIDTH)
     return "\n".join(lines)
 
 
 def _sentences(answer: Answer, style: NumberStyle) -> list[str]:
     """The headline, and a sentence a group. An item that is out of service is not said to hold anything."""
-    lines = _wrapped(wording.headline(answer), "", "    ")
-    if wording.locked(answer):
+    lines = _wrapped(flags.headline(answer), "", "    ")
+    if flags.locked(answer):
         return lines
     for group in answer.groups:
         name = f"{group.item} in " if answer.setup else ""
-        lines += _wrapped(f"{name}{wording.place(group, answer.groups)}: {wording.verdict(group, style)}", "  ", "    ")
+        lines += _wrapped(f"{name}{place(group, answer.groups)}: {verdict(group, style)}", "  ", "    ")
     for value in answer.values:
         name = f"{value.item}, " if answer.setup else ""
         lines += _wrapped(f"{name}{values.place(value)}: {values.verdict(value, style)}", "  ", "    ")
@@ -121,7 +127,7 @@ def _place(one: Group | Reason) -> tuple[object, ...]:
 
 
 def _row(group: Group, among: Sequence[Group], *, items: bool, marked: bool, out: bool) -> tuple[str, ...]:
-    finer = wording.shown_step(group)
+    finer = shown_step(group)
 
     def um(value: float | None, step: float, *, up: bool = False) -> str:
         return "-" if value is None else micrometres(value, step_um=step, round_up=up).removesuffix(" µm")
@@ -130,8 +136,8 @@ def _row(group: Group, among: Sequence[Group], *, items: bool, marked: bool, out
     name = [group.item if items else "", group.setup, group.position, group.clocking]
     where = " ".join(part for part in name if part)
     alike = [other for other in among if other.item == group.item]
-    pin = wording.place(group, alike).removeprefix(wording.place(group)).replace(", ", " ")
-    bound = group.bound.value_um if group.bound and wording.is_useful(group) else None
+    pin = place(group, alike).removeprefix(place(group)).replace(", ", " ")
+    bound = group.bound.value_um if group.bound and is_useful(group) else None
     return (
         f"{where} {group.distance_mm:g} mm{pin}",
         str(group.clampings),
@@ -142,23 +148,23 @@ def _row(group: Group, among: Sequence[Group], *, items: bool, marked: bool, out
         um(tir.max, group.resolution_um),
         um(tir.last, group.resolution_um),
         um(bound, finer, up=True),
-        um(group.limit_um, wording.exact_step(group.limit_um or 1.0)),
-        wording.more_days(group),
+        um(group.limit_um, exact_step(group.limit_um or 1.0)),
+        more_days(group),
         ("OUT OF SERVICE" if out else group.next_clampings) + (" ***" if marked or out else ""),
     )
 
 
 def _notes(groups: Sequence[Group], style: NumberStyle, *, names: bool) -> list[str]:
     """Each caveat once, with the items or places it is true of where it is not true of all."""
-    notes = [f"Figures in µm TIR. {wording.GAUGES if names else wording.gauge_line(groups, style)}"]
-    for code, sentence in wording.CAVEATS.items():
+    notes = [f"Figures in µm TIR. {GAUGES if names else gauge_line(groups, style)}"]
+    for code, sentence in CAVEATS.items():
         having = [group for group in groups if code in group.caveats]
         if having and len(having) == len(groups):
             notes.append(sentence)
         elif names and 2 * len(having) > len(groups):
             notes.append(f"{sentence} (most of them)")
         elif having:
-            whose = dict.fromkeys(group.item if names else wording.place(group, groups) for group in having)
+            whose = dict.fromkeys(group.item if names else place(group, groups) for group in having)
             notes.append(f"{sentence} ({('; ', ', ')[names].join(whose)})")
     return [line for note in notes for line in _wrapped(note, "  - ", "    ")]
 

@@ -9,9 +9,11 @@ from qclog.questions.chain import Answer
 from qclog.questions.chain_distances import Distance, Part
 from qclog.questions.chain_plan import ChainPlan
 from qclog.questions.codes import Clocking
-from reports import wording
 from reports.assessment import WIDTH
 from reports.numbers import METRIC, NumberStyle, angle, count, micrometres
+from reports.wording.caveats import CAVEATS
+from reports.wording.clocking import CLOCKINGS
+from reports.wording.steps import exact_step
 
 SPINDLE: Final = "spindle"
 NOT_TOLD: Final = "not told apart"
@@ -61,7 +63,7 @@ def advice(answer: Answer, style: NumberStyle = METRIC) -> str:
     def um(value: float | None, *, up: bool = False) -> str:
         return "" if value is None else micrometres(value, step_um=0.1, style=style, round_up=up)
 
-    said = wording.CLOCKINGS[told.what].format(
+    said = CLOCKINGS[told.what].format(
         turn=turn,
         expected=um(told.expected_um),
         now=um(told.now_um),
@@ -220,7 +222,7 @@ def _clamped(distance: Distance) -> str:
         whose = ", the shop's" if distance.repeat_from == "shop" else ""
         told.append(f"repeat {micrometres(distance.repeat_um, step_um=0.1)}{whose}")
     if distance.limit_um is not None:
-        told.append(f"limit {micrometres(distance.limit_um, step_um=wording.exact_step(distance.limit_um))}")
+        told.append(f"limit {micrometres(distance.limit_um, step_um=exact_step(distance.limit_um))}")
     return ", ".join(told)
 
 
@@ -236,7 +238,7 @@ def _notes(answer: Answer, style: NumberStyle) -> Iterable[str]:
             for part in tilts
         )
         notes.append(f"Tilt, as TIR for every 100 mm farther out: {each}.")
-    notes += [wording.CAVEATS[code] for code in answer.caveats]
+    notes += [CAVEATS[code] for code in answer.caveats]
     for note in notes:
         yield from _wrapped(note, "  - ", "    ")
 

@@ -8,10 +8,13 @@ from qclog.questions.chart import LEARNING, STEADY, TOO_FEW, Answer, Performance
 from qclog.questions.charted import Point, Signal
 from qclog.questions.codes import Caveat
 from qclog.records import SWINGS
-from reports import values, wording
+from reports import values
 from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, limits, micrometres, one_in, size
+from reports.wording.caveats import CAVEATS
+from reports.wording.chart import CHART_SIGNS
+from reports.wording.places import place
 
 _STEP_UM: Final = 0.1
 _MOST_POINTS: Final = 30
@@ -40,14 +43,14 @@ def _one(answer: Answer, style: NumberStyle) -> list[str]:
     elif answer.lower_limit_um is not None:
         ends = (None if end is None else round(end * 1e6) for end in (answer.lower_limit_um, answer.limit_um))
         notes.append(f"Whether it holds {limits(*ends, style=style)}: qclog assess {answer.item}")
-    notes += [values.caveat(code) if answer.two_sided else wording.CAVEATS[code] for code in answer.caveats]
+    notes += [values.caveat(code) if answer.two_sided else CAVEATS[code] for code in answer.caveats]
     return [*lines, *(line for note in notes for line in _wrapped(note, "  - "))]
 
 
 def where(answer: Answer) -> str:
     """ "B-860 in LATHE-A, position N, 16 mm out"; "N-8, diametral gap" of what is no swing."""
     if answer.characteristic in SWINGS:
-        return f"{answer.item} in {wording.place(answer)}"
+        return f"{answer.item} in {place(answer)}"
     return f"{answer.item}, {values.place(answer)}"
 
 
@@ -75,7 +78,7 @@ def sentence(answer: Answer) -> str:
 
 def _signal(signal: Signal) -> str:
     since = f", since about {signal.since}" if signal.since else ""
-    return f"{wording.CHART_SIGNS[signal.sign]} ({signal.at}{since})"
+    return f"{CHART_SIGNS[signal.sign]} ({signal.at}{since})"
 
 
 def _what_to_do(answer: Answer) -> str:

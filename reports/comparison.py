@@ -7,10 +7,11 @@ from typing import Final
 from qclog.questions.codes import Caveat
 from qclog.questions.compare import BETTER, NO_DIFFERENCE, Answer, by_chance
 from qclog.records import RUNOUT
-from reports import wording
 from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, about, angle, count, micrometres, share
+from reports.wording.caveats import CAVEATS
+from reports.wording.comparing import WORTHS
 
 _STEP_UM: Final = 0.1
 _WHAT: Final = {"position": "position", "setup": "setup", "item": "item"}
@@ -36,7 +37,7 @@ def _chance(answers: Sequence[Answer]) -> str:
 
 
 def _one(answer: Answer, style: NumberStyle, notes: list[str]) -> str:
-    mark = "" if answer.mark is None or answer.outcome == NO_DIFFERENCE else wording.WORTHS[answer.mark]
+    mark = "" if answer.mark is None or answer.outcome == NO_DIFFERENCE else WORTHS[answer.mark]
     said = f"{_where(answer)}: {sentence(answer, style)} {mark}"
     lines = textwrap.wrap(said, WIDTH, subsequent_indent="  ")
     header = (_WHAT[answer.by], "n", "sittings", "mean", "sd", "19 in 20 under")
@@ -52,7 +53,7 @@ def _one(answer: Answer, style: NumberStyle, notes: list[str]) -> str:
         for member in answer.groups
     ]
     lines += ["", *(f"  {line}" for line in columns([header, *rows]).splitlines())]
-    notes = [*notes, *_as_vectors(answer), *(wording.CAVEATS[code] for code in answer.caveats)]
+    notes = [*notes, *_as_vectors(answer), *(CAVEATS[code] for code in answer.caveats)]
     lines += [""] if notes else []
     for note in notes:
         lines += textwrap.wrap(note, WIDTH, initial_indent="  - ", subsequent_indent="    ")

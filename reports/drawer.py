@@ -8,15 +8,17 @@ from fractions import Fraction
 from typing import Final
 
 from qclog.lengths import PICOMETRES
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Group
 from qclog.questions.drawer import Drawer, Entry
+from qclog.questions.groups import Group
 from qclog.questions.reordering import Order
 from qclog.questions.sizes import Missing, Sizes
-from qclog.questions.values import ValueGroup
-from reports import values, wording
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
+from reports import values
 from reports.cards import columns, issued, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, length, limit
 from reports.pages.stamps import stamp_of
+from reports.wording.due import WANTED
+from reports.wording.flags import reasons
 
 WIDTH: Final = 80
 _COLUMNS: Final = ("item", "size", "kept at", "measured in", "verdict", "last")
@@ -69,7 +71,7 @@ def above(found: Drawer) -> str:
 def setups_flagged(found: Drawer) -> list[str]:
     """A sentence for each setup that does not hold its own limit."""
     return [
-        f"*** FLAGGED *** setup {setup.setup}: {'; '.join(wording.reasons(setup.reasons, items=True))}."
+        f"*** FLAGGED *** setup {setup.setup}: {'; '.join(reasons(setup.reasons, items=True))}."
         for setup in found.setups
         if setup.reasons
     ]
@@ -196,7 +198,7 @@ def _order(order: Order, style: NumberStyle) -> str:
         what.append(_size(order.size_mm, _is_fraction(order.size_mm), style))
     if order.work_to_mm is not None:
         what.append(f"to work to {_size(order.work_to_mm, False, style)}")
-    why = ", ".join(wording.WANTED[reason] for reason in order.why)
+    why = ", ".join(WANTED[reason] for reason in order.why)
     if order.instead_of:
         why = f"for {' and '.join(order.instead_of)} ({why})"
     return f"{', '.join(part for part in what if part)}: {why}; {order.price or 'no price noted'}."

@@ -9,10 +9,11 @@ from qclog.questions.codes import Due as Why
 from qclog.questions.due import SOON_DAYS, Due
 from qclog.questions.histories import WORK
 from qclog.records import SWINGS
-from reports import wording
 from reports.cards import whereabouts
 from reports.drawer import WIDTH, Told
 from reports.numbers import METRIC, NumberStyle, count, limits, micrometres
+from reports.wording.due import DUE
+from reports.wording.steps import exact_step
 
 NOTHING: Final = "Nothing is due."
 _GAUGES: Final = {Why.GAUGE_WRONG, Why.GAUGE_OVERDUE, Why.GAUGE_NEVER, Why.GAUGE_SOON}
@@ -23,7 +24,7 @@ def due(found: Sequence[Due], style: NumberStyle = METRIC) -> str:
         return NOTHING
     lines = [f"{count(len(found), 'thing is', 'things are')} due; the most urgent first."]
     for why, alike in itertools.groupby(found, key=lambda one: one.why):
-        lines += ["", f"{wording.DUE[why]}:"]
+        lines += ["", f"{DUE[why]}:"]
         for one in alike:
             lines += textwrap.wrap(
                 sentence(one, style), WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
@@ -35,7 +36,7 @@ def due(found: Sequence[Due], style: NumberStyle = METRIC) -> str:
 def sections(found: Sequence[Due], style: NumberStyle = METRIC) -> list[Told]:
     """The same for a page, without the commands; of what was never measured only the codes."""
     return [
-        Told(wording.DUE[why], _for_page(list(alike), style))
+        Told(DUE[why], _for_page(list(alike), style))
         for why, alike in itertools.groupby(found, key=lambda one: one.why)
     ]
 
@@ -99,7 +100,7 @@ def told(one: Due, style: NumberStyle) -> str:
     """What there is to know of it, without its name."""
     limit = ""
     if one.limit_um is not None:
-        limit = micrometres(one.limit_um, step_um=wording.exact_step(one.limit_um), style=style)
+        limit = micrometres(one.limit_um, step_um=exact_step(one.limit_um), style=style)
     if one.characteristic not in SWINGS:
         return _value_told(one, style)
     if one.why == Why.MODIFIED:

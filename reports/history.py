@@ -7,14 +7,14 @@ from typing import Any, Final
 from qclog import times
 from qclog.logbook.chronicle import Event, Happened
 from qclog.logbook.lookup import Limit
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.history import Answer, Judged, Told
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.records import SWINGS
-from reports import wording
 from reports.assessment import WIDTH
 from reports.cards import calibration_figures, card_text, made_to
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, limits, micrometres
 from reports.numbers import limit as limit_text
+from reports.wording.steps import exact_step
 
 _WHEN: Final = 16
 _PM_PER_UM: Final = 1e6
@@ -198,7 +198,7 @@ class Words:
         return f"{what}{high if low == high else f'{low.removesuffix(_UM)} to {high}'}{out}"
 
     def _um(self, value: float) -> str:
-        step = max(wording.exact_step(value), 0.1)
+        step = max(exact_step(value), 0.1)
         return micrometres(value, step_um=step, style=self.style)
 
 

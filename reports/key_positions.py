@@ -7,10 +7,11 @@ from typing import Final
 from qclog.questions.codes import KeyStatement
 from qclog.questions.key_positions import Answer
 from qclog.records import RUNOUT
-from reports import wording
 from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, angle, count, micrometres, percent, share, uncertainty
+from reports.wording.caveats import CAVEATS
+from reports.wording.comparing import KEY_STATEMENTS
 
 _STEP_UM: Final = 0.1
 
@@ -29,7 +30,7 @@ def _one(answer: Answer, style: NumberStyle) -> str:
     ]
     lines += ["", *(f"  {line}" for line in columns([header, *rows]).splitlines()), ""]
     notes = [f"Figures in µm TIR, on the mean; {first} was better for {answer.wins} of {len(answer.items)}."]
-    notes += [*_push(answer, style), *(wording.CAVEATS[code] for code in answer.caveats)]
+    notes += [*_push(answer, style), *(CAVEATS[code] for code in answer.caveats)]
     for note in notes:
         lines += textwrap.wrap(note, WIDTH, initial_indent="  - ", subsequent_indent="    ")
     return "\n".join(lines)
@@ -41,7 +42,7 @@ def sentence(answer: Answer) -> str:
     value, low, high = (chance.value, chance.low, chance.high) if chance else (0.5, 0.0, 1.0)
     if answer.better == answer.positions[1]:
         value, low, high = 1.0 - value, 1.0 - high, 1.0 - low
-    return wording.KEY_STATEMENTS[answer.statement].format(
+    return KEY_STATEMENTS[answer.statement].format(
         better=answer.better,
         first=answer.positions[0],
         kind=answer.kind,

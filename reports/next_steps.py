@@ -7,9 +7,12 @@ from qclog.questions.codes import PUT_AWAY, Caveat, Sign, Worth
 from qclog.questions.dossier import Dossier
 from qclog.questions.wear import KEEP, RETIRE, WATCH
 from qclog.questions.wear import Answer as Worn
-from reports import due, wording
+from reports import due
 from reports.advice import OUT_FOR_GOOD, where_of
 from reports.numbers import METRIC, NumberStyle, micrometres
+from reports.wording.due import DUE
+from reports.wording.flags import locked
+from reports.wording.wear import BEFORE_EVERY_JOB, CURES, ON_A_HINT
 
 _WHY = {Sign.CRACK: "cracked", Sign.BLUE: "heat-blued"}
 
@@ -28,13 +31,13 @@ def next_steps(dossier: Dossier, style: NumberStyle = METRIC) -> list[Step]:
     if life.state in PUT_AWAY:
         return []
     lost = {sign for worn in dossier.worn for sign in OUT_FOR_GOOD.intersection(worn.because)}
-    if lost or wording.locked(dossier.assessed):
+    if lost or locked(dossier.assessed):
         why = " and ".join(_WHY[sign] for sign in sorted(lost)) or "out of service"
         return [Step("Mark it and take it out of use.", f'qclog state {due.typed(life.code)} scrap --reason "{why}"')]
     found = [*_retiring(dossier, style), *_watching(dossier)]
     measured = {step.command.removesuffix(" --clampings 1") for step in found}
     for one in dossier.due:
-        step = Step(f"{wording.DUE[one.why]}: {_named(dossier, one.code)}{due.told(one, style)}.", due.command(one))
+        step = Step(f"{DUE[one.why]}: {_named(dossier, one.code)}{due.told(one, style)}.", due.command(one))
         if step.command.removesuffix(" --clampings 1") not in measured:
             found.append(step)
     return found or _when_again(dossier)
@@ -68,18 +71,18 @@ def _retiring(dossier: Dossier, style: NumberStyle) -> Iterable[Step]:
 def _watching(dossier: Dossier) -> Iterable[Step]:
     for worn in dossier.worn:
         if worn.single_hint:
-            yield Step(f"{_where(dossier, worn)}{wording.ON_A_HINT}", _measuring(dossier, worn))
+            yield Step(f"{_where(dossier, worn)}{ON_A_HINT}", _measuring(dossier, worn))
         elif worn.decision == WATCH:
             for cure in _cures(worn):
                 yield Step(f"{_where(dossier, worn)}{cure}", _measuring(dossier, worn))
             if Sign.CANNOT_TELL in worn.because and Caveat.MORE_WILL_NOT_TELL in worn.caveats:
-                yield Step(f"{_where(dossier, worn)}{wording.BEFORE_EVERY_JOB}", _measuring(dossier, worn))
+                yield Step(f"{_where(dossier, worn)}{BEFORE_EVERY_JOB}", _measuring(dossier, worn))
 
 
 def _cures(worn: Worn) -> list[str]:
     """What to do about each sign that is more than a single hint."""
     hints = {test.sign for test in worn.tests if test.mark == Worth.SINGLE_HINT}
-    told = (wording.CURES[sign] for sign in worn.because if sign in wording.CURES and sign not in hints)
+    told = (CURES[sign] for sign in worn.because if sign in CURES and sign not in hints)
     return list(dict.fromkeys(told))
 
 

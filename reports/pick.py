@@ -4,7 +4,6 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.blanks import ToMake
 from qclog.questions.choices import FORECAST, Choice
 from qclog.questions.codes import Caveat, Ground, Unfit
@@ -12,11 +11,15 @@ from qclog.questions.codes import Due as Why
 from qclog.questions.due import Due
 from qclog.questions.fitting import LeftOut
 from qclog.questions.pick import Picked
-from reports import wording
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from reports.assessment import TERMINAL, WIDTH
 from reports.cards import whereabouts
 from reports.due import command, typed
 from reports.numbers import METRIC, NumberStyle, about_tenths, count, length, micrometres, share
+from reports.wording.cautions import CAUTIONS
+from reports.wording.caveats import CAVEATS
+from reports.wording.choosing import FOUND, GROUNDS, UNFITS
+from reports.wording.steps import exact_step
 
 RULE: Final = (
     "Good enough first: of what holds, what is mounted, then what runs least true, to spare the better ones; then the "
@@ -91,7 +94,7 @@ def asked(found: Picked, style: NumberStyle = METRIC) -> str:
 
 
 def of_limit(found: Picked, style: NumberStyle = METRIC) -> str:
-    return micrometres(found.runout_um, step_um=wording.exact_step(found.runout_um), style=style)
+    return micrometres(found.runout_um, step_um=exact_step(found.runout_um), style=style)
 
 
 def where(choice: Choice) -> str:
@@ -140,7 +143,7 @@ def notes(found: Picked) -> list[str]:
 def limits(shown: Sequence[Choice]) -> list[str]:
     """What limits some of the choices, each once, with where it is true where that is not all of them."""
     told = []
-    for code, sentence in wording.CAVEATS.items():
+    for code, sentence in CAVEATS.items():
         having = [f"{one.item} in {_place(one)}" for one in shown if code in one.caveats]
         if having:
             told.append(sentence if len(having) == len(shown) else f"{sentence} ({', '.join(having)})")
@@ -152,15 +155,15 @@ def limits(shown: Sequence[Choice]) -> list[str]:
 def cautions(found: Picked) -> list[str]:
     """What has to be said wherever something worked on is offered or advised, and always of force and speed."""
     worked = any(choice.worked for choice in found.choices[:MOST]) or found.to_make is not None
-    return [*([wording.CAUTIONS[1]] if worked else []), wording.CAUTIONS[2]] if found.choices or worked else []
+    return [*([CAUTIONS[1]] if worked else []), CAUTIONS[2]] if found.choices or worked else []
 
 
 def left_out(one: LeftOut, style: NumberStyle = METRIC) -> str:
     """Why something is left out, and what to do."""
     place = " ".join(part for part in (one.setup, one.position) if part)
-    told = wording.UNFITS[one.why].format(
+    told = UNFITS[one.why].format(
         item=one.item,
-        because=wording.FOUND.get(one.because, one.because),
+        because=FOUND.get(one.because, one.because),
         out="" if one.out is None else whereabouts(one.out),
         diameter="a pin not named" if one.diameter_mm is None else _mm(one.diameter_mm, style),
         distance="" if one.distance_mm is None else _mm(one.distance_mm, style),
@@ -232,7 +235,7 @@ def _mm(size_mm: float, style: NumberStyle) -> str:
 
 def _says(choice: Choice, limit: str) -> str:
     if choice.told == FORECAST:
-        return f"a forecast, {wording.GROUNDS[choice.ground]}"
+        return f"a forecast, {GROUNDS[choice.ground]}"
     return {
         HOLDS: f"holds {limit}",
         DOES_NOT_HOLD: f"does not hold {limit}",

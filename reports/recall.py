@@ -4,13 +4,14 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from qclog.questions.assess import DOES_NOT_HOLD, HOLDS, NO_LIMIT
 from qclog.questions.recall import Answer, Place, Verdict
+from qclog.questions.values import DOES_NOT_HOLD, HOLDS, NO_LIMIT
 from qclog.records import SWINGS
-from reports import wording
 from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, date, limits, micrometres
+from reports.wording.due import NEXT_STEPS
+from reports.wording.steps import exact_step
 
 _LOUD: Final = {HOLDS: "HOLDS", DOES_NOT_HOLD: "DOES NOT HOLD", NO_LIMIT: "no limit"}
 
@@ -53,7 +54,7 @@ def _counted(answer: Answer, style: NumberStyle) -> str:
     if answer.read_um is None or answer.true_um is None:
         return f"Without what was read with it: {told}"
     read, true = (
-        micrometres(value, step_um=wording.exact_step(value), style=style) for value in (answer.read_um, answer.true_um)
+        micrometres(value, step_um=exact_step(value), style=style) for value in (answer.read_um, answer.true_um)
     )
     return f"Had it read {read} for {true} all that time: {told}"
 
@@ -74,7 +75,7 @@ def _to_tell(answer: Answer, style: NumberStyle) -> Iterable[str]:
     has = []
     for one in answer.statements:
         position = f", position {one.position}" if one.position else ""
-        limit = micrometres(one.limit_um, step_um=wording.exact_step(one.limit_um), style=style)
+        limit = micrometres(one.limit_um, step_um=exact_step(one.limit_um), style=style)
         what = f"{one.item} in {one.setup}{position}, {_LOUD.get(one.verdict, one.verdict)} {limit}"
         since = "" if one.newest else ", replaced since"
         has.append(f"{one.receiver} has statement no. {one.number}, revision {one.revision} ({what}{since})")
@@ -143,7 +144,7 @@ def _notes(answer: Answer) -> Iterable[str]:
         yield "(sitting): of its last sitting only; nothing can be told of other days."
     if any(not place.clampings for place in answer.places):
         yield "No clampings (-): judged by the repeat of others, which were read with it."
-    for step, sentence in wording.NEXT_STEPS.items():
+    for step, sentence in NEXT_STEPS.items():
         if not step.startswith("none") and any(place.next_step == step for place in answer.places):
             yield sentence
     for one in dict.fromkeys((one.reason, one.who) for one in answer.cleared):

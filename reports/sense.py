@@ -7,9 +7,9 @@ from typing import Final
 
 from qclog.questions.codes import SenseState
 from qclog.questions.sense import Answer
-from reports import wording
 from reports.assessment import WIDTH
 from reports.numbers import count, times
+from reports.wording.clocking import SENSES
 
 _CONVENTION: Final = (
     "Facing the nose, both are counted {way} from the spindle's mark. Clocking: a body turned {way} stands at the "
@@ -48,7 +48,7 @@ def sense(answers: Sequence[Answer]) -> str:
 
 
 def _sentence(answer: Answer) -> list[str]:
-    said = wording.SENSES[answer.state]
+    said = SENSES[answer.state]
     if answer.bodies:
         first = answer.bodies[0]
         apart = math.sqrt(max(first.ratio, 1 / first.ratio))

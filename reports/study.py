@@ -8,10 +8,12 @@ from qclog.questions.codes import Cause, NotTold
 from qclog.questions.study import POWERS, VECTORS, Answer, Part, PlaceMean, Spread
 from qclog.questions.study_model import Missing
 from qclog.questions.study_plan import StudyPlan
-from reports import wording
 from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, micrometres, percent
+from reports.wording.cautions import CAUTIONS
+from reports.wording.caveats import CAVEATS
+from reports.wording.study import CAUSES, MEND, NOT_TOLD
 
 _STEP_UM: Final = 0.1
 _FINE_UM: Final = 0.01
@@ -54,7 +56,7 @@ def study_plan(plan: StudyPlan) -> str:
         f"opened. {_will_tell(plan)}",
         "",
     )
-    lines += _wrapped(f"{wording.CAUTIONS[0]} {wording.CAUTIONS[2]}", "  - ")
+    lines += _wrapped(f"{CAUTIONS[0]} {CAUTIONS[2]}", "  - ")
     lines += _wrapped("For each line: pin right out, wiped, in again; tighten, key out; read, and read again.", "  - ")
     rows = [(f"{step.number:3}", step.person or "-", step.position or "-", step.pin) for step in plan.steps]
     lines += ["", *(f"  {line}" for line in columns([("no.", "person", "tighten at", "pin"), *rows]).splitlines())]
@@ -101,7 +103,7 @@ def _one(answer: Answer, style: NumberStyle) -> list[str]:
     if answer.parts:
         notes.append(_METHOD.format(method=_METHODS[answer.method]))
         notes += [_SCALES[answer.scale]] if answer.scale in _SCALES else []
-    notes += [wording.CAVEATS[code] for code in answer.caveats]
+    notes += [CAVEATS[code] for code in answer.caveats]
     return [*lines, "", *(line for note in notes for line in _wrapped(note, "  - "))]
 
 
@@ -132,12 +134,12 @@ def _sentence(answer: Answer, style: NumberStyle) -> str:
         rest = _um(answer.without_largest_um or 0.0, style)
         left = f", without it {rest} would be left" if len(answer.parts) > 1 else ""
         sure = "" if first.low_um > 0 else " (not proven yet: more of it would tell)"
-        said += f" Mend first: {_name(first)}{left}{sure}. {wording.MEND[first.cause]}"
+        said += f" Mend first: {_name(first)}{left}{sure}. {MEND[first.cause]}"
     return said
 
 
 def _name(part: Part) -> str:
-    return " and ".join(wording.CAUSES[cause] for cause in (part.cause, *part.together_with))
+    return " and ".join(CAUSES[cause] for cause in (part.cause, *part.together_with))
 
 
 def _row(part: Part, answer: Answer) -> tuple[str, ...]:
@@ -173,13 +175,13 @@ def _place_row(place: PlaceMean) -> tuple[str, ...]:
 
 
 def _missing(one: Missing) -> str:
-    other = wording.CAUSES[one.other] if one.other else "others"
+    other = CAUSES[one.other] if one.other else "others"
     if one.why == NotTold.NOT_REPEATED and one.cause == Cause.READING:
         return (
             "Nothing was read twice in one clamping, so that reading and re-clamping stand together "
             "(qclog log --same-clamping)."
         )
-    return f"Not told apart: the {wording.CAUSES[one.cause]} {wording.NOT_TOLD[one.why].format(other=other)}."
+    return f"Not told apart: the {CAUSES[one.cause]} {NOT_TOLD[one.why].format(other=other)}."
 
 
 def _um(value_um: float, style: NumberStyle) -> str:

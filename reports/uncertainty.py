@@ -5,10 +5,13 @@ from collections.abc import Sequence
 from typing import Final
 
 from qclog.questions.uncertainty import Answer, Line, Place, Provable
-from reports import wording
 from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, micrometres, percent, uncertainty
+from reports.wording import places
+from reports.wording.caveats import CAVEATS
+from reports.wording.steps import exact_step
+from reports.wording.study import SOURCES
 
 _HEADER: Final = ("from", "value", "taken as", "divided by", "times", "u, µm", "share")
 _STEP_UM: Final = 0.1
@@ -38,16 +41,16 @@ def _one(answer: Answer, style: NumberStyle) -> list[str]:
     for place in answer.places:
         lines += [*([""] if lines else []), *_of_place(place, answer.places, style)]
     lines += ["", *_wrapped(_NOTE, "  - ")]
-    for code, sentence in wording.CAVEATS.items():
+    for code, sentence in CAVEATS.items():
         having = [place for place in answer.places if code in place.caveats]
         if having:
-            whose = "; ".join(wording.place(place, answer.places) for place in having)
+            whose = "; ".join(places.place(place, answer.places) for place in having)
             lines += _wrapped(f"{sentence}{f' ({whose})' if len(having) < len(answer.places) else ''}", "  - ")
     return lines
 
 
 def _of_place(place: Place, among: Sequence[Place], style: NumberStyle) -> list[str]:
-    where = f"{place.item} in {wording.place(place, among)}"
+    where = f"{place.item} in {places.place(place, among)}"
     lines = _wrapped(f"{where}: {_smallest(place, style)}", "")
     lines += ["", *(f"  {line}" for line in columns([_HEADER, *map(_row, place.lines), *_sums(place)]).splitlines())]
     lines += ["", *_wrapped(f"{_read_with(place)} {_COUNTS[place.widened]}", "  - ")]
@@ -72,7 +75,7 @@ def _smallest(place: Place, style: NumberStyle) -> str:
         sentence += f" With any number of them it stays above {told[None]}."
     sentence += f" This equipment serves for limits from {_up(place.suited_from_um, place, style)} on."
     if place.limit_um is not None:
-        limit = micrometres(place.limit_um, step_um=wording.exact_step(place.limit_um), style=style)
+        limit = micrometres(place.limit_um, step_um=exact_step(place.limit_um), style=style)
         sentence += f" The limit here is {limit}."
     return sentence
 
@@ -90,7 +93,7 @@ def _row(line: Line) -> tuple[str, ...]:
     sign = "±" if line.distribution != "normal" else "U"
     unit = "µm" if line.unit == "of the swing" else f"µm/{line.unit}" if line.unit != "µm" else ""
     return (
-        wording.SOURCES[line.source],
+        SOURCES[line.source],
         f"{sign} {value}",
         line.distribution,
         f"{line.divisor:.2f}",

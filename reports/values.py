@@ -8,11 +8,13 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from qclog.characteristics import SIZE_FROM_PM
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, waits_for_doubt
 from qclog.questions.codes import Caveat
-from qclog.questions.values import ValueGroup
-from reports import numbers, wording
+from qclog.questions.groups import waits_for_doubt
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, ValueGroup
+from reports import numbers
 from reports.numbers import METRIC, NumberStyle, count, uncertainty
+from reports.wording.caveats import CAVEATS
+from reports.wording.verdicts import many_days
 
 if TYPE_CHECKING:
     from qclog.questions.chart import Answer as Charted
@@ -155,7 +157,7 @@ def row(group: ValueGroup, *, items: bool = False, out: bool = False) -> tuple[s
         _bare(group, bounds.low if bounds and is_useful(group) else None, finer, down=True),
         _bare(group, bounds.high if bounds and is_useful(group) else None, finer, up=True),
         limit or "-",
-        "-" if group.more_readings is None else wording.many_days(group.more_readings),
+        "-" if group.more_readings is None else many_days(group.more_readings),
         ("OUT OF SERVICE" if out else group.next_clampings) + (" ***" if flagged or out else ""),
     )
 
@@ -171,7 +173,7 @@ def notes(
     lines = ["What they were read with counts against the claim."]
     if not items:
         lines = [f"What it was read with counts against the claim (k = 2): {told}."]
-    for code in wording.CAVEATS:
+    for code in CAVEATS:
         having = [group for group in groups if code in group.caveats]
         sentence = caveat(code)
         if sentence in said or not having:
@@ -183,7 +185,7 @@ def notes(
 
 def caveat(code: Caveat) -> str:
     """What a caveat says of a value."""
-    return _OWN.get(code, wording.CAVEATS[code])
+    return _OWN.get(code, CAVEATS[code])
 
 
 def shown_step(group: ValueGroup) -> float:
@@ -225,7 +227,7 @@ def _until_told(group: ValueGroup, style: NumberStyle) -> str:
         parts = ["What was read lies inside."]
     parts.append(_lies(group, style))
     if group.more_readings is not None:
-        many = wording.many_days(group.more_readings)
+        many = many_days(group.more_readings)
         days = "another day" if group.more_readings == 1 else f"each of {many} more days"
         parts.append(f"Read it on {days} to learn it, if it comes out like so far.")
     return " ".join(part for part in parts if part)

@@ -8,11 +8,12 @@ from typing import Final
 from qclog.questions.by_chance import by_chance
 from qclog.questions.codes import Caveat, Sign, Worth
 from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer
-from reports import wording
 from reports.advice import OUT_FOR_GOOD, advice, by_cost, own_places, where_of
 from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, micrometres, signed_micrometres
+from reports.wording.caveats import CAVEATS
+from reports.wording.verdicts import log_on
 
 _STEP_UM: Final = 0.1
 _RANK: Final = (RETIRE, WATCH, KEEP)
@@ -47,10 +48,10 @@ def _one_item(places: Sequence[Answer], style: NumberStyle) -> list[str]:
     own = own_places(places)
     costs = [f"{where}: {told}" for answer, where in zip(places, own, strict=True) if (told := by_cost(answer))]
     notes = [*_NOTES, *costs]
-    for code, sentence in wording.CAVEATS.items():
+    for code, sentence in CAVEATS.items():
         having = [(answer, where) for answer, where in zip(places, own, strict=True) if code in said_of(answer)]
         if having:
-            more = f" {wording.log_on(max(answer.more_days for answer, _ in having))}." if code == _FEW else ""
+            more = f" {log_on(max(answer.more_days for answer, _ in having))}." if code == _FEW else ""
             whose = f" ({'; '.join(where for _, where in having)})" if len(having) < len(places) else ""
             notes.append(f"{sentence}{more}{whose}")
     table = [f"  {line}" for line in _table(places, items=False)]
@@ -97,8 +98,8 @@ def figures(answer: Answer, style: NumberStyle = METRIC) -> list[str]:
         lines.append(_crossing(answer))
     lines += [part for part in (by_cost(answer),) if part]
     for code in said_of(answer):
-        more = f" {wording.log_on(answer.more_days)}." if code == _FEW else ""
-        lines.append(f"{wording.CAVEATS[code]}{more}")
+        more = f" {log_on(answer.more_days)}." if code == _FEW else ""
+        lines.append(f"{CAVEATS[code]}{more}")
     return lines
 
 

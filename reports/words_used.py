@@ -6,17 +6,19 @@ Of a single answer its verdict too; of a list what limits it, since its verdicts
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Final
 
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT, Answer, Group
+from qclog.questions.assess import Answer
 from qclog.questions.codes import Caveat, NextStep
-from qclog.questions.values import ValueGroup
-from reports import wording
+from qclog.questions.groups import Group
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT, ValueGroup
+from reports.wording.caveats import CAVEATS
+from reports.wording.flags import locked
 
 if TYPE_CHECKING:
     from qclog.logbook.safekeeping.verifying import Verified
     from qclog.questions import compare, due, key_positions, recall, sense, wear
     from qclog.questions.drawer import Drawer
 
-_SAID: Final = list(wording.CAVEATS)
+_SAID: Final = list(CAVEATS)
 
 
 def of_assess(answers: Sequence[Answer]) -> list[str]:
@@ -24,7 +26,7 @@ def of_assess(answers: Sequence[Answer]) -> list[str]:
     for answer in answers:
         groups += [*answer.groups, *answer.values]
     findings = [reason.code for answer in answers for reason in answer.reasons if reason.distance_mm is None]
-    alone = len(answers) == 1 and not wording.locked(answers[0])
+    alone = len(answers) == 1 and not locked(answers[0])
     verdicts = [group.next_clampings for group in groups] if alone else []
     return [*findings, *verdicts, *_in_order(code for group in groups for code in group.caveats)]
 

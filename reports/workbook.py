@@ -22,13 +22,14 @@ from qclog.logbook.engine import Store
 from qclog.logbook.life import Life, LoggedTurn, read_life
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned
-from qclog.questions.assess import Group, assess
+from qclog.questions.assess import assess
+from qclog.questions.groups import Group
 from qclog.questions.values import ValueGroup
 from qclog.records import SWINGS
-from reports import wording
 from reports.cards import made_to
 from reports.files import write
 from reports.values import caveat as value_words
+from reports.wording.caveats import CAVEATS
 
 MOST_ROWS: Final = 1_048_575
 """Of a sheet, below its heading: what the file format holds."""
@@ -325,7 +326,7 @@ def _verdict(group: Group, modification: int) -> Sequence[Any]:
         group.this_sitting,
         group.next_clampings,
         group.more_clampings,
-        " ".join(wording.CAVEATS[code] for code in group.caveats),
+        " ".join(CAVEATS[code] for code in group.caveats),
     )
 
 

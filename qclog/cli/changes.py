@@ -174,7 +174,7 @@ def inspect(
     from qclog.logbook import items
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
-    from reports.wording import FINDING_ADVICE
+    from reports.wording.cautions import FINDING_ADVICE
 
     if finding == "sound" and not note:
         raise RefusedError("Finding an item sound again needs a reason.", "Say how you know with --note.")

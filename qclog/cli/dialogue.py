@@ -40,7 +40,7 @@ class Dialogue:
         """What became of a reading, and the question it raises, if any."""
         from qclog.occasion import writing
         from reports import occasion
-        from reports.wording import doubt
+        from reports.wording.slips import doubt
 
         if self._stream is not None and (taken.logged or taken.waits or taken.doubts):
             self._stream.begin_again()

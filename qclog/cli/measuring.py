@@ -159,7 +159,7 @@ def _settle_doubts(store: "Store", prepared: "Prepared", *, accept: bool) -> Non
     """Ask about what looks like a slip; without a terminal refuse it, unless it was accepted."""
     from qclog.capture import withdraw
     from qclog.errors import RefusedError
-    from reports.wording import doubt
+    from reports.wording.slips import doubt
 
     if not prepared.doubts or accept:
         return
@@ -179,7 +179,7 @@ def _keep_and_tell(store: "Store", prepared: "Prepared", *, as_json: bool) -> No
     from qclog.questions.assess import assess, document
     from qclog.records import SWINGS
     from reports.assessment import assessment
-    from reports.wording import logged
+    from reports.wording.logged import logged
 
     numbers = keep(store, prepared)
     first = prepared.clampings[0]

@@ -60,7 +60,7 @@ def say_if_changing(store: "Store", item: str) -> None:
     from qclog.questions.codes import Sign
     from qclog.questions.wear import wear
     from reports.assessment import WIDTH
-    from reports.wording import CHANGING
+    from reports.wording.caveats import CHANGING
 
     if any({Sign.LEVEL_RISES, Sign.STEPPED}.intersection(answer.because) for answer in wear(store, [item])):
         tell("\n" + "\n".join(textwrap.wrap(f"{CHANGING} See: qclog wear {item}", WIDTH)))

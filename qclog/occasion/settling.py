@@ -5,8 +5,9 @@ from typing import Final
 from qclog.errors import BusyError
 from qclog.logbook.engine import Store
 from qclog.occasion.plan import Plan
-from qclog.questions.assess import CANNOT_TELL, NO_LIMIT, assess
+from qclog.questions.assess import assess
 from qclog.questions.compare import compare
+from qclog.questions.values import CANNOT_TELL, NO_LIMIT
 
 FEWEST: Final = 3
 """Clampings of each position before an occasion may stop by itself."""

@@ -5,128 +5,25 @@ and what the next clampings of other days will do. Uncertainty counts against wh
 (ISO 14253-1): the bounds are widened by that of the indicator before they are held against the limit.
 """
 
-import cmath
 import dataclasses
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import partial
 from typing import Any, Final
 
-import numpy as np
 import sqlalchemy as sa
 
 from qclog.logbook.engine import Store
-from qclog.logbook.figures import Figures, Series, count_left_out, read_eccentricities, read_figures, read_series
+from qclog.logbook.figures import Series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
-from qclog.questions.alike import JAWS, before, is_current, label, others_alike, pools
-from qclog.questions.angled import angle_caveats
-from qclog.questions.codes import FINDINGS, Caveat, Flag
-from qclog.questions.gauging import Gauges, read_gauges_of
-from qclog.questions.judging import Judged, judge
+from qclog.questions.codes import FINDINGS, Flag
+from qclog.questions.groups import Group, waits_for_doubt
+from qclog.questions.judgement import current_series, judgement_in
 from qclog.questions.judging_values import value_groups
-from qclog.questions.limits import governing
-from qclog.questions.values import METHODS, WORDS, ValueGroup
+from qclog.questions.values import DOES_NOT_HOLD, HOLDS, ValueGroup
 from qclog.records import RUNOUT
-from qclog.statistics.bounds import Bounds, Method, verdict_confidence
-from qclog.statistics.conformity import Verdict, widen, widen_down
 
 QUESTION: Final = "assess"
-CONTENT: Final = 0.95
-CONFIDENCE: Final = 0.95
-ONE_SITTING = METHODS[Method.ONE_SITTING]
-LINEAR, ROOT_SUM_OF_SQUARES = "linear", "root sum of squares"
-VECTORS: Final = ", from vectors"
-HOLDS, DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT = (WORDS[v] for v in Verdict)
-
-
-@dataclass(frozen=True, slots=True)
-class Swing:
-    mean: float
-    sd: float | None
-    min: float
-    max: float
-    last: float
-
-
-@dataclass(frozen=True, slots=True)
-class Eccentricity:
-    """The mean once-per-turn vector: the TIR it causes, and where its high spot stands."""
-
-    tir_um: float
-    high_spot_deg: float
-
-
-@dataclass(frozen=True, slots=True)
-class Next:
-    """Half, and 95 %, of the next clampings stay below."""
-
-    median_um: float
-    p95_um: float
-
-
-@dataclass(frozen=True, slots=True)
-class Bound:
-    """With this confidence, this share of all clampings stays below the value, as this indicator reads them."""
-
-    value_um: float
-    content: float
-    confidence: float
-    method: str
-
-
-@dataclass(frozen=True, slots=True)
-class Decision:
-    """How the verdict on the next clampings was reached (ISO 14253-1), in µm.
-
-    ``bound_um``: with ``confidence`` (the price of looking again in it) 19 clampings in 20 stay under it, as read; for
-    "does not hold" with that confidence they do not. ``guard_um`` for the indicator is added to it, or taken off,
-    about ``centre_um``: as ``added`` says, "root sum of squares" or "linear". ``decides_um`` is held against the limit.
-    """
-
-    confidence: float
-    bound_um: float
-    centre_um: float
-    guard_um: float
-    added: str
-    decides_um: float
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """One item in one setup at one place. ``caveats`` are short codes.
-
-    ``holds_from_um``: the least limit that its next clampings would be found to hold; None where none would.
-    ``decision``: None where the next clampings have no verdict.
-    """
-
-    item: str
-    setup: str
-    setup_revision: int
-    position: str
-    clocking: str
-    distance_mm: float
-    diameter_mm: float | None
-    characteristic: str
-    clampings: int
-    sittings: int
-    tir_um: Swing
-    eccentricity: Eccentricity | None
-    repeat_um: float | None
-    next: Next | None
-    bound: Bound | None
-    uncertainty_um: float | None
-    resolution_um: float
-    limit_um: float | None
-    limit_from: str | None
-    as_read: str
-    this_sitting: str
-    next_clampings: str
-    more_clampings: int | None
-    caveats: tuple[Caveat, ...]
-    holds_from_um: float | None = None
-    decision: Decision | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +103,7 @@ def answers_in(
     """
     owned_items, setups = read_owned(connection, items), read_setups(connection)
     judged = judgement_in(connection, owned_items, items, setup, position, limit_um=limit_um).groups
-    current = _current(connection, owned_items, items, setup, position)
+    current = current_series(connection, owned_items, items, setup, position)
     groups: dict[int, list[Group]] = {}
     for one, group, _ in judged:
         groups.setdefault(one.item_id, []).append(group)
@@ -231,212 +128,9 @@ def answers_in(
     return answers + _setup_answers(judged, of_values, setups)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Judgement:
-    """The groups told, each with its series and its place in ``judged``, and what they were read with."""
-
-    groups: list[tuple[Series, Group, int]]
-    judged: Judged
-    gauges: Gauges
-
-
-def judgement_in(
-    connection: sa.Connection,
-    owned_items: dict[int, Owned],
-    items: Sequence[int] | None,
-    setup: str | None = None,
-    position: str | None = None,
-    *,
-    limit_um: float | None = None,
-) -> Judgement:
-    """The groups of some items as they are now or, with None, of all, and how they were judged."""
-    current = _current(connection, owned_items, items, setup, position)
-    wanted = [one for one in current if is_current(one, owned_items)]
-    alike: list[Series] = []
-    theirs: dict[int, Owned] = {}
-    if items is None:
-        labels = {label(one, owned_items) for one in wanted if owned_items[one.item_id].kind == JAWS}
-        alike = before(read_series(connection), owned_items, labels) if labels else []
-    else:
-        alike, theirs = others_alike(connection, wanted, owned_items)
-    return _groups(connection, wanted + alike, len(wanted), owned_items | theirs, items is None, limit_um)
-
-
-def _current(
-    connection: sa.Connection,
-    owned_items: dict[int, Owned],
-    items: Sequence[int] | None,
-    setup: str | None,
-    position: str | None,
-) -> list[Series]:
-    """The series of items as they are now, of swings and of plain values."""
-    return [
-        one
-        for one in read_series(connection, items=items)
-        if one.item_id in owned_items
-        and one.modification == owned_items[one.item_id].modification
-        and (setup is None or one.setup == setup)
-        and (position is None or one.position.casefold() == position.casefold())
-    ]
-
-
-def _groups(
-    connection: sa.Connection,
-    series: Sequence[Series],
-    wanted: int,
-    items: dict[int, Owned],
-    everything: bool,
-    limit_um: float | None,
-) -> Judgement:
-    """The groups of the first ``wanted`` series that have clampings; the others only lend their repeat."""
-    chosen = None if everything else [one.id for one in series]
-    setups = read_setups(connection)
-    limit, limit_from = governing(series, items, setups)
-    if limit_um is not None:
-        limit, limit_from = np.full(len(series), limit_um), [None] * len(series)
-    eccentricities, gauges = read_eccentricities(connection, chosen), read_gauges_of(connection)
-
-    jaws = np.array([items[one.item_id].kind == JAWS for one in series], dtype=np.bool_)
-
-    def judged_by(figures: Figures) -> Judged:
-        lending = partial(pools, series, items)
-        return judge(series, figures, eccentricities, limit, gauges, lending, jaws)
-
-    figures = read_figures(connection, chosen)
-    judged = judged_by(figures)
-    with_doubt = judged_by(read_figures(connection, chosen, also_in_doubt=True)) if figures.newest_left_out else judged
-    left_out = count_left_out(connection, chosen)
-    angled = angle_caveats(connection, series[:wanted], judged.directed, setups)
-    found = []
-    for i, one in enumerate(series[:wanted]):
-        if judged.swings.clampings[i]:
-            current = one.setup_id == 0 or one.revision == setups[one.setup_id].revision
-            caveats = [*judged.caveats(i), *angled.get(i, ())]
-            caveats += _caveats(one, items[one.item_id], left_out.get(one.id, (0, 0)))
-            if np.isnan(limit[i]) and any(x.characteristic == one.characteristic for x in items[one.item_id].limits):
-                caveats.append(Caveat.LIMIT_ELSEWHERE)
-            if not current:
-                caveats.append(Caveat.SETUP_CHANGED)
-            group = _group(one, judged, i, limit_from[i], current, tuple(caveats))
-            if one.id in figures.newest_left_out:
-                group = _unless_contradicted(group, with_doubt.verdicts(i))
-            found.append((one, group, i))
-    return Judgement(found, judged, gauges)
-
-
-def _unless_contradicted(group: Group, with_doubt: tuple[int, int, int]) -> Group:
-    """A verdict without the newest clampings, which are in doubt, stands only if it is the same with them."""
-    told = (group.as_read, group.this_sitting, group.next_clampings)
-    agreed = [a if a == WORDS[Verdict(b)] else CANNOT_TELL for a, b in zip(told, with_doubt, strict=True)]
-    if agreed[2] == group.next_clampings:
-        return dataclasses.replace(group, as_read=agreed[0], this_sitting=agreed[1])
-    return dataclasses.replace(
-        group,
-        as_read=agreed[0],
-        this_sitting=agreed[1],
-        next_clampings=agreed[2],
-        holds_from_um=None,
-        decision=None,
-        caveats=(*group.caveats, Caveat.IN_DOUBT_CONTRADICTS),
-    )
-
-
-def _group(
-    one: Series, judged: Judged, i: int, limit_from: str | None, current: bool, caveats: tuple[Caveat, ...]
-) -> Group:
-    swings, shown, in_doubt = judged.swings, judged.shown(i), bool(judged.in_doubt[i])
-    told = [WORDS[Verdict(verdict)] for verdict in judged.verdicts(i)]
-    if not current:
-        told[1:] = [NO_LIMIT if told[0] == NO_LIMIT else CANNOT_TELL] * 2
-    more, holds_from = int(judged.directed.more_days[i]), float(judged.holds_from_um[i])
-    return Group(
-        item=one.item,
-        setup=one.setup,
-        setup_revision=one.revision,
-        position=one.position,
-        clocking=one.clocking,
-        distance_mm=one.distance_tenths / 10,
-        diameter_mm=None if one.diameter_tenths < 0 else one.diameter_tenths / 10,
-        characteristic=one.characteristic,
-        clampings=int(swings.clampings[i]),
-        sittings=int(swings.sittings[i]),
-        tir_um=Swing(
-            mean=float(swings.mean_um[i]),
-            sd=float(swings.sd_um[i]) if swings.clampings[i] > 1 else None,
-            min=float(swings.min_um[i]),
-            max=float(swings.max_um[i]),
-            last=float(judged.last_um[i]),
-        ),
-        eccentricity=eccentricity_of(complex(judged.directed.mean[i])),
-        repeat_um=float(judged.directed.repeat_um[i]) or None,
-        next=Next(float(shown.median_um[i]), float(shown.p95_um[i]))
-        if np.isfinite(shown.p95_um[i]) and not in_doubt
-        else None,
-        bound=None if in_doubt else _bound(shown, i, from_vectors=bool(judged.directed.from_vectors[i])),
-        uncertainty_um=float(2 * judged.gauge.u_um[i]),
-        resolution_um=float(swings.resolution_um[i]),
-        limit_um=None if np.isnan(judged.limit_um[i]) else float(judged.limit_um[i]),
-        limit_from=limit_from,
-        as_read=told[0],
-        this_sitting=told[1],
-        next_clampings=told[2],
-        more_clampings=more if current and told[2] == CANNOT_TELL and more > 0 and not in_doubt else None,
-        caveats=caveats,
-        holds_from_um=holds_from if current and np.isfinite(holds_from) else None,
-        decision=_decision(judged, i) if told[2] in (HOLDS, DOES_NOT_HOLD) else None,
-    )
-
-
-def _decision(judged: Judged, i: int) -> Decision:
-    """Of a group whose next clampings have a verdict."""
-    bounds, u = judged.directed.next_bounds, float(judged.gauge.u_um[i])
-    holds, linear = judged.verdicts(i)[2] == Verdict.HOLDS, bool(judged.gauge.assumed[i])
-    bound = float((bounds.upper_verdict_um if holds else bounds.lower_verdict_um)[i])
-    centre = float(bounds.centre_um[i])
-    return Decision(
-        confidence=verdict_confidence(int(judged.swings.clampings[i]), Method(bounds.method[i]), holds=holds),
-        bound_um=bound,
-        centre_um=centre,
-        guard_um=float(judged.gauge.guard_um[i]),
-        added=LINEAR if linear else ROOT_SUM_OF_SQUARES,
-        decides_um=float((widen if holds else widen_down)(bound, centre, u, linear)),
-    )
-
-
-def _bound(bounds: Bounds, i: int, *, from_vectors: bool) -> Bound | None:
-    if not np.isfinite(bounds.upper_um[i]):
-        return None
-    method = METHODS[Method(bounds.method[i])] + (VECTORS if from_vectors else "")
-    return Bound(float(bounds.upper_um[i]), CONTENT, CONFIDENCE, method)
-
-
-def eccentricity_of(vector: complex) -> Eccentricity | None:
-    """A once-per-turn vector in µm as the TIR it causes and the angle of its high spot; None for NaN."""
-    if not math.isfinite(vector.real):
-        return None
-    return Eccentricity(2 * abs(vector), math.degrees(cmath.phase(vector)) % 360)
-
-
-def _caveats(one: Series, item: Owned, left_out: tuple[int, int]) -> list[Caveat]:
-    found = []
-    if left_out[0]:
-        found.append(Caveat.RECALLED_LEFT_OUT)
-    if left_out[1]:
-        found.append(Caveat.STEEP_LEVER_LEFT_OUT)
-    if item.married_setup and (one.setup, one.position) != (item.married_setup, item.married_position):
-        found.append(Caveat.MARRIED_ELSEWHERE)
-    return found
-
-
 def unmeasured(item: Owned) -> Answer:
     """What there is to say of an item that was not measured as it is now, and has no finding."""
     return Answer(item.code, "", item.modification, item.what, (), (), item.state)
-
-
-def waits_for_doubt(group: Group | ValueGroup) -> bool:
-    """Whether nothing can be said of a group before what is in doubt is measured again or cleared."""
-    left_out = Caveat.IN_DOUBT_LEFT_OUT in group.caveats and group.next_clampings == CANNOT_TELL
-    return left_out or Caveat.IN_DOUBT in group.caveats
 
 
 def _item_reasons(item: Owned, groups: Sequence[Group], values: Sequence[ValueGroup]) -> tuple[Reason, ...]:

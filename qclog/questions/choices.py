@@ -4,8 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from qclog.questions.assess import HOLDS
 from qclog.questions.codes import Caveat, Ground
+from qclog.questions.values import HOLDS
 from qclog.statistics.grips import Regripped
 
 FORECAST: Final = "forecast"

@@ -14,10 +14,11 @@ from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import read_owned
 from qclog.questions import key_positions
-from qclog.questions.assess import Group, assess
+from qclog.questions.assess import assess
 from qclog.questions.codes import Caveat, Worth
 from qclog.questions.compare_one import BETTER, NO_DIFFERENCE, UNDECIDED, Answer, Member, answer_of
 from qclog.questions.compare_sets import By, read_measured, sets_alike
+from qclog.questions.groups import Group
 from qclog.statistics.many_tests import ByChance, Mark, many_tests
 
 __all__ = [

@@ -19,6 +19,7 @@ from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions import assess, chain, compare, due, sense, turns, wear
 from qclog.questions.course import Course, courses
+from qclog.questions.groups import Eccentricity, Group, eccentricity_of
 from qclog.questions.limits import governing
 from qclog.questions.newest_turns import NewestTurn, newest_turns
 from qclog.questions.systematic import Systematic, systematic
@@ -41,7 +42,7 @@ class Point:
     counts: bool
     in_doubt: bool
     vector: complex | None
-    eccentricity: assess.Eccentricity | None
+    eccentricity: Eccentricity | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +68,9 @@ class Place:
     distance_mm: float
     characteristic: str
     stretches: tuple[Stretch, ...]
-    groups: tuple[assess.Group, ...]
+    groups: tuple[Group, ...]
 
-    def points_of(self, group: assess.Group) -> tuple[Point, ...]:
+    def points_of(self, group: Group) -> tuple[Point, ...]:
         """The clampings that stand behind a group."""
         newest = max(stretch.modification for stretch in self.stretches)
         return tuple(
@@ -81,7 +82,7 @@ class Place:
             if point.counts
         )
 
-    def gained_of(self, group: assess.Group) -> "Gained | None":
+    def gained_of(self, group: Group) -> "Gained | None":
         """What the last modification gained at the place of a group; None where nothing was read here before it, or
         some of it is in doubt. Of several pins before, the one read last."""
         since, number = self.points_of(group), max(stretch.modification for stretch in self.stretches)
@@ -99,7 +100,7 @@ class Place:
         )
         return Gained(before, points, since, found, setup_changed=before.revision != group.setup_revision)
 
-    def systematic_of(self, group: assess.Group) -> Systematic | None:
+    def systematic_of(self, group: Group) -> Systematic | None:
         """How well the mean vector of a group is known; None where a clamping has no direction."""
         points = self.points_of(group)
         vectors = [point.vector for point in points if point.vector is not None]
@@ -191,12 +192,12 @@ def _takes_part(code: str, one: chain.Answer) -> bool:
     return code.casefold() in {part.casefold() for part in (one.item, *one.bodies)}
 
 
-def _with_groups(place: Place, groups: Sequence[assess.Group]) -> Place:
+def _with_groups(place: Place, groups: Sequence[Group]) -> Place:
     here = tuple(group for group in groups if _key_of(group) == _key_of(place))
     return dataclasses.replace(place, groups=here)
 
 
-def _key_of(one: Place | assess.Group) -> tuple[Any, ...]:
+def _key_of(one: Place | Group) -> tuple[Any, ...]:
     return (one.setup, one.position, one.clocking, one.distance_mm, one.characteristic)
 
 
@@ -234,5 +235,5 @@ def _sound(stretch: Stretch) -> tuple[Point, ...]:
 
 
 def _point(one: LaidOut) -> Point:
-    vector = None if one.vector is None else assess.eccentricity_of(one.vector)
+    vector = None if one.vector is None else eccentricity_of(one.vector)
     return Point(one.clamping, one.sitting, one.taken_at, one.value_um, one.counts, one.in_doubt, one.vector, vector)

@@ -17,13 +17,14 @@ from qclog.logbook.engine import Store
 from qclog.logbook.figures import Newest, read_newest, read_series
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_parts, read_setups
 from qclog.logbook.statements import Issued, read_standing
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Answer, Group, answers_in, unmeasured
+from qclog.questions.assess import Answer, answers_in, unmeasured
 from qclog.questions.codes import LOCKING, PUT_AWAY
+from qclog.questions.groups import Group
 from qclog.questions.histories import place_of
 from qclog.questions.prices import Total, totals
 from qclog.questions.reordering import Order, reorder
 from qclog.questions.sizes import Sizes, sizes
-from qclog.questions.values import ValueGroup
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
 from qclog.questions.wear import PLACE, RETIRE, advice_in
 from qclog.questions.wear import Answer as Worn
 

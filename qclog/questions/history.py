@@ -17,9 +17,10 @@ from qclog.logbook.chronicle import Event, Happened, read_chronicle
 from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.replay import Replay, read_measured_alike
-from qclog.questions.assess import CANNOT_TELL, NO_LIMIT, Group, assess, waits_for_doubt
+from qclog.questions.assess import assess
 from qclog.questions.codes import Caveat
-from qclog.questions.values import Limits, ValueGroup
+from qclog.questions.groups import Group, waits_for_doubt
+from qclog.questions.values import CANNOT_TELL, NO_LIMIT, Limits, ValueGroup
 
 QUESTION: Final = "history"
 _JUDGED_AFTER: Final = frozenset(

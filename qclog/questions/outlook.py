@@ -5,9 +5,10 @@ from typing import Final
 
 import numpy as np
 
-from qclog.questions.assess import DOES_NOT_HOLD, HOLDS, Group, waits_for_doubt
 from qclog.questions.changes import Changes
 from qclog.questions.codes import Caveat, Sign
+from qclog.questions.groups import Group, waits_for_doubt
+from qclog.questions.values import DOES_NOT_HOLD, HOLDS
 from qclog.statistics import retirement
 from qclog.statistics.conformity import widen
 from qclog.statistics.crossing import crossing

@@ -14,7 +14,7 @@ from typing import Any, Final
 from qclog.errors import RefusedError
 from qclog.logbook.engine import Store
 from qclog.logbook.owned import Owned
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, VECTORS, Group, answers_in, waits_for_doubt
+from qclog.questions.assess import answers_in
 from qclog.questions.blanks import ToMake, to_make
 from qclog.questions.changes import Changes, changes_of
 from qclog.questions.choices import FORECAST, Choice, in_order
@@ -22,10 +22,12 @@ from qclog.questions.clocked import best_clockings
 from qclog.questions.codes import LOCKING, PUT_AWAY, Caveat, Ground, Sign, Unfit
 from qclog.questions.fitting import LeftOut, Part, takes_part, unfit
 from qclog.questions.foreseen import Foreseen, at_distance, at_other_place
+from qclog.questions.groups import VECTORS, Group, waits_for_doubt
 from qclog.questions.histories import place_of, read_histories
 from qclog.questions.outlook import held, next_check
 from qclog.questions.read_places import Read, shop_of
 from qclog.questions.stock import Stock, Where, married_to
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.wear import PLACE, RETIRE, advice_in
 from qclog.records import RUNOUT
 from qclog.statistics.grips import NextGrips, grips_of_swings, grips_of_vectors

@@ -22,11 +22,12 @@ from qclog.logbook.owned import read_owned, read_setups
 from qclog.logbook.recalls import Cleared, Recall
 from qclog.logbook.replay import Replay, read_measured_alike
 from qclog.logbook.statements import Issued, read_resting_on
-from qclog.questions.assess import CANNOT_TELL, HOLDS, NO_LIMIT, Group, answers_in
 from qclog.questions.assess import Answer as Assessed
+from qclog.questions.assess import answers_in
 from qclog.questions.codes import NextStep
+from qclog.questions.groups import Group
 from qclog.questions.histories import place_of
-from qclog.questions.values import Limits, ValueGroup
+from qclog.questions.values import CANNOT_TELL, HOLDS, NO_LIMIT, Limits, ValueGroup
 
 QUESTION: Final = "recall"
 _PM_PER_UM: Final = 1e6

@@ -7,7 +7,7 @@ import json
 from dataclasses import dataclass
 from typing import Final
 
-from qclog.questions.assess import Group
+from qclog.questions.groups import Group
 
 FORM: Final = "qclog statement 1"
 """Names what the attached document says, for who reads it with another program."""

@@ -20,8 +20,9 @@ from qclog.logbook.exchange.export import readings_of_series
 from qclog.logbook.figures import LaidOut, Series, count_left_out, read_laid_out, read_series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned, read_setups
-from qclog.questions.assess import CANNOT_TELL, NO_LIMIT, Group, answers_in
+from qclog.questions.assess import answers_in
 from qclog.questions.codes import LOCKING, Caveat, NotForIssue
+from qclog.questions.groups import Group
 from qclog.questions.labelled import SCRAP
 from qclog.questions.limits import governing_limit
 from qclog.questions.statement import (
@@ -42,6 +43,7 @@ from qclog.questions.statement import (
     Turns,
     digest,
 )
+from qclog.questions.values import CANNOT_TELL, NO_LIMIT
 from qclog.records import EVERY_DISTANCE, SWINGS
 
 _UM: Final = 1e6

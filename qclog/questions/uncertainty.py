@@ -16,8 +16,9 @@ import sqlalchemy as sa
 from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import read_kept_gauges, read_owned
-from qclog.questions.assess import Group, Judgement, judgement_in
 from qclog.questions.codes import Caveat, Source
+from qclog.questions.groups import Group
+from qclog.questions.judgement import Judgement, judgement_in
 from qclog.statistics.bounds import Method
 from qclog.statistics.uncertainty import Budget, Contribution, smallest_provable_limit
 

@@ -13,6 +13,7 @@ WORDS: Final = {
     Verdict.CANNOT_TELL: "cannot tell",
     Verdict.NO_LIMIT: "no limit",
 }
+HOLDS, DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT = (WORDS[v] for v in Verdict)
 METHODS: Final = {
     Method.ONE_SITTING: "one sitting",
     Method.SITTINGS: "sittings",
@@ -20,6 +21,7 @@ METHODS: Final = {
     Method.SHOP: "shop's repeat",
     Method.ONE_SITTING_POOLED: "one sitting, with others' repeat",
 }
+ONE_SITTING: Final = METHODS[Method.ONE_SITTING]
 
 
 @dataclass(frozen=True, slots=True)

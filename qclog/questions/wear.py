@@ -14,11 +14,12 @@ import sqlalchemy as sa
 from qclog.logbook import schema
 from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
-from qclog.questions.assess import VECTORS, Group, answers_in
 from qclog.questions.assess import Answer as Assessed
+from qclog.questions.assess import answers_in
 from qclog.questions.by_chance import by_chance, marks
 from qclog.questions.changes import Changes, Tested, changes_of
 from qclog.questions.codes import PUT_AWAY, ByCost, Caveat, Sign, Worth
+from qclog.questions.groups import VECTORS, Group
 from qclog.questions.histories import DATE, WORK, place_of, read_histories
 from qclog.questions.outlook import Crosses, crosses, good_for, held, next_check
 from qclog.questions.replacing import Costs, Replacing, replacing

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from qclog.logbook.figures import Newest
-from qclog.questions.assess import Group
 from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.due import Due
+from qclog.questions.groups import Group
 from qclog.questions.values import ValueGroup
 from qclog.questions.wear import KEEP, PLACE
-from reports import due, wording
+from reports import due
 from reports.cards import whereabouts
 from reports.drawer import Told, above, entry_stamp, restricted, sections, setups_flagged
 from reports.numbers import METRIC, NumberStyle, length, micrometres
@@ -19,6 +19,10 @@ from reports.pages.readings import anchor_of
 from reports.pages.render import rendered
 from reports.pages.stamps import stamp_of, value_stamp
 from reports.values import place
+from reports.wording import places
+from reports.wording.cautions import CAUTIONS
+from reports.wording.steps import shown_step
+from reports.wording.verdicts import GAUGES, is_useful
 
 _KEPT_FREE = re.compile("index|con|prn|aux|nul|(com|lpt)[0-9¹²³]", re.IGNORECASE)
 """The index beside the pages, and the names of devices that Windows knows in every folder."""
@@ -60,8 +64,8 @@ def drawer_page(found: Drawer, is_due: Sequence[Due] = (), style: NumberStyle = 
         rows=tuple(row for entry in found.entries for row in _rows(entry, style)),
         due=tuple(due.sections(is_due, style)),
         sections=tuple(sections(found, style)),
-        notes=("Figures are the full swing over a turn (TIR).", wording.GAUGES),
-        cautions=wording.CAUTIONS,
+        notes=("Figures are the full swing over a turn (TIR).", GAUGES),
+        cautions=CAUTIONS,
     )
     return rendered("drawer.html", page=page)
 
@@ -119,8 +123,8 @@ def _row(entry: Entry, group: Group | None, newest: Newest | None, style: Number
     stamp, look = entry_stamp(entry) or ("", "")
     if not stamp and group is not None:
         stamp, look = stamp_of(entry.worn, group, style)
-    bound = None if group is None or group.bound is None or not wording.is_useful(group) else group.bound.value_um
-    step = 0.1 if group is None else wording.shown_step(group)
+    bound = None if group is None or group.bound is None or not is_useful(group) else group.bound.value_um
+    step = 0.1 if group is None else shown_step(group)
     return Row(
         code=item.code,
         file=file_name(item.code),
@@ -128,7 +132,7 @@ def _row(entry: Entry, group: Group | None, newest: Newest | None, style: Number
         flagged=_is_flagged(entry, group),
         size=length(item.size_pm, style=style) if item.size_pm else "",
         what=", ".join(part for part in what if part),
-        where="" if group is None else wording.place(group),
+        where="" if group is None else places.place(group),
         clampings=str(group.clampings) if group else "0",
         last="–" if newest is None else newest.day,
         bound="–" if bound is None else micrometres(bound, step_um=step, style=style, round_up=True),

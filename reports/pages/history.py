@@ -1,9 +1,9 @@
 """What an item is, what was done to it and what was seen on it, in the order of time."""
 
 from qclog.logbook.life import Life
-from reports import wording
 from reports.cards import issued, made_to, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, date, length
+from reports.wording.cautions import FINDING_ADVICE
 
 _CARD = ("kind", "system", "material", "place")
 
@@ -38,7 +38,7 @@ def history(life: Life, style: NumberStyle = METRIC) -> list[tuple[str, str]]:
             told.append((change.done_at, "; ".join([text, *(f"made to {limit}" for limit in limits)])))
     for when, finding, note in life.findings:
         text = f"seen: {finding}" + (f" ({note})" if note else "")
-        told.append((when, f"{text}. {wording.FINDING_ADVICE[finding]}"))
+        told.append((when, f"{text}. {FINDING_ADVICE[finding]}"))
     for when, clampings, hours, note in life.uses:
         amount = count(clampings, "clamping") if clampings else f"{hours:g} h"
         told.append((when, f"used: {amount}" + (f" ({note})" if note else "")))

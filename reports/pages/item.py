@@ -3,12 +3,13 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from qclog.questions.assess import Answer, Group, Reason
+from qclog.questions.assess import Answer, Reason
 from qclog.questions.codes import Flag
 from qclog.questions.dossier import Dossier, Point
+from qclog.questions.groups import Group
 from qclog.questions.values import ValueGroup
 from qclog.questions.wear import RETIRE
-from reports import values, wording
+from reports import values
 from reports.anchors import row_of, verdict_of
 from reports.next_steps import Step, next_steps
 from reports.numbers import METRIC, NumberStyle, micrometres
@@ -18,6 +19,11 @@ from reports.pages.render import rendered
 from reports.pages.sections import Section, sections
 from reports.pages.stamps import changing, retired_in_words, stamp_of, value_stamp
 from reports.value_points import extremes, points_of
+from reports.wording import flags, places
+from reports.wording.cautions import CAUTIONS
+from reports.wording.caveats import CAVEATS, CHANGING
+from reports.wording.steps import exact_step, shown_step
+from reports.wording.verdicts import counted, gauge_line, grounds, is_useful, more_days
 
 _HEAD = ("where", "clampings", "sittings", "mean", "sd", "least", "most", "19 in 20 under", "limit", "more days")
 
@@ -59,12 +65,12 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
         code=answer.item,
         what=is_what(dossier.life, style),
         flags=(
-            *((f"{answer.state.upper()} by decision.",) if wording.is_put_away(answer) else ()),
-            *(_sentence(reason) for reason in wording.reasons(_unsaid(answer.reasons))),
+            *((f"{answer.state.upper()} by decision.",) if flags.is_put_away(answer) else ()),
+            *(_sentence(reason) for reason in flags.reasons(_unsaid(answer.reasons))),
             *filter(None, [retired_in_words(dossier, style)]),
         ),
-        verdicts=() if wording.locked(answer) else (*_verdicts(dossier, style), *_value_verdicts(answer, style)),
-        empty=() if answer.measured else (wording.not_measured(answer),),
+        verdicts=() if flags.locked(answer) else (*_verdicts(dossier, style), *_value_verdicts(answer, style)),
+        empty=() if answer.measured else (flags.not_measured(answer),),
         next_steps=tuple(next_steps(dossier, style)),
         figures_head=_HEAD,
         figures=tuple(_figures(dossier, group, style) for group in answer.groups),
@@ -75,7 +81,7 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
         sections=tuple(sections(dossier, style)),
         history=tuple(history(dossier.life, style)),
         readings=tuple(tables(dossier, style)),
-        cautions=wording.CAUTIONS,
+        cautions=CAUTIONS,
     )
     return rendered("item.html", page=page)
 
@@ -103,33 +109,33 @@ def _value_verdicts(answer: Answer, style: NumberStyle) -> list[Verdict]:
 
 def _verdict(dossier: Dossier, group: Group, style: NumberStyle) -> Verdict:
     stamp, look = stamp_of(dossier.worn, group, style)
-    says, worn = wording.grounds(group, style), changing(dossier.worn, group)
+    says, worn = grounds(group, style), changing(dossier.worn, group)
     if worn is not None:
-        says = wording.CHANGING if worn.decision == RETIRE else f"{says} {wording.CHANGING}"
+        says = CHANGING if worn.decision == RETIRE else f"{says} {CHANGING}"
     table = anchor_of(dossier.assessed.modification, group)
     return Verdict(
         stamp=stamp,
         look=look,
-        where=_sentence(wording.place(group, dossier.assessed.groups)).removesuffix("."),
+        where=_sentence(places.place(group, dossier.assessed.groups)).removesuffix("."),
         says=says,
         anchor=verdict_of(table),
-        readings=Link(wording.counted(group), table),
+        readings=Link(counted(group), table),
     )
 
 
 def _figures(dossier: Dossier, group: Group, style: NumberStyle) -> tuple[Link, ...]:
     """The figures of a group, each leading to what stands behind it: least and most to their clamping, what is set to
     nothing."""
-    step, table = wording.shown_step(group), anchor_of(dossier.assessed.modification, group)
+    step, table = shown_step(group), anchor_of(dossier.assessed.modification, group)
     least, most = _extremes(dossier, group)
 
     def um(value: float | None, at: float = step, *, up: bool = False) -> str:
         return "–" if value is None else micrometres(value, step_um=at, style=style, round_up=up)
 
     tir = group.tir_um
-    bound = group.bound.value_um if group.bound and wording.is_useful(group) else None
+    bound = group.bound.value_um if group.bound and is_useful(group) else None
     return (
-        Link(wording.place(group, dossier.assessed.groups), ""),
+        Link(places.place(group, dossier.assessed.groups), ""),
         Link(str(group.clampings), table),
         Link(str(group.sittings), table),
         Link(um(tir.mean), table),
@@ -137,8 +143,8 @@ def _figures(dossier: Dossier, group: Group, style: NumberStyle) -> tuple[Link, 
         Link(um(tir.min, group.resolution_um), least),
         Link(um(tir.max, group.resolution_um), most),
         Link(um(bound, up=True), "" if bound is None else table),
-        Link(um(group.limit_um, wording.exact_step(group.limit_um or 1.0)), ""),
-        Link(wording.more_days(group).replace("-", "–"), ""),
+        Link(um(group.limit_um, exact_step(group.limit_um or 1.0)), ""),
+        Link(more_days(group).replace("-", "–"), ""),
     )
 
 
@@ -168,13 +174,13 @@ def _swing(point: Point) -> float:
 
 def _notes(groups: Sequence[Group], style: NumberStyle) -> Iterable[str]:
     """Each caveat once, with the places it is true of where it is not true of all."""
-    yield f"Figures are the full swing over a turn (TIR). {wording.gauge_line(groups, style)}"
-    for code, sentence in wording.CAVEATS.items():
+    yield f"Figures are the full swing over a turn (TIR). {gauge_line(groups, style)}"
+    for code, sentence in CAVEATS.items():
         having = [group for group in groups if code in group.caveats]
         if having and len(having) == len(groups):
             yield sentence
         elif having:
-            yield f"{sentence} ({'; '.join(wording.place(group, groups) for group in having)})"
+            yield f"{sentence} ({'; '.join(places.place(group, groups) for group in having)})"
 
 
 def _sentence(text: str) -> str:

@@ -5,15 +5,15 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from qclog.logbook.life import LoggedClamping, LoggedTurn
-from qclog.questions.assess import Group
 from qclog.questions.dossier import Dossier, Place, Stretch
+from qclog.questions.groups import Group
 from qclog.questions.values import ValueGroup
 from qclog.records import RUNOUT, SWINGS
 from reports.anchors import dot_of, row_of, table_of, verdict_of
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, angle, count, length, micrometres
 from reports.turns import lobes_of, without_unit
 from reports.value_points import points_of
-from reports.wording import locked
+from reports.wording.flags import locked
 
 
 @dataclass(frozen=True, slots=True)

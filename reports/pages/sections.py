@@ -3,15 +3,15 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from qclog.questions.assess import Group
 from qclog.questions.compare import Answer as Compared
 from qclog.questions.course import Course
 from qclog.questions.dossier import Dossier, Gained, Place, Point
+from qclog.questions.groups import Group
 from qclog.questions.newest_turns import ENOUGH
 from qclog.questions.turns import ReadTurn
 from qclog.questions.values import ValueGroup
 from qclog.questions.wear import Answer as Worn
-from reports import chain, comparison, values, wear, wording
+from reports import chain, comparison, values, wear
 from reports.advice import told
 from reports.anchors import row_of
 from reports.gained import told as gained_told
@@ -30,8 +30,10 @@ from reports.pictures.values_over_time import values_over_time
 from reports.turns import as_runout, lobes_of, turn_notes
 from reports.value_points import Point as ValuePoint
 from reports.value_points import points_of
+from reports.wording.caveats import CAVEATS
+from reports.wording.verdicts import counted, is_useful
 
-_ALL_CAVEATS = frozenset(wording.CAVEATS.values())
+_ALL_CAVEATS = frozenset(CAVEATS.values())
 """Said once, beside the figures at the top."""
 
 
@@ -148,7 +150,7 @@ def _caption_over_time(place: Place, *, steady: bool) -> str:
         parts.append("Triangles: recalled, in doubt or read with a steep lever; no verdict rests on them.")
     if any(stretch.limit_um is not None for stretch in place.stretches):
         parts.append("Heavy line, hatched beyond: what it was made to.")
-    if steady and any(group.bound and wording.is_useful(group) for group in place.groups):
+    if steady and any(group.bound and is_useful(group) for group in place.groups):
         parts.append("Dashed: 19 clampings in 20 stay under.")
     return " ".join([*parts, "Clampings of one day stand side by side."])
 
@@ -165,7 +167,7 @@ def _caption_polar(place: Place, group: Group) -> str:
             parts.append(f"Dotted ring about its end: the repeat, {micrometres(group.repeat_um, step_um=0.1)}.")
     if group.limit_um is not None:
         parts.append("Heavy circle: the limit.")
-    if group.bound is not None and wording.is_useful(group):
+    if group.bound is not None and is_useful(group):
         parts.append("Dashed circle: 19 clampings in 20 stay inside.")
     return " ".join(parts)
 
@@ -218,7 +220,7 @@ def chain_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
             f"Who owns the run-out: {answer.setup}, {answer.at_mm:g} mm out",
             (chain.headline(answer, style), chain.advice(answer, style)),
             tuple(Shown(*drawn, readings=()) for drawn in chain_pictures(answer, f"chain {i}")),
-            (*chain.in_lines(answer, style), *(wording.CAVEATS[code] for code in answer.caveats)),
+            (*chain.in_lines(answer, style), *(CAVEATS[code] for code in answer.caveats)),
         )
         for i, answer in enumerate(dossier.chains, start=1)
     ]
@@ -250,7 +252,7 @@ def compared_section(dossier: Dossier, style: NumberStyle) -> Section | None:
         )
         shown.append(Shown(title, picture, caption, readings))
     codes = dict.fromkeys(code for answer in dossier.compared for code in answer.caveats)
-    notes = tuple(wording.CAVEATS[code] for code in codes)
+    notes = tuple(CAVEATS[code] for code in codes)
     return Section("Key positions compared", tuple(lines), tuple(shown), notes)
 
 
@@ -304,7 +306,7 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
 
 def _behind(dossier: Dossier, group: Group) -> Link:
     """What leads to the readings of a group."""
-    return Link(wording.counted(group), anchor_of(dossier.assessed.modification, group))
+    return Link(counted(group), anchor_of(dossier.assessed.modification, group))
 
 
 def _place_of(one: Worn | Course | Group) -> tuple[object, ...]:

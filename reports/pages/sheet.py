@@ -4,16 +4,18 @@ from dataclasses import dataclass
 from typing import Final
 
 from qclog.errors import NotAnswerableError
-from qclog.questions.assess import HOLDS
 from qclog.questions.choices import Choice
 from qclog.questions.codes import Ground
 from qclog.questions.pick import Picked
-from reports import pick, wording
+from qclog.questions.values import HOLDS
+from reports import pick
 from reports.due import typed
 from reports.numbers import METRIC, NumberStyle, count, length, micrometres
 from reports.pages.render import rendered
 from reports.pictures.canvas import Picture
 from reports.pictures.expected import expected
+from reports.wording.cautions import CAUTIONS
+from reports.wording.choosing import GROUNDS
 
 _CAPTION: Final = "Tall stroke: half of the grips stay under. Dashed: 19 in 20. Heavy line, hatched beyond: the limit."
 
@@ -65,7 +67,7 @@ def sheet_page(found: Picked, job: str = "", style: NumberStyle = METRIC) -> str
         else f"{second.item} in {pick.where(second)}: {pick.in_short(second, found, style)}."
         + (f" It lies in {second.kept_at}." if second.kept_at and not second.mounted else ""),
         notes=tuple(pick.limits([first])),
-        cautions=(wording.CAUTIONS[0], *(wording.CAUTIONS[1:2] if first.worked else ()), wording.CAUTIONS[2]),
+        cautions=(CAUTIONS[0], *(CAUTIONS[1:2] if first.worked else ()), CAUTIONS[2]),
     )
     return rendered("sheet.html", page=page)
 
@@ -96,7 +98,7 @@ def _expect(first: Choice, limit: str, style: NumberStyle) -> list[str]:
         half = micrometres(first.median_um, step_um=step, style=style)
         told.append(f"Half of the grips read under {half}. {pick.stays_under(first, style)}".strip())
     if first.ground != Ground.MEASURED:
-        told.append(f"A forecast: {wording.GROUNDS[first.ground]}. It is not proven to hold {limit}.")
+        told.append(f"A forecast: {GROUNDS[first.ground]}. It is not proven to hold {limit}.")
     return [line for line in (*told, pick.chances(first)) if line]
 
 

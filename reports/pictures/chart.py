@@ -9,11 +9,11 @@ from matplotlib.ticker import MaxNLocator
 
 from qclog.questions.chart import Answer
 from qclog.records import SWINGS
-from reports import wording
 from reports.chart import in_mm, noun, useful_limit, where
 from reports.numbers import UM_PER_MM, count, length, micrometres
 from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, figure, finished, hatched, styled
 from reports.pictures.labels import Beside, beside, unit_above
+from reports.wording.steps import exact_step
 
 _LEFT, _RIGHT, _LEFT_IN_MM = 0.36, 2.81, 0.56
 _SUM_BOTTOM, _SUM_HEIGHT = 0.4, 0.55
@@ -127,7 +127,7 @@ def _per(answer: Answer) -> float:
 def _exactly(answer: Answer, limit_um: float) -> str:
     if in_mm(answer):
         return length(round(limit_um * 1e6))
-    return micrometres(limit_um, step_um=wording.exact_step(abs(limit_um) or 1.0))
+    return micrometres(limit_um, step_um=exact_step(abs(limit_um) or 1.0))
 
 
 def _numbers(values: Sequence[float | None]) -> np.ndarray:

@@ -8,7 +8,6 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
 from qclog.questions.course import Course
-from reports import wording
 from reports.numbers import count, micrometres
 from reports.pictures import marks
 from reports.pictures.canvas import (
@@ -27,6 +26,7 @@ from reports.pictures.canvas import (
 )
 from reports.pictures.dates import lay_out
 from reports.pictures.labels import Beside, beside, unit_above
+from reports.wording.steps import exact_step
 
 _LEFT, _BOTTOM, _WIDTH, _HEIGHT = 0.36, 0.4, 2.45, 1.7
 _ABOVE: Final = 0.25
@@ -59,7 +59,7 @@ def course_picture(course: Course, limit_um: float | None, name: str) -> Picture
     if limit_um is not None:
         ax.axhline(limit_um, color=INK, linewidth=1.8, zorder=3)
         ax.axhspan(limit_um, limit_um + 0.05 * ax.get_ylim()[1], **hatched())
-        text = f"made to\n{micrometres(limit_um, step_um=wording.exact_step(limit_um))}"
+        text = f"made to\n{micrometres(limit_um, step_um=exact_step(limit_um))}"
         beside(ax, [Beside(limit_um, text, heavy=True)], _HEIGHT)
     if course.band:
         place, level, edge = np.array(course.band).T

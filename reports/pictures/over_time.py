@@ -5,14 +5,15 @@ from typing import Final
 
 from matplotlib.axes import Axes
 
-from qclog.questions.assess import Group
 from qclog.questions.dossier import Place, Point, Stretch
-from reports import wording
+from qclog.questions.groups import Group
 from reports.numbers import count, micrometres
 from reports.pictures import marks
 from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, dots, figure, finished, hatched, styled
 from reports.pictures.dates import day_of, lay_out
 from reports.pictures.labels import Beside, beside, unit_above
+from reports.wording.steps import exact_step, shown_step
+from reports.wording.verdicts import is_useful
 
 _LEFT, _BOTTOM, _WIDTH, _HEIGHT = 0.36, 0.28, 2.45, 1.6
 _ABOVE: Final = 0.42
@@ -33,7 +34,7 @@ def over_time(place: Place, changes: Sequence[tuple[str, str]], name: str, *, bo
     lay_out(ax, [*days, *starts])
     left, right = ax.get_xlim()
     ax.set_xlim(left, right + 4 * _SPREAD * (right - left))  # room for the dots of the last day
-    bounded = [group for group in place.groups if group.bound and wording.is_useful(group)] if bounds_hold else []
+    bounded = [group for group in place.groups if group.bound and is_useful(group)] if bounds_hold else []
     bounds = [group.bound.value_um for group in bounded if group.bound]
     limits = [stretch.limit_um for stretch in place.stretches if stretch.limit_um is not None]
     swings = [point.swing_um for stretch in place.stretches for point in stretch.points]
@@ -116,11 +117,11 @@ def _draw_changes(ax: Axes, starts: dict[float, str]) -> None:
 
 
 def _upward(group: Group) -> str:
-    return micrometres(group.bound.value_um if group.bound else 0.0, step_um=wording.shown_step(group), round_up=True)
+    return micrometres(group.bound.value_um if group.bound else 0.0, step_um=shown_step(group), round_up=True)
 
 
 def _exactly(limit_um: float) -> str:
-    return micrometres(limit_um, step_um=wording.exact_step(limit_um))
+    return micrometres(limit_um, step_um=exact_step(limit_um))
 
 
 def _says(place: Place, clampings: int) -> str:

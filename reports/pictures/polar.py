@@ -6,9 +6,8 @@ from typing import Final
 import numpy as np
 from matplotlib.projections.polar import PolarAxes
 
-from qclog.questions.assess import Group
 from qclog.questions.dossier import Place
-from reports import wording
+from qclog.questions.groups import Group
 from reports.numbers import angle, micrometres
 from reports.pictures import marks
 from reports.pictures.canvas import (
@@ -24,6 +23,7 @@ from reports.pictures.canvas import (
     finished,
     styled,
 )
+from reports.wording.verdicts import is_useful
 
 _SIDE: Final = 2.5
 _FOOT, _HEAD = 0.3, 0.3
@@ -55,7 +55,7 @@ def polar(place: Place, group: Group, outermost_um: float, name: str) -> Picture
         ax.plot(_ROUND, [group.limit_um] * len(_ROUND), color=INK, linewidth=1.8)
         for at in _TEETH:
             ax.plot([at, at + 0.05], [group.limit_um, group.limit_um + 0.05 * outermost_um], color=SOFT, linewidth=0.6)
-    if group.bound is not None and wording.is_useful(group):
+    if group.bound is not None and is_useful(group):
         ax.plot(_ROUND, [group.bound.value_um] * len(_ROUND), color=INK, linewidth=1.0, dashes=(4, 2))
     known = [(point, point.eccentricity) for point in place.points_of(group) if point.eccentricity is not None]
     angles = [math.radians(one.high_spot_deg) for _, one in known]

@@ -4,11 +4,12 @@ out."""
 import math
 from typing import Final
 
-from qclog.questions.assess import HOLDS, LINEAR, Group
+from qclog.questions.groups import LINEAR, Group
 from qclog.questions.statement import Statement
-from reports import wording
+from qclog.questions.values import HOLDS
 from reports.numbers import NumberStyle, angle, date, percent, uncertainty
 from reports.statement.written import exactly, loud, um
+from reports.wording.steps import shown_step
 
 Listed = tuple[list[str], list[list[str]], str]
 """A list: its head, its rows, and L or R for each column."""
@@ -24,7 +25,7 @@ _OF_VECTORS: Final = ", from vectors"
 
 
 def results(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
-    group, step = statement.result, wording.shown_step(statement.result)
+    group, step = statement.result, shown_step(statement.result)
     tir, read = group.tir_um, group.resolution_um
     rows = [
         ("Mean", um(tir.mean, step, style)),
@@ -71,7 +72,7 @@ def decision(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
     )
     if how is None or group.limit_um is None:
         return [("Decision rule", rule)]
-    step = wording.shown_step(group)
+    step = shown_step(group)
     finer = step / 10
     holds = group.next_clampings == HOLDS
     bound, guard = (um(value, finer, style, up=True) for value in (how.bound_um, how.guard_um))
@@ -113,7 +114,7 @@ def clampings(statement: Statement, style: NumberStyle) -> Listed:
         ("full swing", [um(one.swing_um, step, style) for one in read], "R"),
     ]
     if any(one.high_spot_deg is not None for one in read):
-        fine = wording.shown_step(statement.result)
+        fine = shown_step(statement.result)
         once = ["-" if x.once_per_turn_um is None else um(x.once_per_turn_um, fine, style) for x in read]
         spots = ["-" if one.high_spot_deg is None else angle(one.high_spot_deg) for one in read]
         columns += [("once per turn", once, "R"), ("high spot", spots, "R")]
@@ -136,7 +137,7 @@ def _step_read(statement: Statement) -> float:
     """The step of the indicator where all swings are whole steps, else a finer one."""
     step = statement.result.resolution_um
     whole = all(math.isclose(one.swing_um, step * round(one.swing_um / step)) for one in statement.clampings)
-    return step if whole else wording.shown_step(statement.result)
+    return step if whole else shown_step(statement.result)
 
 
 def struck(statement: Statement) -> Listed:

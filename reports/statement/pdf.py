@@ -9,10 +9,10 @@ from fpdf.enums import Align, XPos, YPos
 from qclog.errors import RefusedError
 from qclog.questions.codes import NotForIssue
 from qclog.questions.statement import Statement, digest, document
-from reports import wording
 from reports.numbers import METRIC, NumberStyle, date
 from reports.statement import figures, picture, texts
 from reports.statement.paper import HEADING, LEFT, LINE, NO_SIGN, SMALL, WIDTH, Paper, shown
+from reports.wording.verdicts import stamp
 
 STATEMENT, READINGS = "statement.json", "readings.csv"
 """The names of the files attached."""
@@ -136,7 +136,7 @@ def _frame(paper: Paper, statement: Statement, style: NumberStyle) -> None:
     paper.rect(LEFT, top, WIDTH, tall)
     paper.set_xy(LEFT + 6, top + 4)
     paper.letters(_VERDICT, bold=True)
-    paper.cell(WIDTH - 12, 9, wording.stamp(statement.result, style))
+    paper.cell(WIDTH - 12, 9, stamp(statement.result, style))
     paper.letters()
     for number, line in enumerate(lines):
         paper.set_xy(LEFT + 6, top + 14 + LINE * number)

@@ -11,9 +11,10 @@ from typing import Final
 from fpdf.enums import Align
 
 from qclog.questions.statement import Statement
-from reports import wording
 from reports.numbers import date, micrometres
 from reports.statement.paper import LEFT, SMALL, WIDTH, Paper
+from reports.wording.steps import exact_step, shown_step
+from reports.wording.verdicts import is_useful
 
 _TALL: Final = 46.0
 _UPRIGHT: Final = 12.0
@@ -33,7 +34,7 @@ def draw(paper: Paper, statement: Statement) -> None:
     top, left = paper.get_y() + 5.0, LEFT + _UPRIGHT
     wide = WIDTH - _UPRIGHT - _NAMES
     group, swings = statement.result, [one.swing_um for one in statement.clampings]
-    bound = group.bound.value_um if group.bound is not None and wording.is_useful(group) else None
+    bound = group.bound.value_um if group.bound is not None and is_useful(group) else None
     highest = 1.15 * max([*swings, group.limit_um or 0.0, bound or 0.0, 1.0])
 
     def at(value: float) -> float:
@@ -42,7 +43,7 @@ def draw(paper: Paper, statement: Statement) -> None:
     paper.letters(SMALL)
     _axes(paper, left, wide, top, highest)
     _sittings(paper, statement, left, wide, top)
-    names = [(group.tir_um.mean, f"mean {_um(group.tir_um.mean, wording.shown_step(group))}", False)]
+    names = [(group.tir_um.mean, f"mean {_um(group.tir_um.mean, shown_step(group))}", False)]
     paper.set_line_width(0.2)
     paper.line(left, at(group.tir_um.mean), left + wide, at(group.tir_um.mean))
     if bound is not None:
@@ -50,10 +51,10 @@ def draw(paper: Paper, statement: Statement) -> None:
         paper.set_dash_pattern(dash=2, gap=1.2)
         paper.line(left, at(bound), left + wide, at(bound))
         paper.set_dash_pattern()
-        names.append((bound, f"19 in 20 under {_um(bound, wording.shown_step(group), up=True)}", False))
+        names.append((bound, f"19 in 20 under {_um(bound, shown_step(group), up=True)}", False))
     if group.limit_um is not None:
         _limit(paper, left, wide, at(group.limit_um), top)
-        names.append((group.limit_um, f"limit {_um(group.limit_um, wording.exact_step(group.limit_um))}", True))
+        names.append((group.limit_um, f"limit {_um(group.limit_um, exact_step(group.limit_um))}", True))
     radius = 0.75 if len(swings) <= 60 else 0.45
     paper.set_fill_color(0)
     for number, swing in enumerate(swings):

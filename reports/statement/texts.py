@@ -5,12 +5,15 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from qclog.questions.assess import HOLDS
 from qclog.questions.codes import Caveat, NotForIssue
 from qclog.questions.statement import Calibration, Indicator, Pin, Statement, Turns
-from reports import wording
+from qclog.questions.values import HOLDS
 from reports.numbers import NumberStyle, angle, count, date
 from reports.statement.written import exactly, joined, loud, mm, um
+from reports.wording import places, verdicts
+from reports.wording.cautions import CAUTIONS
+from reports.wording.caveats import CAVEATS
+from reports.wording.steps import shown_step
 
 NOT_FOR_ISSUE: Final = {
     NotForIssue.LOCKED_OUT: "It is cracked or heat-blued: out of service whatever its run-out. Scrap it.",
@@ -64,7 +67,7 @@ def replaced(statement: Statement) -> str:
 
 def subject(statement: Statement) -> str:
     """ "B-945: circular run-out in LATHE-A, position S, 25 mm out"."""
-    where, what = wording.place(statement.result), characteristic(statement)
+    where, what = places.place(statement.result), characteristic(statement)
     return f"{statement.item.code}: {what} in {where.removesuffix(f', {statement.place.characteristic}')}"
 
 
@@ -76,8 +79,8 @@ def says(statement: Statement, style: NumberStyle) -> str:
     """What is stated, in a sentence or two."""
     group, decision = statement.result, statement.result.decision
     if decision is None or group.limit_um is None:
-        return wording.verdict(group, style)
-    made_to, step = exactly(group.limit_um, style), wording.shown_step(group)
+        return verdicts.verdict(group, style)
+    made_to, step = exactly(group.limit_um, style), shown_step(group)
     if group.next_clampings == HOLDS:
         read = um(group.bound.value_um, step, style, up=True) if group.bound else "-"
         counted = um(decision.decides_um, step, style, up=True)
@@ -208,7 +211,7 @@ def method(statement: Statement) -> list[tuple[str, str]]:
     days = sorted({date(one.taken_at) for one in read})
     span = days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
     rows = [
-        ("Clampings", f"{wording.counted(statement.result)}, {span}; for each the item was opened and closed anew"),
+        ("Clampings", f"{verdicts.counted(statement.result)}, {span}; for each the item was opened and closed anew"),
         ("Each read as", "; ".join(_turns(one, several=len(statement.method) > 1) for one in statement.method)),
         ("Pin out between", _each(_pin_out(one.pin_out) for one in read)),
         ("Torque", _each(one.torque for one in read)),
@@ -255,7 +258,7 @@ def _each(texts: Iterable[str]) -> str:
 
 def caveats(statement: Statement) -> list[str]:
     """What limits the figures, without the hints for whoever logs."""
-    return [_HINT.sub("", wording.CAVEATS[code]) for code in statement.result.caveats if code in Caveat]
+    return [_HINT.sub("", CAVEATS[code]) for code in statement.result.caveats if code in Caveat]
 
 
 def validity(statement: Statement) -> list[str]:
@@ -283,4 +286,4 @@ def attached(statement_digest: str) -> str:
 
 
 def cautions() -> Sequence[str]:
-    return wording.CAUTIONS
+    return CAUTIONS

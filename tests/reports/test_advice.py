@@ -10,10 +10,10 @@ from qclog.questions.codes import ByCost, Caveat, Sign, Worth
 from qclog.questions.outlook import Crosses
 from qclog.questions.replacing import Replacing
 from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer
-from reports import wording
 from reports.advice import advice, by_cost
 from reports.assessment import WIDTH
 from reports.wear import figures, wear
+from reports.wording.wear import BY_COST, CURES, MARKS
 
 PLACE = Answer(
     item="B-860",
@@ -217,10 +217,10 @@ def test_without_costs_nothing_is_said_of_them() -> None:
     assert "cost" not in wear([PLACE]).lower()
 
 
-@pytest.mark.parametrize(("codes", "sentences"), [(Worth, wording.MARKS), (ByCost, wording.BY_COST)])
+@pytest.mark.parametrize(("codes", "sentences"), [(Worth, MARKS), (ByCost, BY_COST)])
 def test_every_mark_and_every_advice_by_cost_has_its_words(codes: type[StrEnum], sentences: dict[StrEnum, str]) -> None:
     assert set(codes) == set(sentences)
-    assert set(wording.CURES) <= set(Sign)
+    assert set(CURES) <= set(Sign)
 
 
 def test_advice_is_wrapped_for_a_terminal() -> None:

@@ -9,10 +9,10 @@ from qclog.questions.chain_advice import Advice, Turned
 from qclog.questions.chain_distances import Distance, Part
 from qclog.questions.chain_plan import ChainPlan
 from qclog.questions.codes import Caveat, Clocking, SenseState
-from reports import wording
 from reports.assessment import WIDTH
 from reports.chain import advice, chains, headline, in_lines, plan
 from reports.pictures.chain import chain_pictures
+from reports.wording.caveats import CAVEATS
 
 STAYS = Part((), True, 4.0, 3.4, 4.6, 20.0, 0.8, 5.2, now_deg=20.0, then_deg=20.0)
 COLLET = Part(("C-735",), False, 9.0, 8.4, 9.6, 140.0, 0.8, 2.3, now_deg=140.0, then_deg=200.0)
@@ -58,7 +58,7 @@ def test_whose_it_is_comes_first_then_what_to_turn_and_how_to_confirm_it() -> No
     assert "The test pin, with its own run-out, then reads about 4.4 µm" in _flat(told)
     command = 'qclog measure C-735 --setup L2 --positions A --distance 25 --pin P-735 --clocking "C-735=60 P-735=0"'
     assert command in told
-    assert wording.CAVEATS[Caveat.ONE_SITTING] in _flat(told)
+    assert CAVEATS[Caveat.ONE_SITTING] in _flat(told)
     assert all(len(line) <= WIDTH for line in told.splitlines() if "qclog measure" not in line)
 
 

@@ -18,7 +18,7 @@ import instruments
 import qclog
 import reports
 from qclog.logbook import schema
-from qclog.questions import assess, chart, compare, wear
+from qclog.questions import chart, compare, values, wear
 from reports import assessment, drawer, explanations, occasion
 from reports import wear as wear_text
 from reports.explanations import SUBJECTS, plain
@@ -150,7 +150,7 @@ CODES = _all_codes()
 FIGURES = _words(_figures() | _heads()) - _words(name for names in NO_FIGURES.values() for name in names)
 VERDICTS = _words(
     [
-        *(assess.HOLDS, assess.DOES_NOT_HOLD, assess.CANNOT_TELL, assess.NO_LIMIT),
+        *(values.HOLDS, values.DOES_NOT_HOLD, values.CANNOT_TELL, values.NO_LIMIT),
         *(chart.STEADY, chart.NOT_STEADY, chart.LEARNING, chart.TOO_FEW),
         *(wear.KEEP, wear.WATCH, wear.RETIRE, compare.BETTER, compare.NO_DIFFERENCE, compare.UNDECIDED),
         *(*schema.STATES, *schema.FINDINGS, *occasion.CAUTION_OF),

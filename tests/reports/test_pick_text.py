@@ -13,10 +13,11 @@ from qclog.questions.codes import Ground, Unfit
 from qclog.questions.fitting import Part
 from qclog.questions.pick import Picked
 from qclog.questions.pick import pick as asked
-from reports import wording
 from reports.numbers import NumberStyle
 from reports.pages.sheet import sheet_page
 from reports.pick import cautions, pick, sentences
+from reports.wording.cautions import CAUTIONS
+from reports.wording.choosing import GROUNDS, UNFITS
 
 MM = 10**9
 LONG_JOB = "BUSHING WITH A NAME AS LONG AS SOMEBODY MAY WELL WRITE IT ON THE TRAVELLER, SECOND SIDE <b>4711</b>"
@@ -27,8 +28,8 @@ def found(drawer: Store, *, distance_mm: float = 25.0, runout_um: float = 12.0, 
 
 
 def test_every_reason_and_ground_has_its_words() -> None:
-    assert set(wording.UNFITS) == set(Unfit)
-    assert set(wording.GROUNDS) == set(Ground)
+    assert set(UNFITS) == set(Unfit)
+    assert set(GROUNDS) == set(Ground)
 
 
 def test_the_first_sentence_is_the_answer(drawer: Store) -> None:
@@ -49,8 +50,8 @@ def test_no_line_is_longer_than_the_terminal(drawer: Store, monkeypatch: pytest.
 
 
 def test_what_is_bored_is_offered_with_its_caution(drawer: Store) -> None:
-    assert wording.CAUTIONS[1] in cautions(found(drawer))
-    assert wording.CAUTIONS[2] in cautions(found(drawer))
+    assert CAUTIONS[1] in cautions(found(drawer))
+    assert CAUTIONS[2] in cautions(found(drawer))
 
 
 def test_a_sheet_of_nothing_is_refused(drawer: Store) -> None:

@@ -6,7 +6,7 @@ from enum import StrEnum
 import pytest
 
 from qclog.logbook import schema
-from qclog.questions.assess import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, Answer, Bound, Group, Reason, Swing
+from qclog.questions.assess import Answer, Reason
 from qclog.questions.codes import (
     FINDINGS,
     ByCost,
@@ -22,9 +22,18 @@ from qclog.questions.codes import (
     Worth,
 )
 from qclog.questions.doubts import Doubt, Doubtful
-from reports import wording
+from qclog.questions.groups import Bound, Group, Swing
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT
 from reports.assessment import WIDTH, assessment
 from reports.numbers import NumberStyle
+from reports.wording import slips, verdicts
+from reports.wording.cautions import FINDING_ADVICE
+from reports.wording.caveats import CAVEATS
+from reports.wording.clocking import CLOCKINGS, SENSES
+from reports.wording.comparing import KEY_STATEMENTS, WORTHS
+from reports.wording.due import DUE, NEXT_STEPS, WANTED
+from reports.wording.flags import FLAGS
+from reports.wording.wear import BY_COST, MARKS, SIGNS
 
 GROUP = Group(
     item="C-735",
@@ -61,19 +70,19 @@ def _answer(group: Group = GROUP, reasons: tuple[Reason, ...] = ()) -> Answer:
 @pytest.mark.parametrize(
     ("codes", "sentences"),
     [
-        (Caveat, wording.CAVEATS),
-        (Flag, wording.FLAGS),
-        (Doubt, wording.DOUBTS),
-        (Sign, wording.SIGNS),
-        (KeyStatement, wording.KEY_STATEMENTS),
-        (Worth, wording.WORTHS),
-        (Worth, wording.MARKS),
-        (ByCost, wording.BY_COST),
-        (SenseState, wording.SENSES),
-        (Clocking, wording.CLOCKINGS),
-        (Due, wording.DUE),
-        (Wanted, wording.WANTED),
-        (NextStep, wording.NEXT_STEPS),
+        (Caveat, CAVEATS),
+        (Flag, FLAGS),
+        (Doubt, slips.DOUBTS),
+        (Sign, SIGNS),
+        (KeyStatement, KEY_STATEMENTS),
+        (Worth, WORTHS),
+        (Worth, MARKS),
+        (ByCost, BY_COST),
+        (SenseState, SENSES),
+        (Clocking, CLOCKINGS),
+        (Due, DUE),
+        (Wanted, WANTED),
+        (NextStep, NEXT_STEPS),
     ],
 )
 def test_every_code_has_a_sentence_and_no_sentence_is_orphaned(
@@ -84,14 +93,14 @@ def test_every_code_has_a_sentence_and_no_sentence_is_orphaned(
 
 
 def test_every_finding_of_an_inspection_has_advice_and_all_but_sound_raise_a_flag() -> None:
-    assert set(wording.FINDING_ADVICE) == set(schema.FINDINGS)
+    assert set(FINDING_ADVICE) == set(schema.FINDINGS)
     assert set(FINDINGS) == set(schema.FINDINGS) - {"sound"}
 
 
 @pytest.mark.parametrize("doubt", list(Doubt))
 @pytest.mark.parametrize("against", ["", "history", "limit", "usual", "bore"])
 def test_every_doubt_can_be_asked(doubt: Doubt, against: str) -> None:
-    asked = wording.doubt(Doubtful(doubt, "127", 127.0, against, 5.0))
+    asked = slips.doubt(Doubtful(doubt, "127", 127.0, against, 5.0))
     assert "{" not in asked
     assert asked.count("\n") == 0
 
@@ -105,25 +114,25 @@ def test_every_doubt_can_be_asked(doubt: Doubt, against: str) -> None:
     ],
 )
 def test_the_verdict_on_the_next_clampings_comes_first(verdict: str, words: str) -> None:
-    assert wording.verdict(dataclasses.replace(GROUP, next_clampings=verdict)).startswith(words)
+    assert verdicts.verdict(dataclasses.replace(GROUP, next_clampings=verdict)).startswith(words)
 
 
 def test_without_a_limit_the_sentence_says_so_and_still_gives_the_bound() -> None:
     group = dataclasses.replace(GROUP, limit_um=None, next_clampings=NO_LIMIT)
-    assert wording.verdict(group) == ("no limit is set. 19 clampings in 20 stay under 7.9 µm as this indicator reads.")
+    assert verdicts.verdict(group) == ("no limit is set. 19 clampings in 20 stay under 7.9 µm as this indicator reads.")
 
 
 def test_missing_clampings_are_named_as_days() -> None:
     group = dataclasses.replace(GROUP, next_clampings=CANNOT_TELL, more_clampings=3)
-    assert "one clamping on each of 3 more days" in wording.verdict(group)
-    assert "one clamping on another day" in wording.verdict(dataclasses.replace(group, more_clampings=1))
+    assert "one clamping on each of 3 more days" in verdicts.verdict(group)
+    assert "one clamping on another day" in verdicts.verdict(dataclasses.replace(group, more_clampings=1))
 
 
 def test_a_verdict_of_one_sitting_is_bound_to_that_sitting() -> None:
     group = dataclasses.replace(
         GROUP, sittings=1, next_clampings=CANNOT_TELL, bound=Bound(7.812, 0.95, 0.95, "one sitting")
     )
-    said = wording.verdict(group)
+    said = verdicts.verdict(group)
     assert "In this sitting it holds 9 µm." in said
     assert "in this sitting as this indicator reads" in said
 
@@ -144,7 +153,7 @@ def test_flagged_items_come_before_the_others() -> None:
 
 
 def test_the_bound_is_rounded_away_from_the_claim() -> None:
-    assert "under 7.9 µm" in wording.verdict(GROUP)
+    assert "under 7.9 µm" in verdicts.verdict(GROUP)
 
 
 def test_read_figures_are_shown_no_finer_than_they_were_read() -> None:
@@ -153,7 +162,7 @@ def test_read_figures_are_shown_no_finer_than_they_were_read() -> None:
 
 
 def test_inch_stands_beside_when_the_logbook_wants_it() -> None:
-    assert "9 µm (0.00035 in)" in wording.verdict(GROUP, NumberStyle(inch=True))
+    assert "9 µm (0.00035 in)" in verdicts.verdict(GROUP, NumberStyle(inch=True))
 
 
 def test_each_caveat_is_said_once_and_only_of_the_groups_it_is_true_of() -> None:
@@ -180,5 +189,5 @@ def test_an_item_that_is_out_of_service_is_not_said_to_hold_anything() -> None:
 
 def test_a_bound_far_beyond_what_was_read_is_not_shown() -> None:
     group = dataclasses.replace(GROUP, bound=Bound(184.1, 0.95, 0.95, "sittings"), caveats=(Caveat.ROUGH_BOUND,))
-    assert "no useful bound yet" in wording.verdict(group)
+    assert "no useful bound yet" in verdicts.verdict(group)
     assert "184" not in assessment([_answer(group)])

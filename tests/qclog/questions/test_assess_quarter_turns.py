@@ -11,8 +11,9 @@ from qclog.logbook import striking
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
-from qclog.questions.assess import Group, assess
+from qclog.questions.assess import assess
 from qclog.questions.codes import Caveat
+from qclog.questions.groups import Group
 from qclog.records import Clamping, Reading, Turn
 from qclog.statistics.turns import evenly_spaced
 

@@ -13,10 +13,10 @@ from qclog.logbook import custody, items, setups
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Name, Register
-from qclog.questions.assess import CANNOT_TELL
 from qclog.questions.codes import Wanted
 from qclog.questions.drawer import Drawer, document, drawer
 from qclog.questions.drawer import Entry as Listed
+from qclog.questions.values import CANNOT_TELL
 from qclog.records import Card, Limit, Work
 
 MM = 10**9

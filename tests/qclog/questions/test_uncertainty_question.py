@@ -10,8 +10,8 @@ from qclog.errors import NotFoundError
 from qclog.logbook import gauges
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import read_owned
-from qclog.questions.assess import judgement_in
 from qclog.questions.codes import Caveat, Source
+from qclog.questions.judgement import judgement_in
 from qclog.questions.uncertainty import Place, document, uncertainty
 from qclog.records import Limit
 from reports.uncertainty import budgets
@@ -179,7 +179,7 @@ def test_the_text_names_the_lines_and_fits_a_terminal(shop: Any) -> None:
 def test_an_item_without_clampings_is_told_so(shop: Any) -> None:
     (answer,) = uncertainty(shop.store, ["C-047"])
     assert answer.places == ()
-    assert "no clampings" in budgets([answer])
+    assert "no run-out was read" in budgets([answer])
 
 
 def test_what_is_unknown_is_refused(shop: Any) -> None:

@@ -1,0 +1,47 @@
+"""Where something was measured."""
+
+from collections.abc import Sequence
+from typing import Protocol
+
+from qclog.records import FACE_RUNOUT
+
+
+class Located(Protocol):
+    """Whatever an answer says of one place."""
+
+    @property
+    def setup(self) -> str: ...
+    @property
+    def position(self) -> str: ...
+    @property
+    def clocking(self) -> str: ...
+    @property
+    def distance_mm(self) -> float: ...
+    @property
+    def diameter_mm(self) -> float | None: ...
+    @property
+    def characteristic(self) -> str: ...
+
+
+def place(group: Located, among: Sequence[Located] = ()) -> str:
+    """Where a group was measured, in words: "L2, position A, 16 mm out"; with the pin's diameter where another group
+    ``among`` these was measured at the same place with another pin."""
+    name = _place(group)
+    if group.characteristic == FACE_RUNOUT:
+        return name
+    if any(other.diameter_mm != group.diameter_mm and _place(other) == name for other in among):
+        return f"{name}, on {group.diameter_mm:g} mm" if group.diameter_mm is not None else f"{name}, pin not named"
+    return name
+
+
+def _place(group: Located) -> str:
+    parts = [group.setup]
+    if group.position:
+        parts.append(f"position {group.position}")
+    if group.clocking:
+        parts.append(f"clocked {group.clocking}")
+    parts.append(f"{group.distance_mm:g} mm out")
+    if group.characteristic != "runout":
+        circle = f" on {group.diameter_mm:g} mm" if group.characteristic == FACE_RUNOUT and group.diameter_mm else ""
+        parts.append(group.characteristic + circle)
+    return ", ".join(parts)

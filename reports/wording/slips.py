@@ -1,0 +1,44 @@
+"""Questions about what looks like a slip."""
+
+from typing import Final
+
+from qclog.questions.doubts import Doubt, Doubtful
+from reports.numbers import METRIC, UM_PER_MM, NumberStyle, length, micrometres
+from reports.wording.steps import exact_step
+
+DOUBTS: Final = {
+    Doubt.TEN_TIMES: "{typed} is {value}, {times} {against} ({reference}). A slipped decimal point?",
+    Doubt.INCH_FOR_MM: "{typed} is {value}, {times} {against} ({reference}). Inch read for millimetre?",
+    Doubt.FIVE_EQUAL: "{value} five times running. Is the indicator frozen, on hold, or touching at all?",
+    Doubt.NOT_MOVED: "It reads {value} all round. Is the indicator frozen, on hold, or touching at all?",
+    Doubt.PIN_TOO_LARGE: "The pin ({value}) is larger than the bore ({reference}). A collet must never be forced.",
+    Doubt.NOT_CLOSED: "The turn came back to zero {value} off. Drift, a slip or a loose stand? Better read it again.",
+    Doubt.STEEP_LEVER: "With the lever at {degrees} it reads far too much; kept, but never used for a verdict.",
+}
+_AGAINST: Final = {"history": "what it has read so far", "limit": "its limit", "usual": "what is usual for its kind"}
+
+
+def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
+    """The question a doubt asks."""
+    sized = found.reference_um >= UM_PER_MM and found.against != "bore"
+
+    def say(value_um: float) -> str:
+        if sized:
+            return length(round(value_um * 1e6), style=style)
+        return micrometres(value_um, step_um=exact_step(value_um), style=style)
+
+    return DOUBTS[found.doubt].format(
+        typed=repr(found.typed),
+        value=say(found.value_um),
+        against=_AGAINST.get(found.against, ""),
+        reference=say(found.reference_um),
+        degrees=f"{found.value_um:g}°",
+        times=_times(found.value_um, found.reference_um),
+    )
+
+
+def _times(value: float, reference: float) -> str:
+    """How many times a value is the other, or which part of it."""
+    if not value or not reference:
+        return "far off"
+    return f"{value / reference:.0f} times" if value > reference else f"1/{reference / value:.0f} of"

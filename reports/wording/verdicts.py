@@ -1,0 +1,107 @@
+"""The verdict on a group of clampings, and what it rests on."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from qclog.questions.codes import Caveat
+from qclog.questions.groups import Group, waits_for_doubt
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING
+from reports.numbers import METRIC, NumberStyle, count, micrometres, uncertainty
+from reports.wording.steps import exact_step, shown_step
+
+_MOST_DAYS: Final = 20
+_NO_USE: Final = 3.0
+"""A rough bound so many times the largest swing read says nothing a toolmaker could use."""
+GAUGES: Final = "The uncertainty of the indicators counts against the claim."
+
+
+def verdict(group: Group, style: NumberStyle = METRIC) -> str:
+    """The answer about one group, in a sentence or two."""
+    if group.limit_um is None:
+        return f"no limit is set. {_stays_under(group, style)}".strip()
+    limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
+    words = {
+        HOLDS: f"HOLDS {limit}. {_stays_under(group, style)}",
+        DOES_NOT_HOLD: f"DOES NOT HOLD {limit}. {_stays_under(group, style)}",
+        CANNOT_TELL: f"cannot tell yet whether it holds {limit}. {_until_told(group, limit, style)}",
+    }
+    return words[group.next_clampings].strip()
+
+
+def stamp(group: Group, style: NumberStyle = METRIC) -> str:
+    """The verdict in as few words as it can be said: "HOLDS 9 µm"."""
+    if group.limit_um is None:
+        return "NO LIMIT"
+    limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
+    words = {HOLDS: "HOLDS", DOES_NOT_HOLD: "DOES NOT HOLD", CANNOT_TELL: "CANNOT TELL YET:"}
+    if waits_for_doubt(group):
+        return f"IN DOUBT: {limit}"
+    return f"{words[group.next_clampings]} {limit}"
+
+
+def grounds(group: Group, style: NumberStyle = METRIC) -> str:
+    """What the verdict rests on, or what is missing for one."""
+    if group.limit_um is not None and group.next_clampings == CANNOT_TELL:
+        limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
+        return _until_told(group, limit, style)
+    return _stays_under(group, style)
+
+
+def _until_told(group: Group, limit: str, style: NumberStyle) -> str:
+    if Caveat.IN_DOUBT in group.caveats:
+        return "Everything read here is in doubt: measure it again."
+    if Caveat.IN_DOUBT_CONTRADICTS in group.caveats:
+        return "What was read last is in doubt and speaks against the rest: measure it again."
+    here = {
+        HOLDS: f"In this sitting it holds {limit}.",
+        DOES_NOT_HOLD: f"In this sitting it does not hold {limit}.",
+    }.get(group.this_sitting, "")
+    if group.as_read == DOES_NOT_HOLD and not here:
+        here = f"A clamping was read over {limit}."
+    more = ""
+    if group.more_clampings is not None:
+        more = f"{log_on(group.more_clampings)} to learn it, if they come out like those so far."
+    return " ".join(part for part in (here, _stays_under(group, style), more) if part)
+
+
+def _stays_under(group: Group, style: NumberStyle) -> str:
+    if group.bound is None:
+        return ""
+    if not is_useful(group):
+        return "There is no useful bound yet from so few sittings."
+    figure = micrometres(group.bound.value_um, step_um=shown_step(group), style=style, round_up=True)
+    when = "in this sitting " if group.bound.method.startswith(ONE_SITTING) else ""
+    return f"19 clampings in 20 stay under {figure} {when}as this indicator reads."
+
+
+def is_useful(group: Group) -> bool:
+    """Whether the bound is worth showing: a rough one may be many times what was read."""
+    if group.bound is None:
+        return False
+    return Caveat.ROUGH_BOUND not in group.caveats or group.bound.value_um <= _NO_USE * group.tir_um.max
+
+
+def more_days(group: Group) -> str:
+    """How many more days are missing, "more than 20" where it is many; "-" where none would help."""
+    return "-" if group.more_clampings is None else many_days(group.more_clampings)
+
+
+def log_on(days: int) -> str:
+    """ "Log one clamping on another day", "Log one clamping on each of 3 more days"."""
+    return f"Log one clamping on {'another day' if days == 1 else f'each of {many_days(days)} more days'}"
+
+
+def many_days(days: int) -> str:
+    """So many days, "more than 20" where it is many."""
+    return str(days) if days <= _MOST_DAYS else f"more than {_MOST_DAYS}"
+
+
+def gauge_line(groups: Sequence[Group], style: NumberStyle = METRIC) -> str:
+    """What the indicator adds, the most there is: "The indicator's ± 2.3 µm counts against the claim."."""
+    largest = max((group.uncertainty_um or 0.0 for group in groups), default=0.0)
+    return f"The indicator's {uncertainty(largest, style=style)} (k = 2) counts against the claim."
+
+
+def counted(group: Group) -> str:
+    """ "6 clampings in 2 sittings"."""
+    return f"{count(group.clampings, 'clamping')} in {count(group.sittings, 'sitting')}"
