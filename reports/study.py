@@ -189,6 +189,8 @@ def _um(value_um: float, style: NumberStyle) -> str:
 
 
 def _wrapped(text: str, first: str) -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=first, subsequent_indent=" " * (len(first) or 2), break_on_hyphens=False
+    kept = text.replace(" µm", "\u00a0µm").replace(" %", "\u00a0%")
+    lines = textwrap.wrap(
+        kept, WIDTH, initial_indent=first, subsequent_indent=" " * (len(first) or 2), break_on_hyphens=False
     )
+    return [line.replace("\u00a0", " ") for line in lines]

@@ -137,6 +137,29 @@ def test_what_is_due_is_what_readme_says(
 
 
 @needs_readme
+@pytest.mark.parametrize(
+    ("section", "quoted"), [("Which of mine", 2), ("Who owns", 2), ("How good is the measuring", 3)]
+)
+def test_what_readme_quotes_of_the_demonstration_is_answered_so(
+    section: str, quoted: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["demo", "--keep", "demo.sqlite"]) == 0
+    printed, told = "", 0
+    for kind, block in _blocks(_section(section)):
+        if kind == "text":
+            assert block in printed
+            told += 1
+        elif "demo.sqlite" in block:
+            printed = ""
+            for command in _commands(block):
+                capsys.readouterr()
+                assert main(command) == 0, (command, capsys.readouterr().err)
+                printed += capsys.readouterr().out
+    assert told == quoted
+
+
+@needs_readme
 def test_the_words_that_readme_explains_are_explained_so(capsys: pytest.CaptureFixture[str]) -> None:
     (_, commands), (_, promised) = _blocks(_section("What a word means"))
     (command,) = _commands(commands)
