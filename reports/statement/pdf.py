@@ -42,7 +42,7 @@ def pdf(statement: Statement, readings: str, style: NumberStyle = METRIC) -> byt
 
 def draft(statement: Statement, readings: str, against: Sequence[NotForIssue], style: NumberStyle = METRIC) -> bytes:
     """The same, marked NOT FOR ISSUE on every page, with what speaks against issuing it."""
-    return _made(statement, readings, style, [texts.NOT_FOR_ISSUE[code] for code in against] or [_LATER])
+    return _made(statement, readings, style, texts.against(against, statement.item.code) or [_LATER])
 
 
 def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequence[str]) -> bytes:

@@ -22,9 +22,10 @@ from qclog.questions.codes import NotForIssue
 from qclog.questions.signing import signed
 from qclog.questions.statement import Signed, digest, document
 from qclog.questions.stating import Prepared, Wanted, prepare
+from qclog.questions.values import METHODS
 from qclog.records import Clamping, Limit, Reading, Turn, Work
 from reports.numbers import METRIC, NumberStyle
-from reports.statement import texts
+from reports.statement import figures, texts
 from reports.statement.paper import NO_SIGN
 from reports.statement.pdf import draft, pdf
 
@@ -169,13 +170,17 @@ def test_a_draft_is_marked_on_every_page_with_what_speaks_against_it(shop: Any) 
     assert len(read) > 1
     for text in read:
         assert text.count("NOT FOR ISSUE") == 2  # across the page, and at its head
-        for code in found.against:
-            assert texts.NOT_FOR_ISSUE[code] in text
+        for reason in texts.against(found.against, found.statement.item.code):
+            assert reason in text
     assert "Statement no." not in " ".join(read)
 
 
 def test_every_reason_against_issuing_has_a_sentence() -> None:
     assert set(texts.NOT_FOR_ISSUE) == set(NotForIssue)
+
+
+def test_every_way_to_a_bound_is_named() -> None:
+    assert set(figures._METHODS) == set(METHODS.values())
 
 
 @pytest.mark.parametrize(("sittings", "style"), [(2, METRIC), (12, METRIC), (3, NumberStyle(inch=True))])
