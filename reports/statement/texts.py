@@ -41,7 +41,7 @@ NOT_FOR_ISSUE: Final = {
         "The verdict leans on the repeat of other items, whose readings a statement does not carry. "
         "Measure it on more days, until its own tell."
     ),
-    NotForIssue.CANNOT_TELL: "No verdict yet: it cannot be told. How many clampings it still takes: qclog assess {item}",
+    NotForIssue.CANNOT_TELL: "No verdict yet: it cannot be told. How many more clampings: qclog assess {item}",
 }
 """Why a statement is not issued, and what to do, of an ``item``."""
 

@@ -275,3 +275,20 @@ def _check_lettering(file: bytes) -> None:
                     assert across < 1.0 or down < 1.5, (text.get_text_bounded(*one), text.get_text_bounded(*other))
     finally:
         opened.close()
+
+
+@pytest.mark.parametrize(("sittings", "parted"), [(2, True), (20, True), (21, False)])
+def test_sittings_are_parted_by_lines_where_those_stay_apart(shop: Any, sittings: int, parted: bool) -> None:
+    for number in range(sittings):
+        day = f"2026-{1 + number // 12:02d}-{1 + number % 12:02d}"
+        shop.log([4.2, 4.7], days=[day], pin="P-65")
+    found = prepared(shop)
+    read = made(found)
+    assert found.statement.result.sittings == sittings
+    assert ("between dotted lines those of one sitting" in " ".join(pages(read))) is parted
+    assert "clampings, one after the other" in " ".join(pages(read))
+    dotted = sum(
+        page.get_contents().get_data().count(b"[1.134 2.268] 0.000 d")
+        for page in pypdf.PdfReader(io.BytesIO(read)).pages
+    )
+    assert dotted == (sittings - 1 if parted else 0)
