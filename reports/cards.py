@@ -347,7 +347,7 @@ def card_text(card: Mapping[str, Any], style: NumberStyle) -> str:
 
 
 def changed_card(before: Mapping[str, Any], after: Mapping[str, Any], style: NumberStyle = METRIC) -> str:
-    """What a newer card says otherwise: "size 7 mm, was 7.5 mm; drawer 2, was not noted"; '' where nothing."""
+    """What a newer card says otherwise: "nominal 8 mm, was 7 mm; kept at drawer 2, was not noted"; '' where nothing."""
     told = []
     for key in _CARD_WORDS:
         if before.get(key) != after.get(key):

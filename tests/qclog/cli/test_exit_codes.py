@@ -62,7 +62,7 @@ def test_a_code_that_is_known_is_told_with_what_changes_on_its_card(capsys: pyte
     capsys.readouterr()
     assert main(["item", "add", "C-1", "--size", "8", "--place", "drawer 2"]) == 0
     said = capsys.readouterr().err
-    assert "C-1 is known already; newer card: size 8 mm, was 7 mm;" in said
+    assert "C-1 is known already; newer card: nominal 8 mm, was 7 mm;" in said
     assert "drawer 2, was not noted" in said
     assert main(["item", "add", "C-1", "--size", "8"]) == 0
     assert "nothing new on its card" in capsys.readouterr().err
