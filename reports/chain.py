@@ -27,8 +27,8 @@ _CONFIRM: Final = "Mark how they stand. The best of many forecasts flatters, so 
 _NOTE: Final = (
     "Figures in µm TIR, systematic, with their 95 % limits; circle: its tip lies within that, whatever its direction. "
     "High spots clockwise facing the nose, the mark of a turned body at 0. Without it: what would be left as clocked "
-    "now, test pin included, were that part perfect. Clock to 2° or better: 5° beside the mark makes a part's figure wrong by about a "
-    "tenth of it."
+    "now, test pin included, were that part perfect. Clock to 2° or better: 5° beside the mark makes "
+    "a part's figure wrong by about a tenth of it."
 )
 _COUNTED: Final = "Clockings are given as this setup types them, counterclockwise."
 _COLUMNS: Final = ("part", "TIR", "from", "to", "high spot", "circle", "without it")
