@@ -14,7 +14,7 @@ from reports.wording.due import NEXT_STEPS
 from reports.wording.steps import exact_step
 
 _LOUD: Final = {HOLDS: "HOLDS", DOES_NOT_HOLD: "DOES NOT HOLD", NO_LIMIT: "no limit"}
-_WIDEST: Final = {"where": 20, "as given": 13, "had it read so": 17, "now": 13}
+_WIDEST: Final = {"where": 22, "as given": 13, "had it read so": 17, "now": 13, "next": 7}
 """Of place and verdicts in a terminal that is too narrow for the whole table."""
 
 
