@@ -346,6 +346,17 @@ def card_text(card: Mapping[str, Any], style: NumberStyle) -> str:
     return ", ".join(parts)
 
 
+def changed_card(before: Mapping[str, Any], after: Mapping[str, Any], style: NumberStyle = METRIC) -> str:
+    """What a newer card says otherwise: "nominal 8 mm, was 7 mm; kept at drawer 2, was not noted"; '' where nothing."""
+    told = []
+    for key in _CARD_WORDS:
+        if before.get(key) != after.get(key):
+            old = {key: before.get(key)}
+            was = card_text(old, style).removeprefix(_CARD_WORDS[key]).strip() or "not noted"
+            told.append(f"{card_text({key: after.get(key)}, style)}, was {was}")
+    return "; ".join(told)
+
+
 def made_to(limit: Limit | Stated, style: NumberStyle = METRIC) -> str:
     """A limit in words: "9 µm at 25 mm", "depth 12 to 12.05 mm"."""
     upper = limits(limit.lower_pm, limit.upper_pm, swing=limit.characteristic in SWINGS, style=style)

@@ -27,7 +27,8 @@ _CONFIRM: Final = "Mark how they stand. The best of many forecasts flatters, so 
 _NOTE: Final = (
     "Figures in µm TIR, systematic, with their 95 % limits; circle: its tip lies within that, whatever its direction. "
     "High spots clockwise facing the nose, the mark of a turned body at 0. Without it: what would be left as clocked "
-    "now, were that part perfect. Clock to 2° or better: 5° falsify a part by a tenth."
+    "now, test pin included, were that part perfect. Clock to 2° or better: 5° beside the mark makes "
+    "a part's figure wrong by about a tenth of it."
 )
 _COUNTED: Final = "Clockings are given as this setup types them, counterclockwise."
 _COLUMNS: Final = ("part", "TIR", "from", "to", "high spot", "circle", "without it")
@@ -206,7 +207,7 @@ def _table(answer: Answer, distance: Distance) -> list[str]:
     widths = [max(len(row[i]) for row in rows) for i in range(len(_COLUMNS))]
     name = max(12, WIDTH - 2 - sum(widths[1:]) - 2 * len(widths[1:]))
     title = f"{distance.distance_mm:g} mm out{', told from the others' if distance.extrapolated else ''}"
-    lines = [f"  {title}: {_clamped(distance)}."]
+    lines = _wrapped(f"{title}: {_clamped(distance)}.", "  ", "    ")
     for row in rows:
         first, *more = textwrap.wrap(row[0], min(name, widths[0]), subsequent_indent="  ")
         cells = "".join(f"  {cell:>{width}}" for cell, width in zip(row[1:], widths[1:], strict=True))
@@ -217,7 +218,7 @@ def _table(answer: Answer, distance: Distance) -> list[str]:
 def _clamped(distance: Distance) -> str:
     told = [f"{count(distance.clampings, 'clamping')} in {count(distance.sittings, 'sitting')}"]
     if distance.now_um is not None:
-        told.append(f"as clocked now {micrometres(distance.now_um, step_um=0.1)}")
+        told.append(f"as clocked now {micrometres(distance.now_um, step_um=0.1)}, test pin included")
     if distance.repeat_um is not None:
         whose = ", the shop's" if distance.repeat_from == "shop" else ""
         told.append(f"repeat {micrometres(distance.repeat_um, step_um=0.1)}{whose}")

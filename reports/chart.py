@@ -125,7 +125,18 @@ def _figures(answer: Answer) -> str:
     return (
         f"Figures in µm TIR, {what}, judged by those before it: above the upper limit comes once in 370 by chance. "
         "The sum gathers what points lie above those before, in standard deviations, and alarms above "
-        f"{answer.sum_limit:.2g}. Only worsening is looked for."
+        f"{answer.sum_limit:.2g}. Only worsening is looked for.{_no_limit_yet(answer)}"
+    )
+
+
+def _no_limit_yet(answer: Answer) -> str:
+    """Why points have no upper limit though something is usual there."""
+    points = answer.points[-_MOST_POINTS:]
+    if all(point.centre_um is None or useful_limit(answer, point) is not None for point in points):
+        return ""
+    return (
+        " No upper limit (-): learnt from so few points before it that it would lie more than "
+        f"{_NO_USE:g} times above all that was read. Until then the sum alone judges."
     )
 
 

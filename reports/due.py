@@ -61,18 +61,25 @@ def command(one: Due) -> str:
         return f"qclog instrument calibrate {typed(one.code)} --on DATE --due DATE --uncertainty LENGTH"
     if one.characteristic not in SWINGS:
         return _log_command(one)
-    line = measuring(one.code, one.setup, one.positions, one.distance_mm, one.pin, one.instrument)
+    line = measuring(one.code, one.setup, one.positions, one.clocking, one.distance_mm, one.pin, one.instrument)
     return f"{line} --clampings 1" if one.why == Why.UNDECIDED else line
 
 
 def measuring(
-    code: str, setup: str, positions: Sequence[str], distance_mm: float | None, pin: str = "", instrument: str = ""
+    code: str,
+    setup: str,
+    positions: Sequence[str],
+    clocking: str,
+    distance_mm: float | None,
+    pin: str = "",
+    instrument: str = "",
 ) -> str:
     """What to type to measure an item; what is not known is left out."""
     parts = ["qclog measure", typed(code)]
     for option, value in (
         ("--setup", setup),
         ("--positions", ",".join(positions)),
+        ("--clocking", clocking),
         ("--distance", "" if distance_mm is None else f"{distance_mm:g}"),
         ("--pin", pin),
         ("--instrument", instrument),
@@ -88,6 +95,7 @@ def _log_command(one: Due) -> str:
     for option, value in (
         ("--setup", one.setup),
         ("--position", one.positions[0] if one.positions else ""),
+        ("--clocking", one.clocking),
         ("--distance", distance),
         ("--instrument", one.instrument),
     ):

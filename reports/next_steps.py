@@ -103,13 +103,14 @@ def _measuring(dossier: Dossier, worn: Worn) -> str:
         (
             clamping
             for clamping in reversed(dossier.life.clampings)
-            if (clamping.setup, clamping.position) == (worn.setup, worn.position) and not clamping.in_doubt
+            if (clamping.setup, clamping.position, clamping.clocking) == (worn.setup, worn.position, worn.clocking)
+            and not clamping.in_doubt
         ),
         None,
     )
     gauges = ("", "") if last is None else (last.pin, last.instrument)
     positions = [worn.position] if worn.position else []
-    return due.measuring(dossier.life.code, worn.setup, positions, worn.distance_mm, *gauges)
+    return due.measuring(dossier.life.code, worn.setup, positions, worn.clocking, worn.distance_mm, *gauges)
 
 
 def _where(dossier: Dossier, worn: Worn) -> str:

@@ -7,13 +7,15 @@ from typing import Final
 from qclog.questions.recall import Answer, Place, Verdict
 from qclog.questions.values import DOES_NOT_HOLD, HOLDS, NO_LIMIT
 from qclog.records import SWINGS
-from reports.assessment import WIDTH
+from reports.assessment import TERMINAL, WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, date, limits, micrometres
 from reports.wording.due import NEXT_STEPS
 from reports.wording.steps import exact_step
 
 _LOUD: Final = {HOLDS: "HOLDS", DOES_NOT_HOLD: "DOES NOT HOLD", NO_LIMIT: "no limit"}
+_WIDEST: Final = {"where": 22, "as given": 13, "had it read so": 17, "now": 13, "next": 7}
+"""Of place and verdicts in a terminal that is too narrow for the whole table."""
 
 
 def recall(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
@@ -28,7 +30,7 @@ def _one(answer: Answer, style: NumberStyle) -> list[str]:
     sentences = [_counted(answer, style), _left(answer), *_to_tell(answer, style)]
     lines += [line for sentence in sentences for line in _wrapped(sentence)]
     if answer.places:
-        lines += ["", *(f"  {line}" for line in columns(_table(answer)).splitlines()), ""]
+        lines += ["", *(f"  {line}" for line in _columns(answer).splitlines()), ""]
         lines += [line for note in _notes(answer) for line in _wrapped(note, "  - ", "    ")]
     return lines
 
@@ -80,6 +82,17 @@ def _to_tell(answer: Answer, style: NumberStyle) -> Iterable[str]:
         since = "" if one.newest else ", replaced since"
         has.append(f"{one.receiver} has statement no. {one.number}, revision {one.revision} ({what}{since})")
     yield f"{count(len(answer.to_tell), 'customer')} to tell: {'; '.join(has)}."
+
+
+def _columns(answer: Answer) -> str:
+    """The table; where all is in doubt, once is enough to say how many."""
+    rows = _table(answer)
+    if all(row[1] == row[2] for row in rows[1:]):
+        rows = [(row[0], row[2], *row[3:]) for row in rows]
+    table = columns(rows)
+    if max(map(len, table.splitlines())) + 2 < TERMINAL:
+        return table
+    return columns(rows, {i: _WIDEST[head] for i, head in enumerate(rows[0]) if head in _WIDEST})
 
 
 def _table(answer: Answer) -> list[tuple[str, ...]]:

@@ -129,10 +129,11 @@ def _sentence(answer: Answer, style: NumberStyle) -> str:
         f"(standard deviation, all causes together; {read}): {causes}."
     )
     if none:
-        said += f" Nothing is seen of {' and '.join(none)}."
+        said += f" Nothing shows of: {', '.join(none)}."
     if first.sd_um > 0:
-        rest = _um(answer.without_largest_um or 0.0, style)
+        rest, smallest = _um(answer.without_largest_um or 0.0, style), _um(0.0, style)
         left = f", without it {rest} would be left" if len(answer.parts) > 1 else ""
+        left = ", without it hardly any scatter would be left" if left and rest == smallest else left
         sure = "" if first.low_um > 0 else " (not proven yet: more of it would tell)"
         said += f" Mend first: {_name(first)}{left}{sure}. {MEND[first.cause]}"
     return said

@@ -10,12 +10,25 @@ from qclog.questions.assess import Answer
 from qclog.questions.codes import Caveat, NextStep
 from qclog.questions.groups import Group
 from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT, ValueGroup
+from reports.explanations import pages
 from reports.wording.caveats import CAVEATS
 from reports.wording.flags import locked
 
 if TYPE_CHECKING:
     from qclog.logbook.safekeeping.verifying import Verified
-    from qclog.questions import compare, due, key_positions, recall, sense, wear
+    from qclog.questions import (
+        chain,
+        chart,
+        compare,
+        due,
+        key_positions,
+        pick,
+        recall,
+        sense,
+        study,
+        uncertainty,
+        wear,
+    )
     from qclog.questions.drawer import Drawer
 
 _SAID: Final = list(CAVEATS)
@@ -72,6 +85,44 @@ def of_recall(answers: "Iterable[recall.Answer]") -> list[str]:
 
 def of_sense(answers: "Iterable[sense.Answer]") -> list[str]:
     return [answer.state for answer in answers]
+
+
+def of_chart(answers: "Iterable[chart.Answer]") -> list[str]:
+    told = list(answers)
+    signs = [signal.sign for answer in told for signal in answer.signals]
+    terms = ["usual", *(["P_U"] if any(answer.performance is not None for answer in told) else [])]
+    return [*(answer.state for answer in told), *signs, *(terms if any(answer.points for answer in told) else [])]
+
+
+def of_study(answers: "Iterable[study.Answer]") -> list[str]:
+    """What is to be mended first, and what limits it."""
+    told = list(answers)
+    causes = [pages(answer.parts[0].cause, "study")[0].title for answer in told if answer.parts]
+    return [*causes, *_in_order(code for answer in told for code in answer.caveats)]
+
+
+def of_uncertainty(answers: "Iterable[uncertainty.Answer]") -> list[str]:
+    """What each budget is made of, the largest first, and what limits it."""
+    places = [place for answer in answers for place in answer.places]
+    sources = [line.source for place in places for line in place.lines]
+    return [*sources, *_in_order(code for place in places for code in place.caveats)]
+
+
+def of_pick(found: "pick.Picked") -> list[str]:
+    """What the offers rest on, why others are left out, and what limits the first."""
+    grounds = [choice.ground for choice in found.choices]
+    caveats = _in_order(code for choice in found.choices[:1] for code in choice.caveats)
+    return [*grounds, *(one.why for one in found.left_out), *caveats]
+
+
+def of_chain(answers: "Iterable[chain.Answer]") -> list[str]:
+    told = list(answers)
+    table = ["circle", "without"] if any(one.parts for answer in told for one in answer.distances) else []
+    return [
+        *(answer.advice.what for answer in told),
+        *table,
+        *_in_order(code for answer in told for code in answer.caveats),
+    ]
 
 
 def of_verify(found: "Verified") -> list[str]:

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qclog.cli.common import error_size, number_style, size, target, tell, tell_json
+from qclog.cli.common import error_size, number_style, point_to, size, target, tell, tell_json
 
 if TYPE_CHECKING:
     from qclog.logbook.engine import Store
@@ -45,6 +45,7 @@ def chain(
     from qclog.questions import chain as question
     from qclog.questions import chain_plan
     from reports import chain as text
+    from reports import words_used
 
     store = target(context).open()
     can = parse_turnable(turn) if turn else ()
@@ -72,6 +73,7 @@ def chain(
         tell_json(question.document(answers))
     elif answers:
         tell(text.chains(answers, number_style(store)))
+        point_to(words_used.of_chain(answers))
     else:
         tell(text.NOTHING.format(code=code or "ITEM"))
 

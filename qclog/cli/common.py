@@ -2,7 +2,9 @@
 
 import contextlib
 import json
+import shutil
 import sys
+import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -64,7 +66,17 @@ def point_to(words: Iterable[str]) -> None:
 
 def say(text: str) -> None:
     """Talk: what the program did or wants, to the error output."""
-    typer.echo(texts.harmless(without_passwords(text)), err=True)
+    told = texts.harmless(without_passwords(text))
+    if sys.stderr.isatty():
+        told = "\n".join(_within(line, shutil.get_terminal_size().columns) for line in told.split("\n"))
+    typer.echo(told, err=True)
+
+
+def _within(line: str, columns: int) -> str:
+    """A line broken between words, as a terminal would not; a command to copy, path or code stays whole."""
+    if len(line) <= columns or line.startswith("  "):
+        return line
+    return textwrap.fill(line, columns, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)
 
 
 def tell_json(document: dict[str, Any]) -> None:

@@ -43,6 +43,7 @@ def item_add(
     from qclog.logbook.limits import set_limit
     from qclog.logbook.lookup import Register
     from qclog.records import Card
+    from reports.cards import changed_card
 
     store = target(context).open(create=True)
     with new_entry(store, "item add", by) as entry:
@@ -65,11 +66,14 @@ def item_add(
             note=note,
         )
         if known is not None and known.kind == "item":
+            before = dict(register.item_card(known.id) or {})
             items.write_card(entry, register, known, card)
+            changed = changed_card(before, dict(register.item_card(known.id) or {}))
             for one in limits_of(register, made_to):
                 number = register.newest_modification(known).number
                 set_limit(entry, register, known, number, one)
-            say(f"{known.text}: newer card written.")
+            said = f"newer card: {changed}" if changed else "nothing new on its card"
+            say(f"{known.text} is known already; {said}.")
         else:
             item = items.add_item(entry, register, code, card, limits_of(register, made_to))
             say(f"{item.text} entered as received.")

@@ -96,12 +96,12 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         for number, argument in enumerate(given, start=1):
             texts.argument(argument, f"argument {number}")
-        code = commands_for(given)(given, standalone_mode=False)
+        code = commands_for(given)(given, prog_name="qclog", standalone_mode=False)
     except QclogError as error:
         _complain(str(error))
         return error.exit_code
     except TyperException as error:
-        _complain(f"{error.format_message()} See: qclog --help")
+        _complain(_usage(error))
         return error.exit_code
     except typer.Abort:
         _complain("Interrupted; nothing further was logged.")
@@ -143,6 +143,14 @@ def _print_utf8() -> None:
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None and (stream.encoding or "").lower().replace("-", "") != "utf8":
             reconfigure(encoding="utf-8", errors="backslashreplace")
+
+
+def _usage(error: TyperException) -> str:
+    """What is wrong with what was typed, and the help that tells the right way: that of the command."""
+    context = getattr(error, "ctx", None)
+    what = error.format_message()
+    end = "" if what.endswith((".", "?", "!")) else "."
+    return f"{what}{end} See: {context.command_path if context else 'qclog'} --help"
 
 
 def _keep_traceback() -> str:

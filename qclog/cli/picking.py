@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from qclog.cli.common import error_size, number_style, say, size, target, tell, tell_json
+from qclog.cli.common import error_size, number_style, point_to, say, size, target, tell, tell_json
 from qclog.cli.parameters import Json
 
 
@@ -41,6 +41,7 @@ def pick(
     from qclog.logbook.lookup import Register
     from qclog.questions import pick as question
     from qclog.questions.fitting import Part
+    from reports import words_used
     from reports.pick import pick as text
 
     if sheet is not None and sheet.suffix.casefold() not in (".html", ".htm"):
@@ -55,6 +56,7 @@ def pick(
         tell_json(question.document(found))
     else:
         tell(text(found, style))
+        point_to(words_used.of_pick(found))
     if sheet is not None:
         from reports.files import write
         from reports.pages.sheet import sheet_page

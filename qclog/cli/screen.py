@@ -27,7 +27,8 @@ class Screen:
 
         self._wipe()
         text = texts.harmless(text)
-        lines = textwrap.wrap(text, WIDTH, subsequent_indent="  ") if len(text) > WIDTH else [text]
+        width = min(WIDTH, shutil.get_terminal_size().columns) if self._terminal else WIDTH
+        lines = textwrap.wrap(text, width, subsequent_indent="  ") if len(text) > width else [text]
         typer.echo("\a" * bells * self._terminal + "\n".join(lines), err=True)
 
     def follow(self, text: str) -> None:

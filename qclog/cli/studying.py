@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qclog.cli.common import listed, number_style, say, target, tell, tell_json
+from qclog.cli.common import listed, number_style, point_to, say, target, tell, tell_json
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -35,6 +35,7 @@ def uncertainty(
     """
     from qclog.cli.questions import say_if_changing
     from qclog.questions import uncertainty as question
+    from reports import words_used
     from reports.uncertainty import budgets
 
     store = target(context).open()
@@ -45,6 +46,7 @@ def uncertainty(
         tell(budgets(answers, number_style(store)))
         for answer in answers:
             say_if_changing(store, answer.item)
+        point_to(words_used.of_uncertainty(answers))
 
 
 def study(
@@ -66,6 +68,7 @@ def study(
     from qclog.errors import UsageError
     from qclog.questions import study as question
     from qclog.questions import study_plan as planning
+    from reports import words_used
     from reports.study import study as text
     from reports.study import study_plan
 
@@ -93,6 +96,7 @@ def study(
         tell_json(question.document(answers))
     elif answers:
         tell(text(answers, number_style(store)))
+        point_to(words_used.of_study(answers))
     else:
         tell(_NOTHING.format(what="No run-out", items=", ".join(codes)))
 
@@ -111,6 +115,7 @@ def chart(
     Run-out against those before it, other characteristics by the classical charts; and what it does with its limit.
     """
     from qclog.questions import chart as question
+    from reports import words_used
     from reports.chart import chart as text
 
     store = target(context).open()
@@ -121,6 +126,7 @@ def chart(
         tell_json(question.document(answers))
     elif answers:
         tell(text(answers, number_style(store)))
+        point_to(words_used.of_chart(answers))
     else:
         tell(_NOTHING.format(what="Nothing", items=", ".join(codes)))
     if gate:

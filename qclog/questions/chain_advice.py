@@ -77,7 +77,13 @@ def advise(
     least = least_um(np.abs(fit.vectors[parts]))
     halves = sense is not SenseState.PROVEN
     if not best.proven:
-        return Advice(Clocking.NOTHING_BETTER, now_um=best.now.tir_um, least_um=least, half_turns_only=halves)
+        return Advice(
+            Clocking.NOTHING_BETTER,
+            now_um=best.now.tir_um,
+            least_um=least,
+            with_pin_um=fit.forecast(now).tir_um if left_out else None,
+            half_turns_only=halves,
+        )
     return Advice(
         Clocking.TURN,
         tuple(Turned(measured.bodies[i], now[i], best.angles_deg[i]) for i in best.turned),

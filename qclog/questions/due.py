@@ -43,7 +43,7 @@ class Due:
     ``last_measured``: the day, None if it was not. ``until``: when the limit is met (a date, or clampings in work), or
     when the gauge is due; ``now``: already. ``more_clampings``: days with one clamping each that would decide it.
     ``characteristic``: what is to be read, ``limits_um`` its limits where it is no swing. The rest is where it is to be
-    measured and what with, as far as that is known.
+    measured, how bodies stand there (``clocking``) and what with, as far as that is known.
     """
 
     why: Why
@@ -59,6 +59,7 @@ class Due:
     more_clampings: int | None = None
     setup: str = ""
     positions: tuple[str, ...] = ()
+    clocking: str = ""
     distance_mm: float | None = None
     pin: str = ""
     instrument: str = ""
@@ -113,7 +114,7 @@ def _of_item(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int
         (group.setup, group.position) for group in entry.assessed.groups if Caveat.SETUP_CHANGED not in group.caveats
     }
     worn = {tuple(getattr(one, key) for key in PLACE): one for one in entry.worn}
-    told: dict[tuple[str, Why], Due] = {}
+    told: dict[tuple[str, str, Why], Due] = {}
     seen: dict[tuple[str, str], Why] = {}
     reasons = [
         (why, group, newest, worn.get(tuple(getattr(group, key) for key in PLACE)))
@@ -123,8 +124,9 @@ def _of_item(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int
     for why, group, newest, advice in sorted(reasons, key=lambda reason: _ORDER.index(reason[0])):
         if seen.setdefault((group.setup, group.position), why) == why:
             one = _measured(entry, why, group, newest, advice, setups, gauges)
-            known = told.get((group.setup, why))
-            told[group.setup, why] = one if known is None else _together(known, one)
+            place = group.setup, group.clocking, why
+            known = told.get(place)
+            told[place] = one if known is None else _together(known, one)
     return [*told.values(), *values]
 
 
@@ -152,6 +154,7 @@ def _of_values(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[i
                     more_clampings=value.more_readings if why == Why.UNDECIDED else None,
                     setup=value.setup,
                     positions=(value.position,) if value.position else (),
+                    clocking=value.clocking,
                     distance_mm=value.distance_mm or None,
                     instrument=_sound(gauges, newest.instrument_id),
                     place=entry.item.place,
@@ -228,6 +231,7 @@ def _measured(
         more_clampings=group.more_clampings if why == Why.UNDECIDED else None,
         setup=group.setup,
         positions=(group.position,) if group.position else (),
+        clocking=group.clocking,
         distance_mm=group.distance_mm,
         pin=_sound(gauges, newest.pin_id),
         instrument=_sound(gauges, newest.instrument_id),

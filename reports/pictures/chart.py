@@ -74,6 +74,8 @@ def _points(ax: Axes, answer: Answer, at: np.ndarray) -> None:
     bottom, top = ax.get_ylim()
     if (upper := useful_limit(answer, last)) is not None and upper / _per(answer) <= top:
         labels.append(Beside(upper / _per(answer), "usual\nup to here"))
+    if last.centre_um is not None and bottom <= last.centre_um / _per(answer) <= top:
+        labels.append(Beside(last.centre_um / _per(answer), "centre" if answer.two_sided else "usual"))
     for end, outward in ((answer.lower_limit_um, -0.04), (answer.limit_um, 0.04)):
         if end is not None and bottom <= end / _per(answer) <= top:
             at_end = end / _per(answer)

@@ -7,7 +7,7 @@ from qclog.questions.codes import Caveat
 CAVEATS: Final = {
     Caveat.FEW_CLAMPINGS: "Fewer than three clampings: only what was read can be judged.",
     Caveat.INDICATIVE: "With three clampings of one of them this is a hint, no verdict.",
-    Caveat.DIFFERENT_DAYS: "They were not measured on the same days; part of the difference may be the days'.",
+    Caveat.DIFFERENT_DAYS: "They were not all measured on the same days; part of the difference may be the days'.",
     Caveat.ONE_SITTING: "All clampings are of one sitting, which says nothing yet about other days.",
     Caveat.ROUGH_BOUND: "So few sittings or clampings give a rough bound, several times too wide; more narrow it.",
     Caveat.SHOP_REPEAT: "How much it changes from day to day was taken from other items of its kind in this setup.",

@@ -25,7 +25,7 @@ CLOCKINGS: Final = {
         "Turn {turn}: expect {expected} in place of {now}{pin}; the next clamping then stays "
         "under {bound}, 19 times in 20."
     ),
-    Clocking.NOTHING_BETTER: "No clocking is shown to be better than it stands now, at {now}.",
+    Clocking.NOTHING_BETTER: "No clocking is shown to be better than it stands now, at {now}{pin}.",
     Clocking.NOTHING_TO_TURN: "Nothing to clock: only the test pin was turned, and that is not there in the work.",
     Clocking.NO_HIGH_SPOTS: (
         "Who owns it takes the high spots: read clampings clocked differently at quarter turns (--quarters)."

@@ -86,6 +86,7 @@ NO_FIGURES = {
 TERMS = {
     *("as_read", "this_sitting", "settled", "not measured", "part of", "chance", "better at", "lobes", "married"),
     *("owner", "one_clamping", "reproducibility"),
+    *("modification", "clocking", "revision", "kept at", "statement", "digest"),
 }
 """Words of answers that are neither codes nor keys or heads of figures."""
 

@@ -42,6 +42,32 @@ def test_an_empty_workshop_gives_the_promised_codes(
     assert "Traceback" not in err
 
 
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["pick", "8", "--wide"], "No such option: --wide. See: qclog pick --help"),
+        (["item", "add"], "Missing argument 'code'. See: qclog item add --help"),
+        (["no-such-command"], "See: qclog --help"),
+    ],
+)
+def test_what_was_typed_wrongly_is_answered_with_the_help_of_its_command(
+    arguments: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(arguments) == 2
+    assert capsys.readouterr().err.strip().endswith(said)
+
+
+def test_a_code_that_is_known_is_told_with_what_changes_on_its_card(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["item", "add", "C-1", "--kind", "collet", "--size", "7"]) == 0
+    capsys.readouterr()
+    assert main(["item", "add", "C-1", "--size", "8", "--place", "drawer 2"]) == 0
+    said = capsys.readouterr().err
+    assert "C-1 is known already; newer card: nominal 8 mm, was 7 mm;" in said
+    assert "drawer 2, was not noted" in said
+    assert main(["item", "add", "C-1", "--size", "8"]) == 0
+    assert "nothing new on its card" in capsys.readouterr().err
+
+
 def test_questions_never_create_a_logbook(tmp_path: Path) -> None:
     for question in (["assess"], ["sense"], ["item", "list"], ["setup", "list"], ["item", "show", "C-1"], ["settings"]):
         assert main(question) == 3

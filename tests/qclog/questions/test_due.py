@@ -15,6 +15,7 @@ from qclog.questions.codes import Due as Why
 from qclog.questions.due import Due, document, due
 from qclog.questions.wear import wear
 from qclog.records import Card, Limit, Work
+from reports.due import command
 
 MM = 10**9
 UM = 10**6
@@ -223,3 +224,10 @@ def test_the_document_is_plain_values(shop: Any) -> None:
     told = json.loads(json.dumps(document(due(shop.store))))
     assert told["question"] == "due"
     assert [one["why"] for one in told["answers"]] == [*3 * ["never_measured"], "gauge_never_calibrated"]
+
+
+def test_what_was_read_as_clocked_is_to_be_measured_clocked_so_again(shop: Any) -> None:
+    shop.log([4.0, 4.6, 5.2], days=("2026-03-02",), clocking=(("C-046", 150_000),))
+    (found,) = asked(shop, "C-046")
+    assert (found.why, found.clocking) == (Why.UNDECIDED, "C-046=150")
+    assert '--positions A --clocking "C-046=150" --distance 16' in command(found)
