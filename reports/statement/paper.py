@@ -52,7 +52,6 @@ class Paper(FPDF):
         self.set_lang("en")
         self.set_margins(LEFT, TOP, RIGHT)
         self.set_auto_page_break(False)
-        self.alias_nb_pages("{nb}")
         self.c_margin = 0.0
         self.add_page()
 
@@ -69,8 +68,6 @@ class Paper(FPDF):
         self.set_xy(LEFT, 11)
         self.letters(SMALL)
         self.cell(WIDTH - _PAGE, 4, self._cut(self._head, WIDTH - _PAGE - _GAP))
-        self.set_xy(LEFT + WIDTH - _PAGE, 11)
-        self.cell(_PAGE, 4, f"page {self.page_no()} of {{nb}}", align=Align.R)
         self.rule(16, _THIN)
         self.set_y(20)
         if self._against:
@@ -81,6 +78,15 @@ class Paper(FPDF):
         self.set_xy(LEFT, 297 - 14)
         self.letters(SMALL)
         self.cell(WIDTH, 4, self._foot)
+
+    def count_pages(self) -> None:
+        """At the head of each page its number and how many there are: the last that is written."""
+        for number in range(1, self.pages_count + 1):
+            self.page = number
+            self.letters(SMALL, bold=True)
+            self.letters(SMALL)
+            self.set_xy(LEFT + WIDTH - _PAGE, 11)
+            self.cell(_PAGE, 4, f"page {number} of {self.pages_count}", align=Align.R)
 
     def letters(self, size: float = TEXT, *, bold: bool = False) -> None:
         self.set_font(_FACE, "B" if bold else "", size)

@@ -78,6 +78,7 @@ def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequ
             "Struck out, and counted for nothing", keeps=LINE * min(max(5, 2 + len(statement.struck)), _TOGETHER)
         )
         paper.listed(*figures.struck(statement))
+    paper.count_pages()
     for name, data, kind, relation, what in (
         (STATEMENT, content, "application/json", "Source", "What is stated"),
         (READINGS, readings.encode(), "text/csv", "Data", "The readings it rests on"),

@@ -26,7 +26,7 @@ from qclog.questions.values import METHODS
 from qclog.records import Clamping, Limit, Reading, Turn, Work
 from reports.numbers import METRIC, NumberStyle
 from reports.statement import figures, texts
-from reports.statement.paper import NO_SIGN
+from reports.statement.paper import LEFT, NO_SIGN, WIDTH
 from reports.statement.pdf import draft, pdf
 
 SIGNED = Signed(12, 2, 1, "2026-04-01T08:00+02:00", "Northbank Toolroom, Hall 3", "Anna Kivi", "Gauge room, Fellmoor")
@@ -290,3 +290,15 @@ def test_sittings_are_parted_by_lines_where_those_stay_apart(shop: Any, sittings
     contents = [page.get_contents() for page in pypdf.PdfReader(io.BytesIO(read)).pages]
     dotted = sum(one.get_data().count(b"[1.134 2.268] 0.000 d") for one in contents if one is not None)
     assert dotted == (sittings - 1 if parted else 0)
+
+
+def test_the_number_of_a_page_ends_at_the_right_margin(file: bytes) -> None:
+    document = pypdfium2.PdfDocument(file)
+    try:
+        for number, page in enumerate(document, start=1):
+            text = page.get_textpage()
+            start, count = text.search(f"page {number} of {len(document)}").get_next()
+            right_mm = text.get_charbox(start + count - 1)[2] / 72 * 25.4
+            assert LEFT + WIDTH - 1 < right_mm < LEFT + WIDTH + 0.1
+    finally:
+        document.close()
