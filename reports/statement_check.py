@@ -31,8 +31,8 @@ DIFFERS: Final = {
     Differs.LOCKED_OUT: "{item} was found with {finding} since: out of service. Tell the receiver.",
     Differs.STRUCK: "{what} clamping {clamping} was struck out since: {reason}. " + _ANEW,
     Differs.IN_DOUBT: (
-        "{clampings} it rests on were read with a gauge found wrong since (qclog recall). Tell the receiver, and "
-        "measure again or clear them with a reason."
+        "{clampings} it rests on {were} read with a gauge found wrong since (qclog recall). Tell the receiver, and "
+        "measure again, or clear what is in order with a reason."
     ),
     Differs.WORKED_ON: (
         "{item} was worked on since ({what}{when}): the statement is of what it was before. Measure it, then issue "
@@ -42,7 +42,7 @@ DIFFERS: Final = {
         "The setup {setup} was changed since ({why}{when}): the statement is of what it was before. Measure again, "
         "then issue anew."
     ),
-    Differs.ADDED: "{clampings} were added since. To hand over a statement with them: qclog statement {item} ...",
+    Differs.ADDED: "{clampings} {were} added since. To hand over a statement with them: qclog statement {item} ...",
     Differs.LIMIT: "The limit is {limit} now, it was {was}. " + _ANEW,
     Differs.VERDICT: "It stated that it {was_verdict}; today: {verdict}. Tell the receiver.",
     Differs.STILL: "The verdict is the same today: {verdict}.",
@@ -113,6 +113,7 @@ def _words(answer: Answer, where: dict[str, Any], style: NumberStyle) -> dict[st
         "what": where["what"] if "what" in where else _OF.get(whole, "") or "Its",
         "clamping": str(where.get("clamping", "")),
         "clampings": count(number, "clamping") if isinstance(number, int) else "",
+        "were": "was" if number == 1 else "were",
         "reason": str(where.get("reason", "")).rstrip("."),
         "why": str(where.get("reason", "")).rstrip("."),
         "when": f", {date(when)}" if when else "",

@@ -5,7 +5,7 @@ import json
 import shutil
 import sys
 import textwrap
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -132,6 +132,19 @@ def number_style(store: "Store") -> "NumberStyle":
 
     with store.reading() as connection:
         return NumberStyle(inch=Register(connection).setting("inch", "no") == "yes")
+
+
+def check_name(path: Path, endings: Sequence[str]) -> None:
+    """Raise RefusedError for a file to write that has none of these endings, or whose folder is not there."""
+    from qclog.errors import RefusedError
+
+    if path.suffix.casefold() not in endings:
+        known = " or ".join(", ".join(endings).rsplit(", ", 1))
+        raise RefusedError(f"{path} cannot be written: it has to end in {known}.", "Name it so with --to.")
+    if not path.parent.is_dir():
+        raise RefusedError(
+            f"{path} cannot be written: there is no folder {path.parent}.", "Make it, or name another place with --to."
+        )
 
 
 @contextlib.contextmanager

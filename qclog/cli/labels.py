@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qclog.cli.common import number_style, say, size, target, tell
+from qclog.cli.common import check_name, number_style, say, size, target, tell
 
 if TYPE_CHECKING:
     from qclog.logbook.engine import Store
@@ -53,10 +53,13 @@ def label(
 
     if bool(codes) == everything:
         raise UsageError("Name items, or say --all.", "As: qclog label C-046, or: qclog label --all")
+    if not engrave:
+        check_name(to, (".pdf", *_PICTURES))
     store = target(context).open()
-    items = _allowed(store, codes or [])
+    items, barred = _allowed(store, codes or [])
     if engrave:
         tell("\n\n".join(map(engraving, items)))
+        _say_barred(barred)
         return
     style, form = number_style(store), to.suffix.casefold()
     alone = form in _PICTURES
@@ -71,14 +74,16 @@ def label(
         if len(items) != 1:
             raise UsageError(f"A {form} file holds one label.", "Name one item, or a PDF with --to.")
         write(to, single(items[0], sheet, "svg" if form == ".svg" else "png", style))
+        _say_barred(barred)
         say(f"Written: {to}, {sheet.label[0]:g} x {sheet.label[1]:g} mm.")
         return
     write(to, sheets(items, sheet, start=start, outlines=outlines, style=style))
+    _say_barred(barred)
     say(f"Written: {to}. Print it at actual size (100 %), not fitted to the page.")
 
 
-def _allowed(store: "Store", codes: list[str]) -> "list[Labelled]":
-    """The items to label; of all, those that may have one. Raises RefusedError for one named that may not."""
+def _allowed(store: "Store", codes: list[str]) -> "tuple[list[Labelled], list[Labelled]]":
+    """The items to label, and those of all that may have none. Raises RefusedError for one named that may not."""
     from qclog.errors import NotFoundError, RefusedError
     from qclog.questions.labelled import labelled
     from reports.labels.texts import refusal
@@ -87,11 +92,17 @@ def _allowed(store: "Store", codes: list[str]) -> "list[Labelled]":
     barred = [item for item in found if item.barred]
     if codes and barred:
         raise RefusedError(f"{'. '.join(map(refusal, barred))}.", "Name the others.")
+    if len(barred) == len(found):
+        _say_barred(barred)
+        raise NotFoundError("There is no item to label.", "Enter one: qclog item add C-046 --kind collet --size 6")
+    return [item for item in found if not item.barred], barred
+
+
+def _say_barred(barred: "list[Labelled]") -> None:
+    from reports.labels.texts import refusal
+
     for item in barred:
         say(f"{refusal(item)}.")
-    if len(barred) == len(found):
-        raise NotFoundError("There is no item to label.", "Enter one: qclog item add C-046 --kind collet --size 6")
-    return [item for item in found if not item.barred]
 
 
 def _across_down(option: str, text: str) -> tuple[float, float]:

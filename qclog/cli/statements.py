@@ -1,11 +1,12 @@
 """The command that issues a statement of conformity."""
 
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qclog.cli.common import number_style, say, size, target
+from qclog.cli.common import check_name, number_style, say, size, target
 from qclog.cli.parameters import By, Code, On
 
 if TYPE_CHECKING:
@@ -62,9 +63,9 @@ def _draft(store: "Store", wanted: "Wanted", to: Path | None) -> None:
     from reports.files import write
     from reports.statement.pdf import draft
 
+    path = _path(to, "statement-draft.pdf")
     with store.reading() as connection:
         prepared = prepare(connection, wanted)
-    path = _path(to, "statement-draft.pdf")
     write(path, draft(prepared.statement, prepared.readings, prepared.against, number_style(store)))
     say(f"Written: {path}, marked NOT FOR ISSUE.")
 
@@ -79,18 +80,24 @@ def _issue(store: "Store", wanted: "Wanted", receiver: str, to: Path | None, *, 
     from qclog.questions.statement import digest, document
     from qclog.questions.stating import prepare
     from reports.files import write
+    from reports.numbers import date
     from reports.statement.pdf import pdf
 
     receiver, style = texts.name(receiver.strip(), "receiver's name"), number_style(store)
     if not receiver:
         raise UsageError("Who gets the statement?", 'Say it: --for "Gauge room, Fellmoor". To look first: --draft')
+    now = times.now()
+    at = times.taken_at(on) if on else now
+    if times.day(at) > times.day(now):
+        raise RefusedError(f"It cannot be dated {times.day(at)}: that day is still to come.", "Leave out --on: today.")
+    if to is not None:
+        _path(to, "statement.pdf")
     with new_entry(store, "statement", by) as entry:
         issuer = Register(entry.connection).setting("workshop")
         if not issuer:
             raise UsageError("Whose statement is it?", 'Say it once: qclog settings --workshop "Name, place"')
         prepared = prepare(entry.connection, wanted)
         _refuse(prepared)
-        at = times.taken_at(on) if on else times.now()
         last = max(prepared.statement.clampings, key=lambda one: times.order(one.taken_at)).taken_at
         if times.day(at) < times.day(last):
             raise RefusedError(f"It cannot be dated {times.day(at)}: it rests on what was read on {times.day(last)}.")
@@ -120,6 +127,8 @@ def _issue(store: "Store", wanted: "Wanted", receiver: str, to: Path | None, *, 
         write(path, file)
     if before is not None:
         say(f"Written again: {path}. Nothing has changed since statement no. {number}, revision {revision}.")
+        if on and times.day(at) != times.day(before.issued_at):
+            say(f"It keeps its date, {date(before.issued_at)}; --on {on} was not used.")
     else:
         instead = f", in place of revision {said.signed.replaces}" if said.signed.replaces else ""
         say(f"Written: {path}, statement no. {number}, revision {revision}{instead}, for {said.signed.receiver}.")
@@ -127,19 +136,27 @@ def _issue(store: "Store", wanted: "Wanted", receiver: str, to: Path | None, *, 
 
 def _refuse(prepared: "Prepared") -> None:
     from qclog.errors import RefusedError
-    from reports.statement.texts import NOT_FOR_ISSUE
+    from reports.assessment import WIDTH
+    from reports.statement import texts
 
     if prepared.against:
-        why = " ".join(NOT_FOR_ISSUE[code] for code in prepared.against)
+        item = prepared.statement.item.code
+        why = "\n".join(
+            textwrap.fill(reason, WIDTH, initial_indent="  - ", subsequent_indent="    ")
+            for reason in texts.against(prepared.against, item)
+        )
         raise RefusedError(
-            f"No statement can be issued for {prepared.statement.item.code}. {why}",
-            "To see it, marked NOT FOR ISSUE: --draft",
+            f"No statement can be issued for {item}:\n{why}\n ",
+            f"To see it, marked NOT FOR ISSUE: qclog statement {item} --draft",
         )
 
 
 def _path(to: Path | None, name: str) -> Path:
+    """The file to write. Raises RefusedError for one that is no PDF, or whose folder is not there."""
     path = to or Path(name)
-    return path / name if path.is_dir() else path
+    path = path / name if path.is_dir() else path
+    check_name(path, (".pdf",))
+    return path
 
 
 def _tenths(text: str | None) -> float | None:

@@ -48,6 +48,8 @@ from qclog.records import EVERY_DISTANCE, SWINGS
 
 _UM: Final = 1e6
 _MM: Final = 1e9
+_FOR_WANT_OF_READINGS: Final = (NotForIssue.ONE_SITTING, NotForIssue.OTHERS_REPEAT, NotForIssue.CANNOT_TELL)
+"""Where these are so and readings were left out as in doubt, that is a reason too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +220,8 @@ def _against(statement: Statement, item: Owned) -> list[NotForIssue]:
         NotForIssue.OTHERS_REPEAT: Caveat.SHOP_REPEAT in caveats,
         NotForIssue.CANNOT_TELL: group.next_clampings == CANNOT_TELL,
     }
+    if Caveat.IN_DOUBT_LEFT_OUT in caveats:
+        why[NotForIssue.IN_DOUBT] |= any(why[code] for code in _FOR_WANT_OF_READINGS)
     return [code for code, so in why.items() if so]
 
 

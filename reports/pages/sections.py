@@ -31,6 +31,7 @@ from reports.turns import as_runout, lobes_of, turn_notes
 from reports.value_points import Point as ValuePoint
 from reports.value_points import points_of
 from reports.wording.caveats import CAVEATS
+from reports.wording.steps import shown_step
 from reports.wording.verdicts import counted, is_useful
 
 _ALL_CAVEATS = frozenset(CAVEATS.values())
@@ -86,7 +87,7 @@ def place_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
         for k, group in enumerate(place.groups, start=1):
             if group.eccentricity is not None:
                 picture = polar(place, group, outermost, f"high spots {i} {k}")
-                caption = _caption_polar(place, group)
+                caption = _caption_polar(place, group, outermost)
                 shown.append(Shown("Which way, facing the nose", picture, caption, (_behind(dossier, group),)))
         for k, group in enumerate(place.groups, start=1):
             if (gained := place.gained_of(group)) is not None:
@@ -155,7 +156,7 @@ def _caption_over_time(place: Place, *, steady: bool) -> str:
     return " ".join([*parts, "Clampings of one day stand side by side."])
 
 
-def _caption_polar(place: Place, group: Group) -> str:
+def _caption_polar(place: Place, group: Group, outermost_um: float) -> str:
     parts = ["Degrees clockwise from the spindle's mark; how far out a dot stands is its TIR."]
     if group.eccentricity is not None:
         size = micrometres(group.eccentricity.tir_um, step_um=0.1)
@@ -168,7 +169,13 @@ def _caption_polar(place: Place, group: Group) -> str:
     if group.limit_um is not None:
         parts.append("Heavy circle: the limit.")
     if group.bound is not None and is_useful(group):
-        parts.append("Dashed circle: 19 clampings in 20 stay inside.")
+        bound = micrometres(group.bound.value_um, step_um=shown_step(group), round_up=True)
+        inside = group.bound.value_um <= outermost_um
+        parts.append(
+            "Dashed circle: 19 clampings in 20 stay inside."
+            if inside
+            else f"Outside the picture: 19 clampings in 20 stay under {bound}."
+        )
     return " ".join(parts)
 
 

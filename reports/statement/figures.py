@@ -19,6 +19,8 @@ _METHODS: Final = {
     "sittings": "one-sided tolerance limit from the scatter within sittings and from one to the next "
     "(sum of two mean squares after Graybill and Wang 1980)",
     "one sitting": "one-sided tolerance limit of one sitting (noncentral t, ISO 16269-6)",
+    "one sitting, with others' repeat": "one-sided tolerance limit of one sitting with the "
+    "repeat of other items of its kind",
     "shop's repeat": "one-sided tolerance limit with the repeat of other items of its kind",
 }
 _OF_VECTORS: Final = ", from vectors"

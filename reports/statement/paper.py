@@ -70,7 +70,7 @@ class Paper(FPDF):
         self.letters(SMALL)
         self.cell(WIDTH - _PAGE, 4, self._cut(self._head, WIDTH - _PAGE - _GAP))
         self.set_xy(LEFT + WIDTH - _PAGE, 11)
-        self.cell(_PAGE, 4, f"page {self.page_no()} of {{nb}}")
+        self.cell(_PAGE, 4, f"page {self.page_no()} of {{nb}}", align=Align.R)
         self.rule(16, _THIN)
         self.set_y(20)
         if self._against:

@@ -22,6 +22,8 @@ _VERDICT: Final = 17.0
 _SIGNATURE: Final = 26.0
 _SIGNED: Final = 85.0
 _DECIDED: Final = 46.0
+_TOGETHER: Final = 12
+"""A list of so many lines is kept on one page."""
 
 
 def pdf(statement: Statement, readings: str, style: NumberStyle = METRIC) -> bytes:
@@ -42,7 +44,7 @@ def pdf(statement: Statement, readings: str, style: NumberStyle = METRIC) -> byt
 
 def draft(statement: Statement, readings: str, against: Sequence[NotForIssue], style: NumberStyle = METRIC) -> bytes:
     """The same, marked NOT FOR ISSUE on every page, with what speaks against issuing it."""
-    return _made(statement, readings, style, [texts.NOT_FOR_ISSUE[code] for code in against] or [_LATER])
+    return _made(statement, readings, style, texts.against(against, statement.item.code) or [_LATER])
 
 
 def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequence[str]) -> bytes:
@@ -72,7 +74,9 @@ def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequ
     paper.heading("Every clamping")
     paper.listed(*figures.clampings(statement, style))
     if statement.struck:
-        paper.heading("Struck out, and counted for nothing")
+        paper.heading(
+            "Struck out, and counted for nothing", keeps=LINE * min(max(5, 2 + len(statement.struck)), _TOGETHER)
+        )
         paper.listed(*figures.struck(statement))
     for name, data, kind, relation, what in (
         (STATEMENT, content, "application/json", "Source", "What is stated"),

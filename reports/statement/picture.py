@@ -27,6 +27,8 @@ _DATE: Final = 19.0
 HEIGHT: Final = _TALL + _BELOW + 6.0
 _SOFT: Final = 110
 _STEPS: Final = (1, 2, 5)
+_SITTINGS: Final = 20
+"""As many sittings are parted by lines; those of more would be a grey mesh."""
 
 
 def draw(paper: Paper, statement: Statement) -> None:
@@ -79,13 +81,14 @@ def _axes(paper: Paper, left: float, wide: float, top: float, highest: float) ->
 
 
 def _sittings(paper: Paper, statement: Statement, left: float, wide: float, top: float) -> None:
-    """A dotted line between sittings, and the day of each below where there is room for it."""
+    """A dotted line between sittings, of few, and the day of each below where there is room for it."""
     count, begun, free = len(statement.clampings), 0, left - _UPRIGHT
+    parted = statement.result.sittings <= _SITTINGS
     paper.set_line_width(0.15)
     for _, together in groupby(statement.clampings, key=lambda one: one.sitting):
         found = list(together)
         start, end = (left + wide * place / count for place in (begun, begun + len(found)))
-        if begun and wide / count * len(found) > 0.5:
+        if begun and parted:
             paper.set_draw_color(_SOFT)
             paper.set_dash_pattern(dash=0.4, gap=0.8)
             paper.line(start, top, start, top + _TALL)
@@ -99,7 +102,8 @@ def _sittings(paper: Paper, statement: Statement, left: float, wide: float, top:
             free = middle + _DATE / 2 + 1
         begun += len(found)
     paper.set_xy(left, top + _TALL + 5)
-    paper.cell(wide, 4, "clampings, one after the other; between dotted lines those of one sitting", align=Align.C)
+    between = "; between dotted lines those of one sitting" if parted and statement.result.sittings > 1 else ""
+    paper.cell(wide, 4, f"clampings, one after the other{between}", align=Align.C)
 
 
 def _limit(paper: Paper, left: float, wide: float, height: float, top: float) -> None:

@@ -17,16 +17,17 @@ from reports.wording.steps import shown_step
 
 NOT_FOR_ISSUE: Final = {
     NotForIssue.LOCKED_OUT: "It is cracked or heat-blued: out of service whatever its run-out. Scrap it.",
-    NotForIssue.SCRAP: "It was decided to be scrap. Put it back in service first (qclog state), if it is none.",
-    NotForIssue.NO_LIMIT: "No limit is set for this place and distance. Say what it is made to (qclog limit).",
+    NotForIssue.SCRAP: "It was decided to be scrap. If it is none, put it back in service: qclog state {item} ...",
+    NotForIssue.NO_LIMIT: "No limit is set for this place and distance. Say what it is made to: qclog limit {item} ...",
     NotForIssue.SETUP_CHANGED: "The setup was changed since it was measured. Measure it again.",
     NotForIssue.IN_DOUBT: (
-        "It was read with a gauge found wrong. Measure it again, or clear it with a reason (qclog recall)."
+        "It was read, some of it at least, with a gauge found wrong. Measure it again, or clear it with a reason: "
+        "qclog recall"
     ),
     NotForIssue.NO_INDICATOR: "No indicator is named for some of the clampings. Measure with one that is calibrated.",
     NotForIssue.NOT_CALIBRATED: (
-        "An indicator has no calibration that says how far off it may be. Enter it (qclog instrument calibrate), "
-        "or measure with another."
+        "An indicator has no calibration that says how far off it may be. Measure with another, or "
+        "enter it: qclog instrument calibrate"
     ),
     NotForIssue.OVERDUE: (
         "The calibration of an indicator was overdue when some of it was read. Have it calibrated and measure again."
@@ -34,19 +35,24 @@ NOT_FOR_ISSUE: Final = {
     NotForIssue.NOT_SUITED: (
         "The limit is below three times the uncertainty of the indicator. Measure with one that is suited for it."
     ),
-    NotForIssue.PIN_UNKNOWN: "No pin is named for some of the clampings. Measure on one that is (qclog pin add).",
+    NotForIssue.PIN_UNKNOWN: "No pin is named for some of the clampings. Measure on one that is. New: qclog pin add",
     NotForIssue.ONE_SITTING: "All clampings are of one sitting. Measure on another day too.",
     NotForIssue.OTHERS_REPEAT: (
         "The verdict leans on the repeat of other items, whose readings a statement does not carry. "
         "Measure it on more days, until its own tell."
     ),
-    NotForIssue.CANNOT_TELL: "There is no verdict yet: it cannot be told. See: qclog assess",
+    NotForIssue.CANNOT_TELL: "No verdict yet: it cannot be told. How many more clampings: qclog assess {item}",
 }
-"""Why a statement is not issued, and what to do. ``reports.statement`` prints them on a draft."""
+"""Why a statement is not issued, and what to do, of an ``item``."""
 
 _HINT: Final = re.compile(r" \((?:--|qclog )[^)]*\)")
 _KINDS: Final = {"tir": "the full swing seen on the indicator over one turn", "value": "the value read"}
 _CHARACTERISTICS: Final = {"runout": "circular run-out"}
+
+
+def against(codes: Iterable[NotForIssue], item: str) -> list[str]:
+    """All that speaks against issuing a statement of an item, a sentence or two each."""
+    return [NOT_FOR_ISSUE[code].format(item=item) for code in codes]
 
 
 def title(statement: Statement) -> str:

@@ -1,5 +1,6 @@
 """Pages are whole, need nothing from elsewhere, run nothing, and keep what a user typed as text."""
 
+import dataclasses
 import re
 from html.parser import HTMLParser
 from pathlib import Path
@@ -13,6 +14,7 @@ from qclog.questions.dossier import dossiers
 from qclog.questions.drawer import drawer as everything
 from qclog.questions.due import due
 from reports.files import write
+from reports.pages import sections
 from reports.pages.drawer import drawer_page, file_name
 from reports.pages.item import item_page
 from reports.turns import without_unit
@@ -205,3 +207,15 @@ def test_what_was_decided_stands_on_the_page_and_last_in_the_drawer(
     assert "SCRAP by decision" in capsys.readouterr().out
     assert main(["wear"]) == 0
     assert "C-1" not in capsys.readouterr().out
+
+
+def test_a_circle_that_lies_outside_the_picture_of_directions_is_not_named(drawer: Store) -> None:
+    (dossier,) = dossiers(drawer, ["P-500"])
+    (group,) = dossier.assessed.groups
+    assert group.bound is not None
+    assert "Dashed circle: 19 clampings in 20 stay inside." in item_page(dossier)
+    wide = dataclasses.replace(group, bound=dataclasses.replace(group.bound, value_um=15.2))
+    place = dossier.places[0]
+    caption = sections._caption_polar(place, wide, 10.1)
+    assert "Dashed circle" not in caption
+    assert "Outside the picture: 19 clampings in 20 stay under 15.2 µm." in caption

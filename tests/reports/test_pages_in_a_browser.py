@@ -55,6 +55,22 @@ def test_on_paper_nothing_runs_off_the_sheet_or_is_written_over(tab: Page, pages
     tab.emulate_media(media="screen")
 
 
+def test_a_figure_is_never_broken_on_paper_and_stands_clear_of_the_remarks(tab: Page, pages: dict[str, Path]) -> None:
+    tab.set_viewport_size({"width": A4_WITHIN_MARGINS, "height": 900})
+    tab.emulate_media(media="print")
+    broken = """() => [...document.querySelectorAll("table:not(.wall) td.n")].filter(cell => {
+        const all = document.createRange(); all.selectNodeContents(cell);
+        return new Set([...all.getClientRects()].map(box => Math.round(box.top))).size > 1;
+    }).map(cell => cell.textContent)"""
+    tight = """() => [...document.querySelectorAll("td.n + td:not(.n):not(.empty)")].filter(cell =>
+        parseFloat(getComputedStyle(cell).paddingLeft) < 8 && !cell.closest(".wall")).map(cell => cell.textContent)"""
+    for item, path in pages.items():
+        tab.goto(path.as_uri())
+        assert tab.evaluate(broken) == [], item
+        assert tab.evaluate(tight) == [], item
+    tab.emulate_media(media="screen")
+
+
 def test_the_sheet_for_the_wall_is_read_from_two_metres(tab: Page, pages: dict[str, Path]) -> None:
     """Capitals of at least 1/400 of the distance, twice what an eye of full sight just tells apart (five minutes of
     arc; common practice): 5 mm for the code, a little less for the verdict's words."""

@@ -22,9 +22,10 @@ from qclog.questions.codes import NotForIssue
 from qclog.questions.signing import signed
 from qclog.questions.statement import Signed, digest, document
 from qclog.questions.stating import Prepared, Wanted, prepare
+from qclog.questions.values import METHODS
 from qclog.records import Clamping, Limit, Reading, Turn, Work
 from reports.numbers import METRIC, NumberStyle
-from reports.statement import texts
+from reports.statement import figures, texts
 from reports.statement.paper import NO_SIGN
 from reports.statement.pdf import draft, pdf
 
@@ -169,13 +170,17 @@ def test_a_draft_is_marked_on_every_page_with_what_speaks_against_it(shop: Any) 
     assert len(read) > 1
     for text in read:
         assert text.count("NOT FOR ISSUE") == 2  # across the page, and at its head
-        for code in found.against:
-            assert texts.NOT_FOR_ISSUE[code] in text
+        for reason in texts.against(found.against, found.statement.item.code):
+            assert reason in text
     assert "Statement no." not in " ".join(read)
 
 
 def test_every_reason_against_issuing_has_a_sentence() -> None:
     assert set(texts.NOT_FOR_ISSUE) == set(NotForIssue)
+
+
+def test_every_way_to_a_bound_is_named() -> None:
+    assert set(figures._METHODS) == set(METHODS.values())
 
 
 @pytest.mark.parametrize(("sittings", "style"), [(2, METRIC), (12, METRIC), (3, NumberStyle(inch=True))])
@@ -270,3 +275,18 @@ def _check_lettering(file: bytes) -> None:
                     assert across < 1.0 or down < 1.5, (text.get_text_bounded(*one), text.get_text_bounded(*other))
     finally:
         opened.close()
+
+
+@pytest.mark.parametrize(("sittings", "parted"), [(2, True), (20, True), (21, False)])
+def test_sittings_are_parted_by_lines_where_those_stay_apart(shop: Any, sittings: int, parted: bool) -> None:
+    for number in range(sittings):
+        day = f"2026-{1 + number // 12:02d}-{1 + number % 12:02d}"
+        shop.log([4.2, 4.7], days=[day], pin="P-65")
+    found = prepared(shop)
+    read = made(found)
+    assert found.statement.result.sittings == sittings
+    assert ("between dotted lines those of one sitting" in " ".join(pages(read))) is parted
+    assert "clampings, one after the other" in " ".join(pages(read))
+    contents = [page.get_contents() for page in pypdf.PdfReader(io.BytesIO(read)).pages]
+    dotted = sum(one.get_data().count(b"[1.134 2.268] 0.000 d") for one in contents if one is not None)
+    assert dotted == (sittings - 1 if parted else 0)

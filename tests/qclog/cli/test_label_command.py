@@ -126,6 +126,10 @@ def test_a_sheet_begun_is_used_on_from_the_place_named(workshop: Path) -> None:
         (["N-6", "--label", "1x1", "--to", "x.svg"], 2, "cannot be made"),
         (["N-6", "--paper", "A5"], 2, "A4, letter, label"),
         (["N-6", "--to", "book.sqlite/x.pdf"], 4, "cannot be written"),
+        (["N-6", "--to", "x.bmp"], 4, "has to end in .pdf, .svg or .png"),
+        (["N-6", "--to", "none/x.pdf"], 4, "there is no folder none"),
+        (["--all", "--to", "x.png"], 2, "A .png file holds one label"),
+        (["--all", "--grid", "3xq"], 2, "no number of columns and rows"),
     ],
 )
 def test_what_cannot_be_made_is_said_in_one_line(

@@ -107,6 +107,9 @@ def test_after_a_change_it_is_the_next_revision_and_the_one_before_is_said_to_be
     first, second = tmp_path / "1.pdf", tmp_path / "2.pdf"
     hand_over(logbook, first)
     assert run(logbook, f"log C-735 4.5 {THERE} --on 2026-04-02T10:00") == 0
+    capsys.readouterr()
+    assert run(logbook, f"verify {first}") == 6
+    assert "1 clamping was added since." in capsys.readouterr().out
     assert codes(logbook, first, capsys) == [Differs.ADDED, Differs.STILL]
     assert hand_over(logbook, second, on="2026-04-03") == 0
     assert "revision 2, in place of revision 1" in capsys.readouterr().err
@@ -219,9 +222,12 @@ def test_it_is_refused_with_what_to_do(logbook: str, tmp_path: Path, capsys: pyt
     given = ["statement", "C-735", "--position", "B", "--for", "X", "--to", str(tmp_path / "x.pdf")]
     assert main(["--logbook", logbook, *given]) == 4
     refusal = capsys.readouterr().err
-    assert refusal.count("\n") == 1
-    for said in ("No indicator is named", "All clampings are of one sitting", "cannot be told", "--draft"):
-        assert said in refusal
+    first, *reasons, last = refusal.splitlines()
+    assert first == "qclog: No statement can be issued for C-735:"
+    assert [line for line in reasons if not line.startswith(("  - ", "    "))] == []
+    for said in ("No indicator is named", "All clampings are of one sitting", "qclog assess C-735"):
+        assert sum(line.startswith("  - ") and said in line for line in reasons) == 1, said
+    assert last == "  To see it, marked NOT FOR ISSUE: qclog statement C-735 --draft"
     assert not (tmp_path / "x.pdf").exists()
     draft = tmp_path / "draft.pdf"
     assert run(logbook, f"statement C-735 --position B --draft --to {draft}") == 0
@@ -243,6 +249,56 @@ def test_what_is_missing_is_asked_for(logbook: str, tmp_path: Path, capsys: pyte
     assert run(bare, "item add C-735") == 0
     assert hand_over(bare, tmp_path / "x.pdf") == 2
     assert "settings --workshop" in capsys.readouterr().err
+
+
+def test_what_a_recall_took_away_is_among_the_reasons(
+    logbook: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The sitting read with another indicator is all that is left, and one sitting does not do."""
+    assert run(logbook, "instrument add I-2 --division 0.1um --kind electronic") == 0
+    given = "--on 2026-01-12 --due 2027-01-12 --uncertainty 0.4um"
+    assert run(logbook, f"instrument calibrate I-2 {given}") == 0
+    again = THERE.replace("I-1", "I-2")
+    assert run(logbook, f"log C-735 4.4 4.6 4.5 {again} --distance 25 --on 2026-03-06T10:00") == 0
+    assert main(["--logbook", logbook, "recall", "I-1", "--found", "17 on 20", "--on", "2026-04-10"]) == 0
+    capsys.readouterr()
+    assert hand_over(logbook, tmp_path / "x.pdf", on="2026-04-11") == 4
+    refusal = capsys.readouterr().err
+    assert "All clampings are of one sitting" in refusal
+    assert "with a gauge found wrong" in refusal
+
+
+def test_it_is_not_dated_ahead(logbook: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert hand_over(logbook, tmp_path / "x.pdf", on="2226-04-01") == 4
+    assert "It cannot be dated 2226-04-01: that day is still to come." in capsys.readouterr().err
+    assert not (tmp_path / "x.pdf").exists()
+    assert hand_over(logbook, tmp_path / "x.pdf") == 0
+    assert "statement no. 1, revision 1" in capsys.readouterr().err
+
+
+def test_written_again_it_keeps_its_date_and_says_so(
+    logbook: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    hand_over(logbook, tmp_path / "x.pdf")
+    capsys.readouterr()
+    assert hand_over(logbook, tmp_path / "y.pdf", on="2026-04-01") == 0
+    assert "keeps its date" not in capsys.readouterr().err
+    assert hand_over(logbook, tmp_path / "y.pdf", on="2026-05-01") == 0
+    assert "It keeps its date, 2026-04-01; --on 2026-05-01 was not used." in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("name", "says"), [("x.txt", "has to end in .pdf"), ("none/x.pdf", "there is no folder")])
+def test_only_a_pdf_in_a_folder_that_is_there_is_written(
+    logbook: str, tmp_path: Path, name: str, says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = sorted(tmp_path.iterdir())
+    assert hand_over(logbook, tmp_path / name) == 4
+    assert says in capsys.readouterr().err
+    assert run(logbook, f"statement C-735 --draft --to {tmp_path / name}") == 4
+    assert says in capsys.readouterr().err
+    assert sorted(tmp_path.iterdir()) == before
+    assert hand_over(logbook, tmp_path / "x.pdf") == 0
+    assert "statement no. 1, revision 1" in capsys.readouterr().err
 
 
 def test_a_file_that_cannot_be_written_leaves_no_statement(logbook: str, tmp_path: Path) -> None:
