@@ -6,11 +6,12 @@ from typing import Annotated
 import typer
 
 from qclog.cli.common import error_size, number_style, point_to, say, size, target, tell, tell_json
+from qclog.cli.negatives import TakesNegatives, as_typed
 from qclog.cli.parameters import Json
 
 
 def add_to(app: typer.Typer) -> None:
-    app.command("pick")(pick)
+    app.command("pick", cls=TakesNegatives)(pick)
 
 
 def pick(
@@ -50,7 +51,7 @@ def pick(
     store = target(context).open()
     with store.reading() as connection:
         runout_pm = error_size(runout, Register(connection)) or 0
-    part = Part(size(diameter) or 0, runout_pm / 1e6, size(distance) or 0, size(grip))
+    part = Part(size(as_typed(diameter)) or 0, runout_pm / 1e6, size(distance) or 0, size(grip))
     found, style = question.pick(store, part, now=now), number_style(store)
     if as_json:
         tell_json(question.document(found))

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from qclog.cli import common
 from qclog.cli import main as front
 from qclog.cli.main import main
 
@@ -55,6 +56,17 @@ def test_what_was_typed_wrongly_is_answered_with_the_help_of_its_command(
 ) -> None:
     assert main(arguments) == 2
     assert capsys.readouterr().err.strip().endswith(said)
+
+
+def test_what_is_said_at_a_terminal_breaks_between_words() -> None:
+    line = "A modified item is no longer rated by its maker: inspect it, guard it."
+    told = common._within(line, 30).split("\n")
+    assert max(map(len, told)) <= 30
+    assert " ".join(part.strip() for part in told) == line
+    assert (
+        common._within("/a/path/that/is/longer/than/the/terminal/is", 20)
+        == "/a/path/that/is/longer/than/the/terminal/is"
+    )
 
 
 def test_a_code_that_is_known_is_told_with_what_changes_on_its_card(capsys: pytest.CaptureFixture[str]) -> None:
