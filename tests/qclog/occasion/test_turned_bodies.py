@@ -3,6 +3,7 @@
 import cmath
 import math
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -26,7 +27,7 @@ PARTS = {"": 2 * cmath.exp(0.4j), "C-046": 4 * cmath.exp(2.4j), "P-65": 1 + 0j, 
 
 
 def plan_of(store: Store, **said: object) -> Plan:
-    asked: dict = {  # type: ignore[type-arg]
+    asked: dict[str, Any] = {
         "setup": "LATHE",
         "positions": ["A"],
         "distance_pm": None,
