@@ -14,10 +14,12 @@ _PARTS: Final = re.compile(
 _PLACES: Final = ("host", "hostaddr", "port", "service")
 """What a query may say of where the server is; nothing else of it is shown."""
 _SECRET: Final = re.compile(
-    r"(?P<before>(?:://|postgres\w*:)[^\s'\":@]*):(?![0-9]{1,5}(?:[/?\s'\"]|$))(?:[^\s'\"]*(?=@)|[^\s'\"]+)"
+    r"(?P<before>(?:://|postgres\w*:|\b[a-z]\w{0,40}:(?=[^\s'\":@]{1,200}:[^\s'\"]{0,200}@))[^\s'\":@]*):"
+    r"(?![0-9]{1,5}(?:[/?\s'\"]|$))(?:[^\s'\"]*(?=@)|[^\s'\"]+)"
     r"|(?P<name>password=)[^\s'\"&]+",
     re.IGNORECASE,
 )
+"""Also in a URL whose scheme was mistyped: user, password and host are told by their colons and the @."""
 
 
 def is_url(target: str) -> bool:
