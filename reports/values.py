@@ -44,6 +44,9 @@ _OWN: Final = {
         "More readings will not settle it: it lies too near a limit, changes too much from day to day, or what it is "
         "read with is too uncertain or its steps too coarse."
     ),
+    Caveat.INSTRUMENT_NOT_SUITED: (
+        "What it was read with is not suited for limits this close: it takes up too much of the room they leave."
+    ),
     Caveat.INSTRUMENT_UNKNOWN: (
         "No gauge was named, so a cautious uncertainty was assumed. Naming a calibrated one narrows it "
         "(--instrument; qclog instrument add)."
@@ -244,14 +247,14 @@ def _lies(group: ValueGroup, style: NumberStyle) -> str:
         return f"{pins} There are no useful bounds yet from so few.".strip()
     step = shown_step(group)
     when = " in this sitting" if bounds.method.startswith(ONE_SITTING) else ""
-    low = "" if bounds.low is None else _text(group, bounds.low, style, step, down=True)
-    high = "" if bounds.high is None else _text(group, bounds.high, style, step, up=True)
+    low = "" if bounds.low is None else figure(group, bounds.low, style, step, down=True)
+    high = "" if bounds.high is None else figure(group, bounds.high, style, step, up=True)
     lie = f"lie from {low} to {high}" if low and high else f"stay under {high}" if high else f"stay over {low}"
     as_read = "as they tell" if group.by_pins else "as this gauge reads"
     return f"{pins} 19 readings in 20 {lie}{when} {as_read}.".strip()
 
 
-def _text(
+def figure(
     group: ValueGroup,
     value_um: float,
     style: NumberStyle,
@@ -260,6 +263,7 @@ def _text(
     up: bool = False,
     down: bool = False,
 ) -> str:
+    """A figure of a group in the unit of all of them, no finer than ``step_um``, else than it was read."""
     say = numbers.size if in_mm(group) else numbers.micrometres
     return say(value_um, step_um=step_um or group.resolution_um, style=style, round_up=up, round_down=down)
 
@@ -274,7 +278,7 @@ def _end(group: ValueGroup, value_um: float) -> str:
 def _bare(group: ValueGroup, value_um: float | None, step_um: float, *, up: bool = False, down: bool = False) -> str:
     if value_um is None:
         return "-"
-    return _text(group, value_um, METRIC, step_um, up=up, down=down).rpartition(" ")[0]
+    return figure(group, value_um, METRIC, step_um, up=up, down=down).rpartition(" ")[0]
 
 
 def _laid_out(columns: dict[str, list[str]]) -> list[str]:

@@ -11,6 +11,7 @@ from qclog.cli.parameters import By, Code, On
 
 if TYPE_CHECKING:
     from qclog.logbook.engine import Store
+    from qclog.questions.statement import Statement
     from qclog.questions.stating import Prepared, Wanted
 
 _PM_PER_MM = 10**9
@@ -28,7 +29,7 @@ def statement(
     distance: Annotated[str | None, typer.Option(help="At this distance, if at several; a bare number is mm.")] = None,
     diameter: Annotated[str | None, typer.Option(help="On pins of this diameter, if on several.")] = None,
     clocking: Annotated[str | None, typer.Option(help="Clocked so, if it was in several ways.")] = None,
-    characteristic: Annotated[str | None, typer.Option(help="runout or face runout, if both were read.")] = None,
+    characteristic: Annotated[str | None, typer.Option(help="Which, if several were read: flushness.")] = None,
     receiver: Annotated[str, typer.Option("--for", metavar="WHOM", help="Who gets it.")] = "",
     to: Annotated[
         Path | None, typer.Option(metavar="FILE", help="The PDF to write; without it, named by number.")
@@ -98,7 +99,7 @@ def _issue(store: "Store", wanted: "Wanted", receiver: str, to: Path | None, *, 
             raise UsageError("Whose statement is it?", 'Say it once: qclog settings --workshop "Name, place"')
         prepared = prepare(entry.connection, wanted)
         _refuse(prepared)
-        last = max(prepared.statement.clampings, key=lambda one: times.order(one.taken_at)).taken_at
+        last = max((one.taken_at for one in prepared.statement.clampings), key=times.order)
         if times.day(at) < times.day(last):
             raise RefusedError(f"It cannot be dated {times.day(at)}: it rests on what was read on {times.day(last)}.")
         with_, before = sign(
@@ -118,7 +119,7 @@ def _issue(store: "Store", wanted: "Wanted", receiver: str, to: Path | None, *, 
                 receiver=said.signed.receiver,
                 issuer=issuer,
                 verdict=said.result.next_clampings,
-                limit_pm=round((said.result.limit_um or 0) * 1e6),
+                limit_pm=_limit_pm(said),
                 digest=digest(document(said)),
                 file_digest=digest(file),
             )
@@ -134,6 +135,14 @@ def _issue(store: "Store", wanted: "Wanted", receiver: str, to: Path | None, *, 
         say(f"Written: {path}, statement no. {number}, revision {revision}{instead}, for {said.signed.receiver}.")
 
 
+def _limit_pm(said: "Statement") -> int:
+    """The upper limit, else the lower one."""
+    limit = said.limit
+    lower_um = getattr(limit, "lower_um", None)
+    ends = (limit.upper_um, lower_um) if limit is not None else ()
+    return round(next((end for end in ends if end is not None), 0.0) * 1e6)
+
+
 def _refuse(prepared: "Prepared") -> None:
     from qclog.errors import RefusedError
     from reports.assessment import WIDTH
@@ -143,7 +152,7 @@ def _refuse(prepared: "Prepared") -> None:
         item = prepared.statement.item.code
         why = "\n".join(
             textwrap.fill(reason, WIDTH, initial_indent="  - ", subsequent_indent="    ")
-            for reason in texts.against(prepared.against, item)
+            for reason in texts.against(prepared.against, prepared.statement)
         )
         raise RefusedError(
             f"No statement can be issued for {item}:\n{why}\n ",

@@ -124,9 +124,6 @@ def test_questions_about_run_out_say_so_of_a_size(run: Run) -> None:
     assert "wear is told from it" in run("wear", "D-12")
     assert "Only run-out is compared" in run("compare", "D-12", code=3)
     assert "D-12" not in run("pick", "12", "--runout", "10um", "--distance", "25")
-    run("settings", "--workshop", "Northbank Toolroom")
-    for more in ((), ("--characteristic", "depth"), ("--draft",)):
-        assert "A statement is of run-out" in run("statement", "D-12", "--for", "Gauge room", *more, code=4)
     assert "D-12, depth: steady as far as can be told (6 readings in 3 sittings)" in run("chart", "D-12")
     assert "qclog explain" in run("assess", "D-12")
 
