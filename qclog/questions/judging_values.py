@@ -196,7 +196,7 @@ def _group(
         told = [verdict if verdict == Verdict.NO_LIMIT else Verdict.CANNOT_TELL for verdict in told]
     sittings, n = len(np.unique(read.sitting)), read.low.size
     more = NEVER
-    if current and told[2] == Verdict.CANNOT_TELL and not read.in_doubt:
+    if current and told[2] == Verdict.CANNOT_TELL and not read.in_doubt and not known(one.characteristic).once:
         more = _more_readings(read, following, limits, u_um)
         if more == NEVER:
             caveats.append(Caveat.MORE_WILL_NOT_TELL)
