@@ -167,6 +167,7 @@ def left_out(one: LeftOut, style: NumberStyle = METRIC) -> str:
         out="" if one.out is None else whereabouts(one.out),
         diameter="a pin not named" if one.diameter_mm is None else _mm(one.diameter_mm, style),
         distance="" if one.distance_mm is None else _mm(one.distance_mm, style),
+        bore=" to ".join(dict.fromkeys(_mm(end, style) for end in one.bore_mm or ())),
     )
     return f"{one.item}{f' in {place}' if place else ''}: {told}"
 

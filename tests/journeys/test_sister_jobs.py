@@ -299,3 +299,22 @@ def test_what_was_read_is_asked_of_an_item_that_is_made_to_a_difference_only(run
     run("item", "add", "PA-10", "--kind", "other", "--made-to", "pair difference 5um")
     asked = run("log", "PA-10", "10.0020/10.0028", code=4)
     assert 'Say what it was: --characteristic "pair difference"; or --setup.' in asked
+
+
+def test_soft_jaws_for_a_job_lean_on_the_jobs_before_and_are_picked_for_its_diameter(run: Run) -> None:
+    """Jaws take their size and 0.05 mm less (common practice); the readings are invented."""
+    run("setup", "add", "L2", "--positions", "A,B")
+    run("item", "add", "JW-7", "--kind", "jaws", "--made-to", "15um@10mm")
+    jobs = ((6.1, 7.2, 6.5, 6.9, 6.4), (4.8, 5.4, 5.9, 5.1, 5.5), (8.1, 7.3, 7.9, 8.4, 7.7), (6.8, 7.2))
+    for number, swings in enumerate(jobs):
+        day = DAYS[number]
+        ring = ("--held-by", "ring R-24, stroke 3 mm", "--in", "L2", "--position", "A", "--on", day)
+        run("modify", "JW-7", f"bored for job {311 + number}", "--size", "24", *ring)
+        given = ("--position", "A", "--distance", "10", "--instrument", "E-1", "--on", day.replace("10:", "11:"))
+        said = " ".join(run("log", "JW-7", *map(str, swings), *given, "--setup", "L2").split())
+    assert "HOLDS 15 µm in this sitting, leaning on how much jaws bored in this chuck move." in said
+    assert "For other days: log one clamping on each of" in said
+    assert "From so few clampings: how much one moves was taken from other jaws bored in this chuck" in said
+    assert "HOLDS 15 µm IN THIS" in run("drawer")
+    for diameter, taken in (("24", True), ("23.96", True), ("23.9", False), ("24.1", False)):
+        assert ("JW-7" in run("pick", diameter, "--runout", "15um", "--distance", "10")) is taken
