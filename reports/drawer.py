@@ -206,7 +206,12 @@ def _order(order: Order, style: NumberStyle) -> str:
 
 def _sum(found: Drawer) -> Iterable[str]:
     if found.reorder:
-        parts = [f"{total.amount} {total.currency}".strip() + f" for {total.pieces}" for total in found.totals]
+        pieces = len(found.reorder)
+        parts = [
+            f"{total.amount} {total.currency}".strip()
+            + (f" for {total.pieces} of them" if total.pieces < pieces else "")
+            for total in found.totals
+        ]
         if found.unpriced:
             parts.append(f"{found.unpriced} without a price that can be added up (qclog item add CODE --price)")
         yield f"Together {count(len(found.reorder), 'piece')}: {', '.join(parts)}."

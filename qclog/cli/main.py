@@ -29,6 +29,7 @@ PARTS: Final = {
     "setups": ("setup",),
     "gauges": ("pin", "instrument"),
     "changes": ("modify", "limit", "refit", "inspect", "used", "state", "settings"),
+    "noting": ("note",),
     "custody": ("took", "back"),
     "drawer": ("drawer", "due"),
     "explaining": ("explain",),

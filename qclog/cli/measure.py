@@ -40,6 +40,8 @@ def measure(
     pin: Annotated[str, typer.Option(help="The test pin.")] = "",
     instrument: Annotated[str, typer.Option(help="The indicator.")] = "",
     operator: Annotated[str, typer.Option(help="Who reads.")] = "",
+    torque: Annotated[str, typer.Option(help='How tight it is closed: "12 Nm", or "by feel".')] = "",
+    conditions: Annotated[str, typer.Option(help='What it is like: "21 °C, warm, 20 min run".')] = "",
     profile: Annotated[
         str, typer.Option(metavar="NAME-OR-FILE", help="How the indicator talks; without it, readings are typed.")
     ] = "",
@@ -52,6 +54,7 @@ def measure(
     record: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Keep all that comes and is typed (FILE.jsonl), to replay it.")
     ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", help="No beeps.")] = False,
     to_the_end: Annotated[
         bool, typer.Option("--to-the-end", help="Do not stop by itself when the question is settled.")
     ] = False,
@@ -98,9 +101,11 @@ def measure(
             port=port or "",
             turn=parse_turnable(turn) if turn else (),
             clocking=clocking,
+            torque=torque,
+            conditions=conditions,
         )
     inputs, mode = _inputs(profile, port)
-    screen = Screen()
+    screen = Screen(quiet=quiet)
     with contextlib.ExitStack() as at_the_end:
         at_the_end.callback(inputs.close)
         kept = at_the_end.enter_context(recorder(record))

@@ -44,6 +44,8 @@ class Plan:
     port: str = ""
     note: str = ""
     clockings: tuple[str, ...] = ()
+    torque: str = ""
+    conditions: str = ""
 
     def __post_init__(self) -> None:
         if not 1 <= self.clampings <= MOST_CLAMPINGS:

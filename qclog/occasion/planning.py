@@ -5,10 +5,10 @@ from pathlib import Path
 from typing import Final
 
 from instruments.opening import is_recording
-from qclog import config, times
+from qclog import config, texts, times
 from qclog.errors import RefusedError
 from qclog.logbook.engine import Store
-from qclog.logbook.gauges import refuse_forcing
+from qclog.logbook.gauges import need_indicator, refuse_forcing
 from qclog.logbook.last_given import last_given
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.setups import known_position, setup_for
@@ -40,6 +40,8 @@ def planned(
     port: str = "",
     turn: Turnable = (),
     clocking: str = "",
+    torque: str = "",
+    conditions: str = "",
 ) -> Plan:
     """Everything checked before the first prompt. ``turn``: bodies to tell apart by turning them; ``clocking``: one for
     all clampings. Raises NotFoundError for what is not registered, RefusedError for what has to be said."""
@@ -69,7 +71,7 @@ def planned(
             steps=steps,
             until_settled=until_settled and not clockings,
             pin=register.need(pin, "pin").text if pin else "",
-            instrument=register.need(instrument, "instrument").text if instrument else "",
+            instrument=need_indicator(register, instrument).text if instrument else "",
             operator=operator or before.operator,
             modification=register.newest_modification(owner).number,
             check=_check(register, owner, check),
@@ -77,6 +79,8 @@ def planned(
             port="" if replayed else port,
             note=f"replayed from {Path(port).name}" if replayed else "",
             clockings=clockings,
+            torque=texts.note(torque, "torque") or before.torque,
+            conditions=texts.note(conditions, "conditions") or before.conditions,
         )
 
 

@@ -37,6 +37,8 @@ def prepared(store: Store, plan: Plan, key: str, whole: Whole, bare: Unit) -> Pr
             instrument=plan.instrument,
             distance_pm=plan.distance_pm,
             operator=plan.operator or None,
+            torque=plan.torque,
+            conditions=plan.conditions,
             on=whole.readings[0].at,
             modification=None if whole.of_check_piece else plan.modification,
             same_clamping=False,
