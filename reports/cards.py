@@ -13,7 +13,7 @@ from qclog.logbook.life import Chain, Done, Gauge, Life, LoggedClamping, LoggedT
 from qclog.logbook.lookup import Limit
 from qclog.logbook.owned import Owned
 from qclog.logbook.statements import Issued
-from qclog.particulars import PARTICULARS, WHAT
+from qclog.particulars import CHECK_EVERY, EVERY, PARTICULARS, WHAT, WITHIN
 from qclog.records import EVERY_DISTANCE, SWINGS
 from qclog.records import Limit as Stated
 from reports.assessment import WIDTH
@@ -42,6 +42,7 @@ _POSITION = 2
 """The column of key positions, left out where there are none."""
 _TOGETHER = "\u00a0"
 """Stands where a line may not be broken."""
+_COUNTED = {EVERY: "months", CHECK_EVERY: "days"}
 _SAME = 0.1
 """A full swing within a tenth of its once-per-turn part is shown without it."""
 
@@ -207,7 +208,10 @@ def noted_text(noted: Mapping[str, str], style: NumberStyle = METRIC) -> str:
 def noted_as(name: str, text: str, style: NumberStyle = METRIC) -> str:
     """One of them as it is shown: a bare length is in mm."""
     form = next((one.form for one in PARTICULARS if one.name == name), "")
-    return length(parse_length(text, bare="mm").picometres, style=style) if form == "length" else text
+    if form == "length":
+        picometres = parse_length(text, bare="mm").picometres
+        return limit_text(picometres, style=style) if name == WITHIN else length(picometres, style=style)
+    return f"{text} {_COUNTED[name]}" if name in _COUNTED else text
 
 
 def check_text(check: Mapping[str, Any], style: NumberStyle = METRIC) -> str:

@@ -82,10 +82,12 @@ def modify(
             limits=tuple(limits),
         )
         number, reopened = items.modify(entry, register, item, work)
+        done = register.newest_modification(item)
         noting.note(entry, register, item, noted, number)
     say(f"{item.text}: {what}, modification {number}. Its history starts anew.")
-    if in_setup:
-        say(f"It is married to {in_setup}{f', position {position}' if position else ''}: measure it there.")
+    if done.holder:
+        at = f", position {done.position}" if done.position else ""
+        say(f"It is married to {done.holder}{at}: measure it there.")
     if over := expired(noted, work.done_at):
         say(over)
     for setup in reopened:

@@ -245,9 +245,9 @@ def _measured(
 
 
 def _sound(gauges: Mapping[int, KeptGauge], gauge_id: int) -> str:
-    """The code of a gauge to measure with again; '' where none was named or it was found wrong."""
+    """The code of a gauge to measure with again; '' where none was named, or it was found wrong or out."""
     gauge = gauges.get(gauge_id)
-    return "" if gauge is None or gauge.wrong_since else gauge.code
+    return "" if gauge is None or gauge.wrong_since or gauge.check_failed else gauge.code
 
 
 def _together(known: Due, one: Due) -> Due:

@@ -71,7 +71,8 @@ def _entered(connection: sa.Connection, thing: Name) -> Iterator[Event]:
 def _noted(connection: sa.Connection, thing: Name) -> Iterator[Event]:
     """What was noted of it, together what was noted at once; what was taken back is noted as nothing."""
     t, m = schema.particular, schema.modification
-    numbers = dict(connection.execute(sa.select(m.c.id, m.c.number).where(m.c.item_id == thing.id)).tuples().all())
+    work = connection.execute(sa.select(m.c.id, m.c.number).where(m.c.item_id == thing.id))
+    numbers = {row.id: row.number for row in work}
     together: dict[tuple[int, int | None], Event] = {}
     for event in facts_of(connection, t, Happened.NOTED, t.c.body_id == thing.id):
         number = numbers.get(event.facts["modification_id"])
