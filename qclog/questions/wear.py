@@ -20,8 +20,9 @@ from qclog.questions.by_chance import by_chance, marks
 from qclog.questions.changes import Changes, Tested, changes_of
 from qclog.questions.codes import PUT_AWAY, ByCost, Caveat, Sign, Worth
 from qclog.questions.groups import VECTORS, Group
-from qclog.questions.histories import DATE, WORK, place_of, read_histories
+from qclog.questions.histories import DATE, WORK, read_histories
 from qclog.questions.outlook import Crosses, crosses, good_for, held, next_check
+from qclog.questions.places import AtPlace, place_of
 from qclog.questions.replacing import Costs, Replacing, replacing
 from qclog.statistics.trend import CONFIDENCE
 from qclog.statistics.trend import Trend as Record
@@ -43,11 +44,6 @@ _SEEN: Final = {
     "lost spring": Sign.LOST_SPRING,
 }
 _NOT_OF_WEAR: Final = {Caveat.LOOKED_AGAIN}
-PLACE: Final = (
-    *("item", "setup", "setup_revision", "position", "clocking"),
-    *("distance_mm", "diameter_mm", "characteristic"),
-)
-"""What a place is known by in the answers of ``assess`` and in those given here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +66,7 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(AtPlace):
     """One item at one place.
 
     ``worked``: clampings in work noted since the last modification. ``tests``: those for a change, with their marks
@@ -81,15 +77,7 @@ class Answer:
     would still be found to hold, None if unknown. ``cost``: None unless asked for.
     """
 
-    item: str
     modification: int
-    setup: str
-    setup_revision: int
-    position: str
-    clocking: str
-    distance_mm: float
-    diameter_mm: float | None
-    characteristic: str
     clampings: int
     sittings: int
     axis: str
@@ -133,20 +121,14 @@ def advice_in(
     """
     measured = read_histories(connection, items)
     slips = _slips(connection, items)
-    groups = {
-        tuple(getattr(group, key) for key in PLACE): group
-        for answer in assessed
-        if answer.item
-        for group in answer.groups
-    }
+    groups = {group.place: group for answer in assessed if answer.item for group in answer.groups}
     drafts = []
     for changes in changes_of(measured.histories):
         one = changes.history.series
         if items is None and measured.items[one.item_id].state in PUT_AWAY:
             continue
         seen = _seen(measured.items[one.item_id].findings, slips.get(one.item_id, 0))
-        place = place_of(one)
-        group = groups[tuple(place[key] for key in PLACE)]
+        group = groups[place_of(one)]
         draft = _answer(changes, group, seen)
         if costs is not None:
             draft = dataclasses.replace(draft, cost=_cost(connection, draft, changes, group, seen, costs))
@@ -190,7 +172,8 @@ def _answer(changes: Changes, group: Group, seen: list[Sign]) -> Answer:
     if trended is not None and trended.dependent:
         caveats.append(Caveat.NOT_INDEPENDENT)
     return Answer(
-        **place_of(history.series),
+        **place_of(history.series)._asdict(),
+        modification=history.series.modification,
         clampings=history.swings.size,
         sittings=changes.points.swings.size,
         axis=history.axis,
