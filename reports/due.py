@@ -37,7 +37,7 @@ def due(found: Sequence[Due], style: NumberStyle = METRIC) -> str:
 def sections(found: Sequence[Due], style: NumberStyle = METRIC) -> list[Told]:
     """The same for a page, without the commands; of what was never measured only the codes."""
     return [
-        Told(DUE[why], _for_page(list(alike), style))
+        Told(DUE[why], _for_page(list(alike), style), (why,))
         for why, alike in itertools.groupby(found, key=lambda one: one.why)
     ]
 
