@@ -35,7 +35,7 @@ def history(life: Life, style: NumberStyle = METRIC) -> list[tuple[str, str]]:
     told: list[tuple[str, str]] = []
     for change in life.modifications:
         limits = [made_to(limit, style) for limit in life.limits if limit.modification_number == change.number]
-        if change.number or limits:
+        if change.number or limits or change.how:
             text = work_text(dataclasses.asdict(change), style) if change.number else change.what
             by = [f"by {change.who}"] if change.number else []
             made = (f"made to {limit}" for limit in limits)
