@@ -43,6 +43,7 @@ _POSITION = 2
 _TOGETHER = "\u00a0"
 """Stands where a line may not be broken."""
 _COUNTED = {EVERY: "months", CHECK_EVERY: "days"}
+_CALIBRATION_WIDTH = 30
 _SAME = 0.1
 """A full swing within a tenth of its once-per-turn part is shown without it."""
 
@@ -409,7 +410,8 @@ def instruments_text(instruments: Sequence[Gauge]) -> str:
         )
         for one in instruments
     ]
-    return columns([("code", "kind", "division", "range", "calibration", "due", "checked", "found wrong"), *rows])
+    header = ("code", "kind", "division", "range", "calibration", "due", "checked", "found wrong")
+    return columns([header, *rows], {4: _CALIBRATION_WIDTH})
 
 
 def _checked(check: Mapping[str, Any] | None) -> str:
@@ -426,7 +428,7 @@ def _calibration(calibration: dict[str, Any] | None) -> str:
     if calibration is None:
         return "none"
     certificate = [f"no. {calibration['certificate']}"] if calibration["certificate"] else []
-    return ", ".join([calibration["done_on"], *calibration_figures(calibration), *certificate])
+    return ", ".join(map(_together, [calibration["done_on"], *calibration_figures(calibration), *certificate]))
 
 
 def calibration_figures(calibration: Mapping[str, Any]) -> list[str]:
