@@ -39,6 +39,7 @@ PARTS: Final = {
         "state": "What you decide about an item.",
         "settings": "Settings of the whole logbook.",
     },
+    "noting": {"note": "Note what a card has no place for, under a name of the trade."},
     "custody": {
         "took": "Somebody took items out of the drawer.",
         "back": "Items are in the drawer again.",

@@ -23,7 +23,6 @@ from qclog.questions.drawer import Entry, entries_in
 from qclog.questions.groups import Group, waits_for_doubt
 from qclog.questions.histories import WORK
 from qclog.questions.values import CANNOT_TELL, Limits
-from qclog.questions.wear import PLACE
 from qclog.questions.wear import Answer as Worn
 from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS
 
@@ -113,13 +112,13 @@ def _of_item(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int
     current = {
         (group.setup, group.position) for group in entry.assessed.groups if Caveat.SETUP_CHANGED not in group.caveats
     }
-    worn = {tuple(getattr(one, key) for key in PLACE): one for one in entry.worn}
+    worn = {one.place: one for one in entry.worn}
     told: dict[tuple[str, str, Why], Due] = {}
     seen: dict[tuple[str, str], Why] = {}
     reasons = [
-        (why, group, newest, worn.get(tuple(getattr(group, key) for key in PLACE)))
+        (why, group, newest, worn.get(group.place))
         for group, newest in zip(entry.assessed.groups, entry.newest, strict=True)
-        if (why := _why(group, worn.get(tuple(getattr(group, key) for key in PLACE)), current)) is not None
+        if (why := _why(entry, group, newest, worn.get(group.place), current)) is not None
     ]
     for why, group, newest, advice in sorted(reasons, key=lambda reason: _ORDER.index(reason[0])):
         if seen.setdefault((group.setup, group.position), why) == why:
@@ -184,7 +183,9 @@ def _of_values(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[i
     return found
 
 
-def _why(group: Group, advice: Worn | None, current: set[tuple[str, str]]) -> Why | None:
+def _why(entry: Entry, group: Group, newest: Newest, advice: Worn | None, current: set[tuple[str, str]]) -> Why | None:
+    if newest.order < times.order(entry.item.crashed_at):
+        return Why.CRASHED
     if Caveat.SETUP_CHANGED in group.caveats:
         return None if (group.setup, group.position) in current else Why.SETUP_CHANGED
     if waits_for_doubt(group):
@@ -216,12 +217,13 @@ def _measured(
 ) -> Due:
     setup = setups.get(group.setup)
     changed = setup if why == Why.SETUP_CHANGED else None
+    crashed = times.day(entry.item.crashed_at) if why == Why.CRASHED else None
     crosses = advice.crosses if advice is not None and why == Why.MEETS_LIMIT else None
     return Due(
         why=why,
         code=entry.item.code,
         kind=entry.item.kind,
-        since=None if changed is None else times.day(changed.since),
+        since=crashed if changed is None else times.day(changed.since),
         because="" if changed is None else changed.reason,
         last_measured=newest.day,
         until=None if crosses is None else crosses.early,
@@ -241,9 +243,9 @@ def _measured(
 
 
 def _sound(gauges: Mapping[int, KeptGauge], gauge_id: int) -> str:
-    """The code of a gauge to measure with again; '' where none was named or it was found wrong."""
+    """The code of a gauge to measure with again; '' where none was named, or it was found wrong or out."""
     gauge = gauges.get(gauge_id)
-    return "" if gauge is None or gauge.wrong_since else gauge.code
+    return "" if gauge is None or gauge.wrong_since or gauge.check_failed else gauge.code
 
 
 def _together(known: Due, one: Due) -> Due:
@@ -304,6 +306,8 @@ def _of_gauges(gauges: Iterable[KeptGauge], today: str) -> Iterable[Due]:
         why, due_on = None, times.day(gauge.due_on)
         if gauge.wrong_since:
             why = Why.GAUGE_WRONG
+        elif gauge.check_failed:
+            why = Why.CHECK_FAILED
         elif due_on and due_on < today:
             why = Why.GAUGE_OVERDUE
         elif not gauge.calibrated_on and gauge.kind == "instrument":
@@ -311,5 +315,14 @@ def _of_gauges(gauges: Iterable[KeptGauge], today: str) -> Iterable[Due]:
         elif due_on and due_on <= soon:
             why = Why.GAUGE_SOON
         if why is not None:
-            since = times.day(gauge.wrong_since) or None
-            yield Due(why=why, code=gauge.code, kind=gauge.kind, since=since, until=due_on or None)
+            since = times.day(gauge.wrong_since or (gauge.checked_at if gauge.check_failed else "")) or None
+            yield Due(
+                why=why,
+                code=gauge.code,
+                kind=gauge.what or gauge.kind,
+                since=since,
+                because=gauge.check_failed if why == Why.CHECK_FAILED else "",
+                until=due_on or None,
+            )
+        if gauge.check_due and gauge.check_due <= today and why not in (Why.GAUGE_WRONG, Why.CHECK_FAILED):
+            yield Due(why=Why.CHECK_DUE, code=gauge.code, kind=gauge.kind, until=gauge.check_due)
