@@ -1,5 +1,6 @@
 """Holding many groups of swings against their limits at once: arrays in, arrays out."""
 
+import statistics
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -209,6 +210,6 @@ def _two_groups(group: Ints, value: Floats, swings: SwingGroups) -> Bools:
     gap = np.diff(value[by_value])
     for i in np.flatnonzero(swings.clampings >= _TWO_GROUPS_FROM):
         gaps = gap[start[i] : start[i] + swings.clampings[i] - 1]
-        usual = max(float(np.median(gaps)), float(swings.resolution_um[i]))
+        usual = max(statistics.median(gaps.tolist()), float(swings.resolution_um[i]))
         found[i] = gaps[1:-1].max() > _TWO_GROUPS_GAP * usual
     return found
