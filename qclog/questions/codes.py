@@ -265,6 +265,7 @@ class Due(StrEnum):
     NEVER_MEASURED = "never_measured"
     MEETS_LIMIT = "meets_limit"
     UNDECIDED = "undecided"
+    OVERDUE = "overdue"
     GAUGE_WRONG = "gauge_wrong"
     GAUGE_OVERDUE = "gauge_overdue"
     GAUGE_NEVER = "gauge_never_calibrated"

@@ -11,6 +11,7 @@ DUE: Final = {
     Due.NEVER_MEASURED: "Never measured",
     Due.MEETS_LIMIT: "Rising, and over the limit before the next check",
     Due.UNDECIDED: "Not yet decided",
+    Due.OVERDUE: "Not read for long, after it was read again and again",
     Due.GAUGE_WRONG: "Gauges found wrong, and not calibrated since",
     Due.GAUGE_OVERDUE: "Gauges overdue",
     Due.GAUGE_NEVER: "Indicators never calibrated",
