@@ -10,7 +10,7 @@ from qclog.questions.study_model import Missing
 from qclog.questions.study_plan import StudyPlan
 from reports.assessment import WIDTH
 from reports.cards import columns
-from reports.numbers import METRIC, NumberStyle, count, micrometres, percent
+from reports.numbers import METRIC, NumberStyle, count, how_often, micrometres, percent
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS
 from reports.wording.study import CAUSES, MEND, NOT_TOLD
@@ -48,18 +48,20 @@ def study(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
 
 
 def study_plan(plan: StudyPlan) -> str:
-    """What to clamp and read, in the order of the hands, and how to log it."""
+    """What it will tell, what to type for it, and what to clamp and read in which order."""
     where = plan.setup if plan.distance_mm is None else f"{plan.setup}, {plan.distance_mm:g} mm out"
-    times = {1: "once", 2: "twice"}.get(plan.readings, f"{plan.readings} times")
+    again = "read and read again before it is opened" if plan.readings > 1 else "read once"
     lines = _wrapped(
-        f"Study of {plan.item} in {where}: {count(len(plan.steps), 'clamping')}, each read {times} before it is "
-        f"opened. {_will_tell(plan)}",
+        f"Study of {plan.item} in {where}: {count(len(plan.steps), 'clamping')}, each read "
+        f"{how_often(plan.readings)} before it is opened. {_will_tell(plan)}",
         "",
     )
     lines += _wrapped(f"{CAUTIONS[0]} {CAUTIONS[2]}", "  - ")
-    lines += _wrapped("For each line: pin right out, wiped, in again; tighten, key out; read, and read again.", "  - ")
+    lines += ["", "At the machine, told what is next at every step, in this order; stopped, it goes on later:"]
+    lines += [f"  {_measure(plan)}"]
+    lines += ["", *_wrapped(f"By hand, in an order drawn by lot; pin right out and wiped before each, {again}:", "")]
     rows = [(f"{step.number:3}", step.person or "-", step.position or "-", step.pin) for step in plan.steps]
-    lines += ["", *(f"  {line}" for line in columns([("no.", "person", "tighten at", "pin"), *rows]).splitlines())]
+    lines += [f"  {line}" for line in columns([("no.", "person", "tighten at", "pin"), *rows]).splitlines()]
     first = plan.steps[0]
     readings = " ".join(["4.2", "4.4", "4.3", "4.1", "4.2"][: plan.readings])
     parts = [f"qclog log {plan.item} {readings} --same-clamping --setup {plan.setup}"]
@@ -67,9 +69,21 @@ def study_plan(plan: StudyPlan) -> str:
     parts += [f"--pin {first.pin}", f'--operator "{first.person}"' if first.person else ""]
     parts += [f"--instrument {plan.instrument}" if plan.instrument else ""]
     parts += ["" if plan.distance_mm is None else f"--distance {plan.distance_mm:g}"]
-    lines += ["", "Log each line as it is read, as the first:", f"  {' '.join(part for part in parts if part)}"]
+    lines += ["Each is logged as it is read, as the first:", f"  {' '.join(part for part in parts if part)}"]
     lines += [f"Then: qclog study {plan.item}"]
     return "\n".join(lines)
+
+
+def _measure(plan: StudyPlan) -> str:
+    """The occasion at the machine that measures a plan, as typed."""
+    parts = [f"qclog measure {plan.item} --study --setup {plan.setup}"]
+    parts += [f"--positions {','.join(plan.positions)}" if plan.positions != ("",) else ""]
+    parts += [f"--pins {','.join(plan.pins)}"]
+    parts += [f'--people "{",".join(plan.people)}"' if plan.people != ("",) else ""]
+    parts += [f"--clampings {plan.clampings} --readings {plan.readings}"]
+    parts += ["" if plan.distance_mm is None else f"--distance {plan.distance_mm:g}"]
+    parts += [f"--instrument {plan.instrument}" if plan.instrument else ""]
+    return " ".join(part for part in parts if part)
 
 
 def _will_tell(plan: StudyPlan) -> str:

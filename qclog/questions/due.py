@@ -120,7 +120,7 @@ def _of_item(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int
     reasons = [
         (why, group, newest, worn.get(group.place))
         for group, newest in zip(entry.assessed.groups, entry.newest, strict=True)
-        if (why := _why(group, worn.get(group.place), current, _days(newest.day, today))) is not None
+        if (why := _why(entry, group, newest, worn.get(group.place), current, today)) is not None
     ]
     for why, group, newest, advice in sorted(reasons, key=lambda reason: _ORDER.index(reason[0])):
         if seen.setdefault((group.setup, group.position), why) == why:
@@ -191,7 +191,11 @@ def _days(before: str, today: str) -> int:
     return (date.fromisoformat(today) - date.fromisoformat(before)).days if known else 0
 
 
-def _why(group: Group, advice: Worn | None, current: set[tuple[str, str]], unread_days: int) -> Why | None:
+def _why(
+    entry: Entry, group: Group, newest: Newest, advice: Worn | None, current: set[tuple[str, str]], today: str
+) -> Why | None:
+    if newest.order < times.order(entry.item.crashed_at):
+        return Why.CRASHED
     if Caveat.SETUP_CHANGED in group.caveats:
         return None if (group.setup, group.position) in current else Why.SETUP_CHANGED
     if waits_for_doubt(group):
@@ -200,7 +204,7 @@ def _why(group: Group, advice: Worn | None, current: set[tuple[str, str]], unrea
         return Why.MEETS_LIMIT
     if group.next_clampings == CANNOT_TELL and group.more_clampings is not None:
         return Why.UNDECIDED
-    if advice is not None and advice.rhythm is not None and advice.rhythm.broken_after(unread_days):
+    if advice is not None and advice.rhythm is not None and advice.rhythm.broken_after(_days(newest.day, today)):
         return Why.OVERDUE
     return None
 
@@ -225,13 +229,14 @@ def _measured(
 ) -> Due:
     setup = setups.get(group.setup)
     changed = setup if why == Why.SETUP_CHANGED else None
+    crashed = times.day(entry.item.crashed_at) if why == Why.CRASHED else None
     crosses = advice.crosses if advice is not None and why == Why.MEETS_LIMIT else None
     rhythm = advice.rhythm if advice is not None and why == Why.OVERDUE else None
     return Due(
         why=why,
         code=entry.item.code,
         kind=entry.item.kind,
-        since=None if changed is None else times.day(changed.since),
+        since=crashed if changed is None else times.day(changed.since),
         because="" if changed is None else changed.reason,
         last_measured=newest.day,
         until=None if crosses is None else crosses.early,
@@ -252,9 +257,9 @@ def _measured(
 
 
 def _sound(gauges: Mapping[int, KeptGauge], gauge_id: int) -> str:
-    """The code of a gauge to measure with again; '' where none was named or it was found wrong."""
+    """The code of a gauge to measure with again; '' where none was named, or it was found wrong or out."""
     gauge = gauges.get(gauge_id)
-    return "" if gauge is None or gauge.wrong_since else gauge.code
+    return "" if gauge is None or gauge.wrong_since or gauge.check_failed else gauge.code
 
 
 def _together(known: Due, one: Due) -> Due:
@@ -315,6 +320,8 @@ def _of_gauges(gauges: Iterable[KeptGauge], today: str) -> Iterable[Due]:
         why, due_on = None, times.day(gauge.due_on)
         if gauge.wrong_since:
             why = Why.GAUGE_WRONG
+        elif gauge.check_failed:
+            why = Why.CHECK_FAILED
         elif due_on and due_on < today:
             why = Why.GAUGE_OVERDUE
         elif not gauge.calibrated_on and gauge.kind == "instrument":
@@ -322,5 +329,14 @@ def _of_gauges(gauges: Iterable[KeptGauge], today: str) -> Iterable[Due]:
         elif due_on and due_on <= soon:
             why = Why.GAUGE_SOON
         if why is not None:
-            since = times.day(gauge.wrong_since) or None
-            yield Due(why=why, code=gauge.code, kind=gauge.kind, since=since, until=due_on or None)
+            since = times.day(gauge.wrong_since or (gauge.checked_at if gauge.check_failed else "")) or None
+            yield Due(
+                why=why,
+                code=gauge.code,
+                kind=gauge.what or gauge.kind,
+                since=since,
+                because=gauge.check_failed if why == Why.CHECK_FAILED else "",
+                until=due_on or None,
+            )
+        if gauge.check_due and gauge.check_due <= today and why not in (Why.GAUGE_WRONG, Why.CHECK_FAILED):
+            yield Due(why=Why.CHECK_DUE, code=gauge.code, kind=gauge.kind, until=gauge.check_due)

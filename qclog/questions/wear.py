@@ -11,8 +11,8 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
-from qclog.logbook import schema
 from qclog.logbook.engine import Store
+from qclog.logbook.findings import read_standing
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import Answer as Assessed
 from qclog.questions.assess import answers_in
@@ -33,7 +33,7 @@ _PER: Final = {DATE: 365.25, WORK: 1_000.0}
 """What a slope is told for: a year, or 1,000 clampings in work."""
 
 _PAST_LIMIT: Final = {Sign.DOES_NOT_HOLD, Sign.SETUP_LIMIT}
-_RETIRING: Final = {Sign.DOES_NOT_HOLD, Sign.CRACK, Sign.BLUE, Sign.SLIPPED_AGAIN}
+_RETIRING: Final = {Sign.DOES_NOT_HOLD, Sign.CRACK, Sign.BLUE, Sign.COLLAPSED, Sign.SLIPPED_AGAIN}
 _LOCKED: Final = {Sign.CRACK, Sign.BLUE}
 """Whatever else there is to say of an item, it is out of service."""
 _ALL_WELL: Final = {Sign.HOLDS, Sign.NO_LIMIT}
@@ -42,6 +42,10 @@ _SEEN: Final = {
     "blue": Sign.BLUE,
     "bell-mouth": Sign.BELL_MOUTH,
     "lost spring": Sign.LOST_SPRING,
+    "crash": Sign.CRASHED,
+    "burr": Sign.BURR,
+    "fretting": Sign.FRETTING,
+    "collapsed": Sign.COLLAPSED,
 }
 _NOT_OF_WEAR: Final = {Caveat.LOOKED_AGAIN}
 
@@ -250,11 +254,5 @@ def _cost(
 
 def _slips(connection: sa.Connection, items: Sequence[int] | None) -> dict[int, int]:
     """How often work slipped in an item since it was last found sound."""
-    seen = schema.inspection
-    query = sa.select(seen.c.item_id, seen.c.finding).order_by(seen.c.seen_on, seen.c.id)
-    if items is not None:
-        query = query.where(seen.c.item_id.in_(items))
-    found: dict[int, int] = {}
-    for item_id, finding in connection.execute(query):
-        found[item_id] = 0 if finding == "sound" else found.get(item_id, 0) + (finding == "slip")
-    return found
+    standing = read_standing(connection, items)
+    return {item_id: sum(one.finding == "slip" for one in found) for item_id, found in standing.items()}

@@ -1,7 +1,9 @@
 """What an item is, what was done to it and what was seen on it, in the order of time."""
 
+import dataclasses
+
 from qclog.logbook.life import Life
-from reports.cards import issued, made_to, whereabouts
+from reports.cards import done_how, issued, made_to, noted_text, whereabouts, work_text
 from reports.numbers import METRIC, NumberStyle, count, date, length
 from reports.wording.cautions import FINDING_ADVICE
 
@@ -19,8 +21,12 @@ def is_what(life: Life, style: NumberStyle = METRIC) -> str:
     parts.append(life.state)
     if life.out is not None:
         parts.append(f"out: {whereabouts(life.out)}")
+    if life.card.get("mark"):
+        parts.append(f"marked {life.card['mark']}")
     if life.card.get("note"):
         parts.append(str(life.card["note"]))
+    if life.noted:
+        parts.append(noted_text(life.noted, style))
     return "; ".join(parts)
 
 
@@ -33,14 +39,10 @@ def history(life: Life, style: NumberStyle = METRIC) -> list[tuple[str, str]]:
             f"made to {made_to(limit, style)}" for limit in life.limits if limit.modification_number == change.number
         ]
         if change.number:
-            where = ", ".join(
-                part for part in (change.holder, change.position and f"position {change.position}") if part
-            )
-            sized = f" to {length(change.size_pm, style=style)}" if change.size_pm else ""
-            text = f"{change.what}{sized}" + (f" in {where}" if where else "")
-            dated.append((change.done_at, "; ".join([text, *limits])))
+            said = [work_text(dataclasses.asdict(change), style), *done_how(change, style), *limits, f"by {change.who}"]
+            dated.append((change.done_at, "; ".join(said)))
         elif limits:
-            first.append((change.what, "; ".join(limits)))
+            first.append((change.what, "; ".join([*done_how(change, style), *limits])))
     for when, finding, note in life.findings:
         text = f"seen: {finding}" + (f" ({note})" if note else "")
         dated.append((when, f"{text}. {FINDING_ADVICE[finding]}"))

@@ -104,8 +104,8 @@ def test_a_file_that_is_there_is_replaced_only_by_who_says_so(
     path.write_text("what was there")
     capsys.readouterr()
     assert main(["export", "--to", str(path)]) == 4
-    refused = f"qclog: {path} is there already, and stays as it is. Name a new file with --to.\n"
-    assert capsys.readouterr().err == refused
+    told = capsys.readouterr().err
+    assert told == f"qclog: {path} is there already, and stays as it is. Name a new file with --to.\n"
     assert path.read_text() == "what was there"
     code, talk = _at_terminal("\n", "export", "--to", str(path))
     assert code == 4

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from qclog.cli.main import main
-from qclog.occasion.guided import Guided, Taken
+from qclog.occasion.guided import Guided
+from qclog.occasion.wanted import Taken
 
 Capture = pytest.CaptureFixture[str]
 

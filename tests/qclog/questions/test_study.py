@@ -195,18 +195,30 @@ def test_the_document_is_plain_json_and_the_text_fits_a_terminal(shop: Any) -> N
     assert max(map(len, text([asked(shop)]).splitlines())) <= 100
 
 
-def test_the_plan_goes_there_and_back_over_persons_positions_and_pins(shop: Any) -> None:
+def test_persons_take_turns_and_what_each_clamps_in_a_round_is_drawn_by_lot(shop: Any) -> None:
     second_pin(shop)
     shop.log((4.0,), pin="P-65", operator="AK")
     plan = plan_study(shop.store, "C-046", people=["AK", "MO"])
     assert (plan.pins, plan.positions, plan.distance_mm) == (("P-65", "P-66"), ("A", "B"), 16.0)
-    assert len(plan.steps) == 2 * 2 * 2 * 3
-    first = [(s.person, s.position, s.pin) for s in plan.steps[:8]]
-    assert [(s.person, s.position, s.pin) for s in plan.steps[8:16]] == first[::-1]
-    assert [(s.person, s.position, s.pin) for s in plan.steps[16:]] == first
+    assert [step.person for step in plan.steps] == [*4 * ["AK"], *8 * ["MO"], *8 * ["AK"], *4 * ["MO"]]
+    blocks = [[(s.position, s.pin) for s in plan.steps[start : start + 4]] for start in range(0, 24, 4)]
+    assert {tuple(sorted(block)) for block in blocks} == {tuple(itertools.product(("A", "B"), ("P-65", "P-66")))}
+    assert len({tuple(block) for block in blocks}) > 2
     shown = study_plan(plan)
-    assert "--same-clamping --setup LATHE --position A --pin P-65" in shown
+    first = plan.steps[0]
+    assert f"--same-clamping --setup LATHE --position {first.position} --pin {first.pin}" in shown
     assert "Isolate the machine" in shown
+
+
+def test_the_same_study_is_drawn_alike_until_the_item_is_clamped_again(shop: Any) -> None:
+    second_pin(shop)
+    shop.log((4.0,), pin="P-65", operator="AK")
+    plan = plan_study(shop.store, "C-046")
+    assert plan_study(shop.store, "C-046") == plan
+    shop.log((4.0,), pin="P-65", operator="AK", days=DAYS[1:2])
+    again = plan_study(shop.store, "C-046")
+    assert again.steps != plan.steps
+    assert {(s.position, s.pin) for s in again.steps} == {(s.position, s.pin) for s in plan.steps}
 
 
 def test_a_plan_that_is_no_study_or_names_what_is_unknown_is_refused(shop: Any) -> None:
