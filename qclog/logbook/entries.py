@@ -1,9 +1,10 @@
 """Writing: every change is one entry, kept in the same transaction as its facts and sealed by a digest."""
 
 import contextlib
+import itertools
 import uuid
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
 import sqlalchemy as sa
 
@@ -12,6 +13,9 @@ from qclog.logbook import schema
 from qclog.logbook.databases import revision
 from qclog.logbook.engine import Store, newer_schema
 from qclog.logbook.safekeeping.digests import SEALED, digest, read_between
+
+_ROWS_TOGETHER: Final = 100
+"""Rows in one statement: with the 22 columns a table has at most, far below the parameters a statement may have."""
 
 
 class Entry:
@@ -94,10 +98,49 @@ def insert(
     connection: sa.Connection, table: sa.Table, columns: Sequence[str], rows: Sequence[Sequence[Any]], *same: int
 ) -> None:
     """Insert rows; ``same``: what the last columns hold in all of them. They go to the driver as they are, which
-    takes half the time of having each of them looked at."""
-    mark = "?" if connection.dialect.paramstyle == "qmark" else "%s"
-    values = [*[mark] * (len(columns) - len(same)), *map(str, same)]
-    connection.exec_driver_sql(f"INSERT INTO {table.name} ({', '.join(columns)}) VALUES ({', '.join(values)})", rows)
+    takes half the time of having each of them looked at; on SQLite many in one statement, a third of that again."""
+    beginning = f"INSERT INTO {table.name} ({', '.join(columns)}) VALUES "
+    apart = rows
+    if connection.dialect.name == "sqlite":
+        together = len(rows) // _ROWS_TOGETHER * _ROWS_TOGETHER
+        if together:
+            _insert_together(connection, beginning, rows[:together], same)
+        apart = rows[together:]
+    if apart:
+        mark = "?" if connection.dialect.paramstyle == "qmark" else "%s"
+        values = [*[mark] * (len(columns) - len(same)), *map(str, same)]
+        connection.exec_driver_sql(f"{beginning}({', '.join(values)})", apart)
+
+
+def _insert_together(
+    connection: sa.Connection, beginning: str, rows: Sequence[Sequence[Any]], same: Sequence[int]
+) -> None:
+    """Insert a multiple of ``_ROWS_TOGETHER`` rows on SQLite. What a column holds in all of them stands in the
+    statement, where it is a whole number or nothing."""
+    values, varying = [], []
+    for column in zip(*rows, strict=True):
+        literal = _literal(column[0])
+        if literal and column.count(column[0]) == len(column):
+            values.append(literal)
+        else:
+            values.append("?")
+            varying.append(column)
+    row = f"({', '.join((*values, *map(str, same)))})"
+    flat = tuple(itertools.chain.from_iterable(zip(*varying, strict=True)))
+    width = _ROWS_TOGETHER * len(varying)
+    connection.exec_driver_sql(
+        beginning + ", ".join([row] * _ROWS_TOGETHER),
+        [flat[start : start + width] for start in range(0, len(flat), width)],
+    )
+
+
+def _literal(value: object) -> str:
+    """A whole number, no value or no text as SQL; '' for anything else."""
+    if value is None:
+        return "NULL"
+    if value == "":
+        return "''"
+    return f"{value:d}" if type(value) is int else ""
 
 
 def take_ids(connection: sa.Connection, table: sa.Table, count: int) -> range | list[int]:
