@@ -18,14 +18,16 @@ from qclog.logbook import schema
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
+from qclog.logbook.gauges import need_indicator
 from qclog.logbook.last_given import LastGiven, last_given
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.setups import setup_for
 from qclog.notation import TypedReading, parse_angle, parse_recalled, parse_swing, parse_turn
-from qclog.questions.doubts import Doubtful, doubts
+from qclog.questions.doubts import Doubt, Doubtful, doubts
 from qclog.records import FACE_RUNOUT, RUNOUT, SWINGS, Clamping, Turn
 from qclog.typed_values import pins_told, reading_of, value_turns
 
+_A_YEAR = 366.0
 _KEPT_ALWAYS = ("instrument", "torque", "conditions", "operator")
 
 
@@ -103,14 +105,15 @@ def prepare(store: Store, typed: Typed) -> Prepared:
             clampings = _of_values(register, typed, base, distance or 0, characteristic)
         resolver = Resolver(register)
         resolved = [resolver.resolve(clamping) for clamping in clampings]
-        instrument = register.need(base.instrument, "instrument") if base.instrument else None
+        instrument = need_indicator(register, base.instrument) if base.instrument else None
         card = register.instrument_card(instrument.id) if instrument else None
         _refuse_beyond_range(clampings, card["range_pm"] if card else None, base.instrument)
         found = (
             ()
             if typed.recalled
-            else tuple(
-                doubts(
+            else (
+                *_in_future(taken_at),
+                *doubts(
                     register,
                     item,
                     resolved[0].modification_number,
@@ -119,11 +122,19 @@ def prepare(store: Store, typed: Typed) -> Prepared:
                     division_pm=card["division_pm"] if card else None,
                     pin_diameter_pm=resolved[0].diameter_pm if characteristic == RUNOUT else None,
                     lever_mdeg=base.lever_mdeg,
-                )
+                ),
             )
         )
         asks = len(clampings) > 1 and not base.pin_out and not typed.recalled and characteristic in SWINGS
         return Prepared(item, tuple(clampings), found, (*as_before, *kept_distance), asks)
+
+
+def _in_future(taken_at: str) -> tuple[Doubtful, ...]:
+    """Raises RefusedError for a time more than a year ahead, which is no clock that is wrong."""
+    ahead = times.days_ahead(taken_at)
+    if ahead > _A_YEAR:
+        raise RefusedError(f"{taken_at} lies more than a year ahead.", "Check the date given with --on.")
+    return (Doubtful(Doubt.IN_FUTURE, taken_at, 0.0),) if ahead else ()
 
 
 def said_pin_out(prepared: Prepared, answer: Literal["yes", "no"]) -> Prepared:
@@ -327,14 +338,14 @@ def _known(own: int | None, common: int | None) -> int:
 
 def bare_unit(register: Register, instrument: str) -> Unit:
     """The unit of a bare number: that of the instrument, else of the logbook."""
-    card = register.instrument_card(register.need(instrument, "instrument").id) if instrument else None
+    card = register.instrument_card(need_indicator(register, instrument).id) if instrument else None
     unit = (card["unit"] if card else "") or register.setting("unit", "um")
     return next(known for known in get_args(Unit) if known == unit)
 
 
 def division(register: Register, instrument: str) -> int | None:
     """One division of the instrument in picometres, if one is named."""
-    card = register.instrument_card(register.need(instrument, "instrument").id) if instrument else None
+    card = register.instrument_card(need_indicator(register, instrument).id) if instrument else None
     return int(card["division_pm"]) if card else None
 
 

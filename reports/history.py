@@ -11,7 +11,7 @@ from qclog.questions.history import Answer, Judged, Told
 from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.records import RUNOUT, SWINGS
 from reports.assessment import WIDTH
-from reports.cards import calibration_figures, card_text, made_to
+from reports.cards import calibration_figures, card_text, check_text, made_to, noted_as, work_text, worked_how
 from reports.issued import limits as stated_between
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, limits, micrometres
 from reports.numbers import limit as limit_text
@@ -88,9 +88,22 @@ class Words:
         return _joined("newer card", self._card(facts), between=": ")
 
     def modified(self, facts: _Facts) -> str:
-        sized = f" to {length(facts['size_pm'], style=self.style)}" if facts["size_pm"] else ""
-        where = _joined(facts["holder"] and f"in {facts['holder']}", _position(facts["position"]), facts["held_by"])
-        return _joined(f"{facts['what']}{sized}, modification {facts['number']}", where, facts["note"], between="; ")
+        return _joined(
+            f"{work_text(facts, self.style)}, modification {facts['number']}",
+            *worked_how(facts, self.style),
+            between="; ",
+        )
+
+    def noted(self, facts: _Facts) -> str:
+        number = f", modification {facts['modification']}" if facts["modification"] else ""
+        said = (
+            f"{name} {noted_as(name, text, self.style) if text else 'taken back'}"
+            for name, text in facts["noted"].items()
+        )
+        return f"noted{number}: {_joined(*said, between='; ')}"
+
+    def checked(self, facts: _Facts) -> str:
+        return _joined(check_text(facts, self.style), facts["note"])
 
     def limited(self, facts: _Facts) -> str:
         limit = Limit._make(None if field == "setup_id" else facts[field] for field in Limit._fields)

@@ -27,6 +27,7 @@ from qclog.questions.groups import (
 )
 from qclog.questions.judging import Judged, judge
 from qclog.questions.limits import governing
+from qclog.questions.places import place_of
 from qclog.questions.values import (
     CANNOT_TELL,
     DOES_NOT_HOLD,
@@ -160,14 +161,7 @@ def _group(
         told[1:] = [NO_LIMIT if told[0] == NO_LIMIT else CANNOT_TELL] * 2
     more, holds_from = int(judged.directed.more_days[i]), float(judged.holds_from_um[i])
     return Group(
-        item=one.item,
-        setup=one.setup,
-        setup_revision=one.revision,
-        position=one.position,
-        clocking=one.clocking,
-        distance_mm=one.distance_tenths / 10,
-        diameter_mm=None if one.diameter_tenths < 0 else one.diameter_tenths / 10,
-        characteristic=one.characteristic,
+        **place_of(one)._asdict(),
         clampings=int(swings.clampings[i]),
         sittings=int(swings.sittings[i]),
         tir_um=Swing(

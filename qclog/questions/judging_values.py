@@ -20,6 +20,7 @@ from qclog.logbook.told_by_pins import read_value_ends
 from qclog.questions.codes import Caveat
 from qclog.questions.gauging import GaugeOfGroups, Gauges, read_gauges_of
 from qclog.questions.limits import governing_values
+from qclog.questions.places import place_of
 from qclog.questions.values import (
     LINEAR,
     METHODS,
@@ -205,14 +206,7 @@ def _group(
         caveats.append(Caveat.INSTRUMENT_NOT_SUITED)
     shown = here if following.method == Method.NONE else following
     return ValueGroup(
-        item=one.item,
-        setup=one.setup,
-        setup_revision=one.revision,
-        position=one.position,
-        clocking=one.clocking,
-        distance_mm=one.distance_tenths / 10,
-        diameter_mm=None if one.diameter_tenths < 0 else one.diameter_tenths / 10,
-        characteristic=one.characteristic,
+        **place_of(one)._asdict(),
         clampings=n,
         sittings=sittings,
         by_pins=read.by_pins,

@@ -22,6 +22,7 @@ from qclog.questions.codes import LOCKING, Caveat, NotForIssue
 from qclog.questions.groups import Group
 from qclog.questions.labelled import SCRAP
 from qclog.questions.limits import governing_limit, stated_limits
+from qclog.questions.places import place_of
 from qclog.questions.statement import (
     COVERAGE_FACTOR,
     FORM,
@@ -87,7 +88,7 @@ def prepare(connection: sa.Connection, wanted: Wanted) -> Prepared:
 def prepare_series(connection: sa.Connection, one: Series) -> Prepared | None:
     """The same for a series; None where it has no clampings that count, or the item was worked on since."""
     (item,) = read_owned(connection, [one.item_id]).values()
-    groups = [group for group in _groups(connection, one.item_id) if _is(one, group)]
+    groups = [group for group in _groups(connection, one.item_id) if place_of(one) == group.place]
     if one.modification != item.modification or not groups:
         return None
     return _prepared(connection, Register(connection), item, one, groups[0])
@@ -148,15 +149,8 @@ def _series_of(connection: sa.Connection, item: Owned, group: AnyGroup) -> Serie
     return next(
         one
         for one in read_series(connection, items=[item.id])
-        if one.modification == item.modification and _is(one, group)
+        if one.modification == item.modification and place_of(one) == group.place
     )
-
-
-def _is(one: Series, group: AnyGroup) -> bool:
-    diameter = None if one.diameter_tenths < 0 else one.diameter_tenths / 10
-    there = (one.setup, one.revision, one.position, one.clocking, one.distance_tenths / 10, diameter)
-    group_there = (group.setup, group.setup_revision, group.position, group.clocking, group.distance_mm)
-    return (*there, one.characteristic) == (*group_there, group.diameter_mm, group.characteristic)
 
 
 def _prepared(connection: sa.Connection, register: Register, item: Owned, one: Series, group: AnyGroup) -> Prepared:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from qclog.questions.codes import Caveat
+from qclog.questions.places import AtPlace
 from qclog.statistics.bounds import Method
 from qclog.statistics.conformity import Verdict
 
@@ -85,21 +86,13 @@ class DecisionBetween:
 
 
 @dataclass(frozen=True, slots=True)
-class ValueGroup:
+class ValueGroup(AtPlace):
     """One characteristic of an item at one place; all figures in µm. ``by_pins``: some were told by pins.
 
     ``more_readings``: on how many more days one reading each would show that it holds. ``decision``: None where the
     next readings have no verdict. The rest as for a group of swings.
     """
 
-    item: str
-    setup: str
-    setup_revision: int
-    position: str
-    clocking: str
-    distance_mm: float
-    diameter_mm: float | None
-    characteristic: str
     clampings: int
     sittings: int
     by_pins: bool

@@ -29,14 +29,14 @@ def read_chronicle(connection: sa.Connection, thing: Name) -> list[Event]:
     elif thing.kind == "setup":
         events += _of_setup(connection, register, thing)
     else:
-        events += facts_of(
-            connection, schema.calibration, Happened.CALIBRATED, schema.calibration.c.gauge_id == thing.id
-        )
+        for table, what in ((schema.calibration, Happened.CALIBRATED), (schema.gauge_check, Happened.CHECKED)):
+            events += facts_of(connection, table, what, table.c.gauge_id == thing.id)
     if thing.kind in ("item", "setup"):
         limits = facts_of(connection, schema.made_to, Happened.LIMITED, schema.made_to.c.body_id == thing.id)
         events += [with_codes(event, register) for event in limits]
     if thing.kind in ("item", "setup"):
         events += _stated(connection, register, thing)
+    events += _noted(connection, thing)
     events += clamped(connection, register, thing)
     events += recalled(connection, thing)
     return sorted(_at_one_time(events), key=_in_time)
@@ -69,10 +69,25 @@ def _entered(connection: sa.Connection, thing: Name) -> Iterator[Event]:
         before = card.facts
 
 
+def _noted(connection: sa.Connection, thing: Name) -> Iterator[Event]:
+    """What was noted of it, together what was noted at once; what was taken back is noted as nothing."""
+    t, m = schema.particular, schema.modification
+    work = connection.execute(sa.select(m.c.id, m.c.number).where(m.c.item_id == thing.id))
+    numbers = {row.id: row.number for row in work}
+    together: dict[tuple[int, int | None], Event] = {}
+    for event in facts_of(connection, t, Happened.NOTED, t.c.body_id == thing.id):
+        number = numbers.get(event.facts["modification_id"])
+        key, said = (event.entry, number), {event.facts["name"]: event.facts["text"]}
+        before = together[key].facts["noted"] if key in together else {}
+        together[key] = replace(event, facts={"modification": number, "noted": before | said})
+    yield from together.values()
+
+
 def _of_item(connection: sa.Connection, register: Register, item: Name) -> Iterator[Event]:
     for table, what in (
         (schema.modification, Happened.MODIFIED),
         (schema.inspection, Happened.INSPECTED),
+        (schema.sighting, Happened.INSPECTED),
         (schema.item_state, Happened.STATE),
         (schema.use_record, Happened.USED),
         (schema.doubt, Happened.DOUBT_KEPT),
