@@ -4,9 +4,9 @@ import operator
 from collections.abc import Callable
 from typing import Any, Final, NamedTuple, TypeVar
 
-from qclog.characteristics import named
+from qclog.characteristics import known, named
 from qclog.errors import RefusedError
-from qclog.lengths import parse_unit
+from qclog.lengths import parse_unit, quoted
 from qclog.logbook.exchange import cells as cells_of
 from qclog.logbook.exchange.faults import Faults
 from qclog.logbook.exchange.file import COLUMNS, HEAD, Row
@@ -144,6 +144,10 @@ class RowReader:
             return None
         text = f"{value_cell.strip()} {unit_cell.strip()}"
         reading = Reading(value.picometres, text, value.step_pm, *angle, value.low_pm, value.high_pm)
+        if kind == "value" and ".." in value_cell:
+            name = row[PLACE["characteristic"]]
+            told = self._try(line, row, "value", lambda cell: _check_pins(cell, name))
+            return None if told is None else (reading, value.recalled)
         if len(self.readings) >= _MOST_REMEMBERED:
             self.readings.clear()
         self.readings[row[_KIND:_LIMIT]] = reading, value.recalled
@@ -189,6 +193,12 @@ class RowReader:
 
 def _characteristic(cell: str) -> str:
     return named(cells_of.read_label(cell)) or RUNOUT
+
+
+def _check_pins(cell: str, name: str) -> str:
+    if not known(_characteristic(name)).by_pins:
+        raise RefusedError(f"{quoted(cell)} is a range, no value that was read.", "Write the value alone.")
+    return cell
 
 
 def _kind(cell: str) -> str:
