@@ -17,6 +17,7 @@ from qclog.particulars import CHECK_EVERY, EVERY, PARTICULARS, WHAT, WITHIN
 from qclog.records import EVERY_DISTANCE, SWINGS
 from qclog.records import Limit as Stated
 from reports.assessment import WIDTH
+from reports.issued import distance, verdict
 from reports.numbers import METRIC, NumberStyle, angle, count, date, length, limits, micrometres
 from reports.numbers import limit as limit_text
 from reports.turns import without_unit
@@ -123,15 +124,15 @@ def issued(one: Issued, style: NumberStyle = METRIC) -> str:
             one.setup,
             one.position and f"position {one.position}",
             one.clocking and f"clocked {one.clocking}",
-            f"{one.distance_mm:g} mm out",
+            distance(one),
             one.characteristic if one.characteristic != "runout" else "",
         )
         if part
     )
     name = f"statement no. {one.number}, revision {one.revision}, of {date(one.issued_at)} for {one.receiver}"
     replaced = "" if one.newest else " (replaced since)"
-    verdict = f"{one.verdict.upper()} {limit_text(round(one.limit_um * 1e6), style=style)}"
-    return f"{name}{replaced}: {verdict} in {where}"
+    in_ = " in " if one.setup else ", "
+    return f"{name}{replaced}: {verdict(one, style)}{in_}{where}"
 
 
 def life_text(life: Life, style: NumberStyle = METRIC) -> str:

@@ -32,21 +32,23 @@ def is_what(life: Life, style: NumberStyle = METRIC) -> str:
 
 def history(life: Life, style: NumberStyle = METRIC) -> list[tuple[str, str]]:
     """Modifications with their limits, findings, use, statements and state: when and what."""
-    told: list[tuple[str, str]] = []
+    first: list[tuple[str, str]] = []
+    dated: list[tuple[str, str]] = []
     for change in life.modifications:
-        limits = [made_to(limit, style) for limit in life.limits if limit.modification_number == change.number]
-        if change.number or limits or change.how:
-            text = work_text(dataclasses.asdict(change), style) if change.number else change.what
-            by = [f"by {change.who}"] if change.number else []
-            made = (f"made to {limit}" for limit in limits)
-            told.append((change.done_at, "; ".join([text, *done_how(change, style), *made, *by])))
+        limits = [
+            f"made to {made_to(limit, style)}" for limit in life.limits if limit.modification_number == change.number
+        ]
+        if change.number:
+            said = [work_text(dataclasses.asdict(change), style), *done_how(change, style), *limits, f"by {change.who}"]
+            dated.append((change.done_at, "; ".join(said)))
+        elif limits or change.how:
+            first.append((change.what, "; ".join([*done_how(change, style), *limits])))
     for when, finding, note in life.findings:
         text = f"seen: {finding}" + (f" ({note})" if note else "")
-        told.append((when, f"{text}. {FINDING_ADVICE[finding]}"))
+        dated.append((when, f"{text}. {FINDING_ADVICE[finding]}"))
     for when, clampings, hours, note in life.uses:
         amount = count(clampings, "clamping") if clampings else f"{hours:g} h"
-        told.append((when, f"used: {amount}" + (f" ({note})" if note else "")))
-    told += [(one.issued_at, issued(one, style)) for one in life.statements]
-    if life.state_reason:
-        told.append(("", f"{life.state}: {life.state_reason}"))
-    return [(date(when) if when else "", text) for when, text in sorted(told, key=lambda one: one[0] or "9999")]
+        dated.append((when, f"used: {amount}" + (f" ({note})" if note else "")))
+    dated += [(one.issued_at, issued(one, style)) for one in life.statements]
+    last = [("now", f"{life.state}: {life.state_reason}")] if life.state_reason else []
+    return [*first, *((date(when), text) for when, text in sorted(dated, key=lambda one: one[0])), *last]
