@@ -1,12 +1,14 @@
 """The guided occasion by keyboard: prompts in the order of the hands, and what is typed wrong."""
 
 import io
+import json
 import os
 from pathlib import Path
 
 import pytest
 
 from qclog.cli.main import main
+from qclog.cli.screen import Screen
 from qclog.occasion.guided import Guided
 from qclog.occasion.wanted import Taken
 
@@ -233,3 +235,25 @@ def test_what_cannot_be_measured_is_said_before_the_first_prompt(
     assert words in err
     assert "clamping 1 of" not in err
     assert _measure(monkeypatch, capsys, "")[0] == 3  # nothing was begun
+
+
+def test_torque_and_conditions_are_kept_with_every_clamping_and_go_on_to_the_next_line(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    what = ("--torque", "12 Nm", "--conditions", "21 °C, warm")
+    plan = ("C-735", "--setup", "L2", "--positions", "A", "--steps", "1", "--clampings", "2", "--to-the-end")
+    code, _, _ = _measure(monkeypatch, capsys, "4\n5\n", *plan, *what)
+    assert code == 0
+    assert main(["log", "C-735", "6", "--position", "A", "--setup", "L2"]) == 0
+    assert main(["item", "show", "C-735", "--json"]) == 0
+    printed = capsys.readouterr().out
+    clampings = json.loads(printed[printed.index('{\n  "code"') :])["clampings"]
+    assert [(one["torque"], one["conditions"]) for one in clampings] == [("12 Nm", "21 °C, warm")] * 3
+
+
+@pytest.mark.parametrize("quiet", [True, False])
+def test_beeps_can_be_left_out(monkeypatch: pytest.MonkeyPatch, capsys: Capture, quiet: bool) -> None:
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    screen = Screen(quiet=quiet)
+    screen.say("taken", bells=2)
+    assert capsys.readouterr().err == ("taken\n" if quiet else "\a\ataken\n")
