@@ -45,7 +45,10 @@ def measure(
         int, typer.Option(metavar="NUMBER", help="Of a study: of each clamping, before it is opened.")
     ] = 2,
     steps: Annotated[int, typer.Option(help="Readings a turn: 4, 6, 8 or 12; 1 for the swing alone.")] = 4,
-    distance: Annotated[str | None, typer.Option(help="From the item's front face to the indicator, mm.")] = None,
+    distance: Annotated[
+        list[str] | None,
+        typer.Option(help="From the item's front face to the indicator, mm; twice: near and far in each clamping."),
+    ] = None,
     pin: Annotated[str, typer.Option(help="The test pin.")] = "",
     instrument: Annotated[str, typer.Option(help="The indicator.")] = "",
     operator: Annotated[str, typer.Option(help="Who reads.")] = "",
@@ -89,6 +92,7 @@ def measure(
         raise UsageError("Several pins or people are for a study.", "Add --study, or name one: --pin, --operator.")
     if port and not profile and item is not None:
         raise UsageError("--port needs --profile: how the indicator talks.", "See the profiles: qclog listen --help")
+    near, *far = [size(text) for text in distance or []] or [None]
     plan = None
     if item is None:
         journal = _interrupted(key)
@@ -99,7 +103,8 @@ def measure(
             item,
             setup=setup,
             positions=listed(positions),
-            distance_pm=size(distance),
+            distance_pm=near,
+            also_pm=[at for at in far if at is not None],
             clampings=clampings,
             steps=steps,
             until_settled=not to_the_end,
@@ -177,7 +182,7 @@ def _follow(guided: "Guided", inputs: "Inputs", screen: "Screen", store: "Store"
     dialogue = Dialogue(guided, screen, number_style(store), stream, hands_free=mode == "button")
     dialogue.tell(guided.complete())
     if guided.read_so_far and (wanted := guided.wanted()) is not None:
-        screen.say(occasion.in_the_middle(wanted, guided.read_so_far))
+        screen.say(occasion.in_the_middle(wanted, guided.plan, guided.read_so_far))
     _prompt(guided, screen, mode)
     try:
         if guided.wanted() is not None or dialogue.waiting:
