@@ -256,6 +256,7 @@ def _turn_begins(wanted: Wanted, plan: Plan, mode: str) -> str:
         how = TURN.get(mode, "Turn once round by hand and read the full swing.")
     else:
         how = f"Spindle's mark under the indicator, zero set{'' if wanted.new_clamping else ' anew'}."
+        how += f" {TURN[mode]}" if mode == "encoder" else ""
     if wanted.turns == wanted.distances == 1:
         return how
     which = f" {wanted.turn} of {wanted.turns}" if wanted.turns > 1 else ""
