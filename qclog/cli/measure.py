@@ -54,6 +54,8 @@ def measure(
     pin: Annotated[str, typer.Option(help="The test pin.")] = "",
     instrument: Annotated[str, typer.Option(help="The indicator.")] = "",
     operator: Annotated[str, typer.Option(help="Who reads.")] = "",
+    torque: Annotated[str, typer.Option(help='How tight it is closed: "12 Nm", or "by feel".')] = "",
+    conditions: Annotated[str, typer.Option(help='What it is like: "21 °C, warm, 20 min run".')] = "",
     profile: Annotated[
         str, typer.Option(metavar="NAME-OR-FILE", help="How the indicator talks; without it, readings are typed.")
     ] = "",
@@ -66,6 +68,7 @@ def measure(
     record: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Keep all that comes and is typed (FILE.jsonl), to replay it.")
     ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", help="No beeps.")] = False,
     to_the_end: Annotated[
         bool, typer.Option("--to-the-end", help="Do not stop by itself when the question is settled.")
     ] = False,
@@ -120,10 +123,12 @@ def measure(
             port=port or "",
             turn=parse_turnable(turn) if turn else (),
             clocking=clocking,
+            torque=torque,
+            conditions=conditions,
             study=Study(tuple(listed(pins or pin)), tuple(listed(people or operator)), often) if study else None,
         )
     inputs, mode = _inputs(profile, port)
-    screen = Screen()
+    screen = Screen(quiet=quiet)
     with contextlib.ExitStack() as at_the_end:
         at_the_end.callback(inputs.close)
         kept = at_the_end.enter_context(recorder(record))

@@ -50,6 +50,8 @@ class Plan:
     port: str = ""
     note: str = ""
     clockings: tuple[str, ...] = ()
+    torque: str = ""
+    conditions: str = ""
     stops: tuple[Stop, ...] = ()
     readings: int = 1
     also_pm: tuple[int, ...] = ()

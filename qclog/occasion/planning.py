@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import Final
 
 from instruments.opening import is_recording
-from qclog import config, times
+from qclog import config, texts, times
 from qclog.errors import RefusedError
 from qclog.logbook.engine import Store
-from qclog.logbook.gauges import refuse_forcing
+from qclog.logbook.gauges import need_indicator, refuse_forcing
 from qclog.logbook.last_given import last_given
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.setups import known_position, setup_for
@@ -53,6 +53,8 @@ def planned(
     port: str = "",
     turn: Turnable = (),
     clocking: str = "",
+    torque: str = "",
+    conditions: str = "",
     study: Study | None = None,
 ) -> Plan:
     """Everything checked before the first prompt.
@@ -89,7 +91,7 @@ def planned(
             steps=steps,
             until_settled=until_settled and not clockings,
             pin=register.need(pin, "pin").text if pin else "",
-            instrument=register.need(instrument, "instrument").text if instrument else "",
+            instrument=need_indicator(register, instrument).text if instrument else "",
             operator=operator or before.operator,
             modification=register.newest_modification(owner).number,
             check=_check(register, owner, check),
@@ -97,6 +99,8 @@ def planned(
             port="" if replayed else port,
             note=f"replayed from {Path(port).name}" if replayed else "",
             clockings=clockings,
+            torque=texts.note(torque, "torque") or before.torque,
+            conditions=texts.note(conditions, "conditions") or before.conditions,
         )
         return plan if study is None else _studied(store, plan, study, clampings)
 

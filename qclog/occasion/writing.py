@@ -43,6 +43,8 @@ def prepared(store: Store, plan: Plan, key: str, whole: Whole, bare: Unit) -> Pr
             pin=whole.stop.pin,
             instrument=plan.instrument,
             distance_pm=plan.distance_pm,
+            torque=plan.torque,
+            conditions=plan.conditions,
             operator=whole.stop.operator or None,
             on=whole.readings[0].at,
             modification=None if whole.of_check_piece else plan.modification,

@@ -53,6 +53,7 @@ class Doubt(StrEnum):
     NOT_CLOSED = "not_closed"
     PIN_TOO_LARGE = "pin_too_large"
     STEEP_LEVER = "steep_lever"
+    IN_FUTURE = "in_future"
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,11 +13,11 @@ from typing import Any, Final, NamedTuple
 
 import sqlalchemy as sa
 
-from qclog.errors import NotFoundError
 from qclog.logbook import recalls
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import Series, count_by_series, read_figures, read_series
-from qclog.logbook.lookup import Name, Register
+from qclog.logbook.gauges import need_gauge
+from qclog.logbook.lookup import Register
 from qclog.logbook.owned import read_owned, read_setups
 from qclog.logbook.recalls import Cleared, Recall
 from qclog.logbook.replay import Replay, read_measured_alike
@@ -87,7 +87,9 @@ class Stated:
     position: str
     distance_mm: float
     verdict: str
-    limit_um: float
+    limit_um: float | None
+    lower_limit_um: float | None
+    characteristic: str
     newest: bool
     in_doubt: int
 
@@ -162,14 +164,6 @@ def recall(store: Store, gauge: str | None = None) -> list[Answer]:
 def document(answers: Iterable[Answer]) -> dict[str, Any]:
     """The answers as plain values for JSON."""
     return {"question": QUESTION, "answers": [dataclasses.asdict(answer) for answer in answers]}
-
-
-def need_gauge(register: Register, code: str) -> Name:
-    """The indicator or pin of this code. Raises NotFoundError."""
-    found = register.find(code)
-    if found is None or found.kind not in ("instrument", "pin"):
-        raise NotFoundError(f"There is no indicator or pin {code!r}.", "See: qclog instrument list, qclog pin list")
-    return found
 
 
 def _answer(connection: sa.Connection, recalled: Recall) -> Answer:
