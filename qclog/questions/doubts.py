@@ -193,9 +193,11 @@ def _clampings_before(register: Register, item: Name, modification: int) -> list
 def _once_each(swings: Sequence[tuple[Turn, float]]) -> list[float]:
     """The swings about to be logged; of a clamping read again and read alike once."""
     values: list[float] = []
+    before: dict[int, float] = {}
     for turn, value in swings:
-        if turn.label in ("", "1") or values[-1:] != [value]:
+        if turn.label in ("", "1") or before.get(turn.distance_pm) != value:
             values.append(value)
+        before[turn.distance_pm] = value
     return values
 
 
