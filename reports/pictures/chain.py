@@ -158,7 +158,7 @@ def _labels(ax: Axes, arrows: Sequence[tuple[str, complex, complex]], outermost_
     """Each as near to the middle of its arrow as there is room, a fine line leading to what is farther off."""
     lines = [tail + share * (head - tail) for _, tail, head in arrows for share in _ALONG]
     lines += [share * arrows[-1][2] for share in _ALONG]
-    figures = [complex(*text.get_position()) for text in ax.texts if text.get_fontsize() < LETTERING]
+    figures = [complex(*text.get_position()) for text in ax.texts if float(text.get_fontsize()) < LETTERING]
     taken = [_Box(at, 0.07 * outermost_um, 0.06 * outermost_um) for at in figures]
     for text, tail, head in sorted(arrows, key=lambda arrow: abs(arrow[2] - arrow[1])):
         label = ax.text(
