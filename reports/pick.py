@@ -154,7 +154,9 @@ def limits(shown: Sequence[Choice]) -> list[str]:
 
 def cautions(found: Picked) -> list[str]:
     """What has to be said wherever something worked on is offered or advised, and always of force and speed."""
-    worked = any(choice.worked for choice in found.choices[:MOST]) or found.to_make is not None
+    made = found.to_make
+    to_bore = made is not None and not (made.blank is None and made.buy is None)
+    worked = any(choice.worked for choice in found.choices[:MOST]) or to_bore
     return [*([CAUTIONS[1]] if worked else []), CAUTIONS[2]] if found.choices or worked else []
 
 

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from qclog.questions.chart import Answer
 
-_NOTHING = "{what} was measured of {items} as it is now. Log a clamping: qclog log C-046 4 5 4"
+_NOTHING = "{what} was measured of {items} as it is now. Log a clamping: qclog log {first} 4 5 4"
 
 
 def add_to(app: typer.Typer) -> None:
@@ -98,7 +98,7 @@ def study(
         tell(text(answers, number_style(store)))
         point_to(words_used.of_study(answers))
     else:
-        tell(_NOTHING.format(what="No run-out", items=", ".join(codes)))
+        tell(_NOTHING.format(what="No run-out", items=", ".join(codes), first=codes[0]))
 
 
 def chart(
@@ -128,7 +128,7 @@ def chart(
         tell(text(answers, number_style(store)))
         point_to(words_used.of_chart(answers))
     else:
-        tell(_NOTHING.format(what="Nothing", items=", ".join(codes)))
+        tell(_NOTHING.format(what="Nothing", items=", ".join(codes), first=codes[0]))
     if gate:
         raise typer.Exit(question.gate(answers))
 

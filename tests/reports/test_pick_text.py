@@ -54,6 +54,13 @@ def test_what_is_bored_is_offered_with_its_caution(drawer: Store) -> None:
     assert CAUTIONS[2] in cautions(found(drawer))
 
 
+def test_no_caution_of_bored_ones_where_nothing_is_to_be_bored(drawer: Store) -> None:
+    answer = found(drawer, diameter_mm=80.0)
+    assert answer.to_make is not None
+    assert (answer.to_make.blank, answer.to_make.buy) == (None, None)
+    assert cautions(answer) == []
+
+
 def test_a_sheet_of_nothing_is_refused(drawer: Store) -> None:
     with pytest.raises(NotAnswerableError, match="no choice"):
         sheet_page(found(drawer, diameter_mm=80.0))
