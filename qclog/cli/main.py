@@ -63,7 +63,7 @@ def main(arguments: list[str] | None = None) -> int:
         _complain(str(error))
         return error.exit_code
     except TyperException as error:
-        _complain(_usage(error))
+        say(_usage(error))
         return error.exit_code
     except typer.Abort:
         _complain("Interrupted; nothing further was logged.")
@@ -108,11 +108,14 @@ def _print_utf8() -> None:
 
 
 def _usage(error: TyperException) -> str:
-    """What is wrong with what was typed, and the help that tells the right way: that of the command."""
+    """What is wrong with what was typed, and the help that tells the right way: that of the command. Where nothing was
+    typed that is the help itself."""
     context = getattr(error, "ctx", None)
     what = error.format_message()
+    if context and what == context.get_help():
+        return what
     end = "" if what.endswith((".", "?", "!")) else "."
-    return f"{what}{end} See: {context.command_path if context else 'qclog'} --help"
+    return f"qclog: {what}{end} See: {context.command_path if context else 'qclog'} --help"
 
 
 def _keep_traceback() -> str:

@@ -13,6 +13,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 
 from qclog import times
+from qclog.characteristics import known
 from qclog.logbook.custody import Out
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import Newest
@@ -109,8 +110,8 @@ def _of_item(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int
     """What is due of one item; of each place only the most urgent. A part of a setup is measured by what sits in it."""
     values = _of_values(entry, setups, gauges)
     if not entry.assessed.groups:
-        read_otherwise = bool(entry.assessed.values) or bool(values)
-        return values if entry.part_of or read_otherwise else [_unmeasured(entry, setups, gauges)]
+        only_values = (bool(entry.assessed.values) or bool(values)) and not _swings_wanted(entry.item)
+        return values if entry.part_of or only_values else [_unmeasured(entry, setups, gauges), *values]
     current = {
         (group.setup, group.position) for group in entry.assessed.groups if Caveat.SETUP_CHANGED not in group.caveats
     }
@@ -167,7 +168,8 @@ def _of_values(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[i
     read = {value.characteristic for value in entry.assessed.values}
     limits = {limit.characteristic: limit for limit in entry.item.limits if limit.characteristic not in SWINGS}
     for name, limit in limits.items():
-        if name not in read:
+        bonded = known(name).once and name in entry.ever_read
+        if name not in read and not bonded:
             ends = (None if end is None else end / 1e6 for end in (limit.lower_pm, limit.upper_pm))
             found.append(
                 Due(
@@ -183,6 +185,11 @@ def _of_values(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[i
                 )
             )
     return found
+
+
+def _swings_wanted(item: Owned) -> bool:
+    """Whether it is made to a run-out too."""
+    return any(limit.characteristic in SWINGS for limit in item.limits)
 
 
 def _days(before: str, today: str) -> int:
