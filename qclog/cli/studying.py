@@ -23,7 +23,7 @@ def add_to(app: typer.Typer) -> None:
 
 def uncertainty(
     context: typer.Context,
-    codes: Annotated[list[str], typer.Argument(metavar="ITEM...", help="The items asked about.")],
+    codes: Annotated[list[str], typer.Argument(metavar="ITEM", help="The items asked about.")],
     setup: Annotated[str | None, typer.Option(help="Only in this setup.")] = None,
     position: Annotated[str | None, typer.Option(help="Only at this key position.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
@@ -51,7 +51,7 @@ def uncertainty(
 
 def study(
     context: typer.Context,
-    codes: Annotated[list[str], typer.Argument(metavar="ITEM...", help="The item of the study; several together.")],
+    codes: Annotated[list[str], typer.Argument(metavar="ITEM", help="The item of the study; several together.")],
     setup: Annotated[str | None, typer.Option(help="Only in this setup.")] = None,
     plan: Annotated[bool, typer.Option("--plan", help="Lay out the shortest useful study of one item.")] = False,
     positions: Annotated[str, typer.Option(metavar="NAMES", help="To plan: key positions; without, all.")] = "",
@@ -103,7 +103,7 @@ def study(
 
 def chart(
     context: typer.Context,
-    codes: Annotated[list[str], typer.Argument(metavar="ITEM...", help="The items asked about.")],
+    codes: Annotated[list[str], typer.Argument(metavar="ITEM", help="The items asked about.")],
     pictures: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Put a picture of each into this folder, as SVG and as PNG.")
     ] = None,
