@@ -26,7 +26,7 @@ def log(
     readings: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[READING]...",
+            metavar="READING",
             help='A swing for each clamping: 4 5 4, 5um@120, "5um @ 4 o\'clock", +3/-2, "from -2 to 3", "12 div"; '
             "with --characteristic its values: 12.031, 8.052/7.998.",
         ),
