@@ -33,8 +33,9 @@ from qclog.questions.charted import (
     of_vectors,
 )
 from qclog.questions.codes import Caveat
-from qclog.questions.histories import History, Measured, place_of, read_histories
+from qclog.questions.histories import History, Measured, read_histories
 from qclog.questions.limits import governing, governing_values
+from qclog.questions.places import AtPlace, place_of
 from qclog.records import SWINGS
 from qclog.statistics import control_charts, running_chart
 from qclog.statistics.capability import Capability, capability
@@ -63,7 +64,7 @@ class Performance:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(AtPlace):
     """One place, named as in the answers of ``assess``.
 
     ``points_are``: "sittings" or "clampings". ``method``: "swings by those before", or for other characteristics
@@ -79,15 +80,7 @@ class Answer:
     ``resolution_um``: the step of the readings.
     """
 
-    item: str
     modification: int
-    setup: str
-    setup_revision: int
-    position: str
-    clocking: str
-    distance_mm: float
-    diameter_mm: float | None
-    characteristic: str
     clampings: int
     sittings: int
     points_are: str
@@ -172,7 +165,8 @@ def _answer(
     state = NOT_STEADY if alarmed else STEADY if points.swings.size >= _ESTABLISHED else LEARNING
     lower_um, limit_um = (float(end) if np.isfinite(end) else None for end in limits)
     answer = Answer(
-        **place_of(history.series),
+        **place_of(history.series)._asdict(),
+        modification=history.series.modification,
         clampings=history.swings.size,
         sittings=sittings.swings.size,
         points_are="sittings" if several else "clampings",

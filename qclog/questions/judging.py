@@ -1,5 +1,6 @@
 """Holding many groups of swings against their limits at once: arrays in, arrays out."""
 
+import statistics
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -214,6 +215,6 @@ def _two_groups(group: Ints, value: Floats, swings: SwingGroups) -> Bools:
     for i in np.flatnonzero(swings.clampings >= _TWO_GROUPS_FROM):
         gaps, step = gap[start[i] : start[i] + swings.clampings[i] - 1], float(swings.resolution_um[i])
         at = int(np.argmax(gaps[1:-1])) + 1
-        usual = _TWO_GROUPS_GAP * max(float(np.median(gaps)), step)
+        usual = _TWO_GROUPS_GAP * max(statistics.median(gaps.tolist()), step)
         found[i] = gaps[at] > max(usual, float(gaps[:at].sum()), float(gaps[at + 1 :].sum()))
     return found

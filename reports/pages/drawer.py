@@ -11,7 +11,7 @@ from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.due import Due
 from qclog.questions.groups import Group
 from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
-from qclog.questions.wear import KEEP, PLACE, RETIRE, WATCH
+from qclog.questions.wear import KEEP, RETIRE, WATCH
 from reports import due
 from reports.cards import whereabouts
 from reports.drawer import Told, above, entry_stamp, restricted, sections, setups_flagged
@@ -179,6 +179,6 @@ def _is_flagged(entry: Entry, group: Group | None) -> bool:
 
 def _wear(entry: Entry, group: Group) -> str:
     """What wear advises here, '' where nothing is advised."""
-    here = [one for one in entry.worn if all(getattr(one, key) == getattr(group, key) for key in PLACE)]
+    here = [one for one in entry.worn if one.place == group.place]
     told = {one.decision for one in here}
     return ", ".join(sorted(told - {KEEP})) or ("keep" if told else "")

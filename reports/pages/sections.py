@@ -275,18 +275,16 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     """What is advised, why, and how each place with sittings enough went."""
     if not dossier.worn:
         return None
-    limits = {_place_of(answer): answer.limit_um for answer in dossier.worn}
+    limits = {answer.place: answer.limit_um for answer in dossier.worn}
     shown = tuple(
         Shown(
             _place_name(course),
-            course_picture(course, limits.get(_place_of(course)), f"wear {i}"),
+            course_picture(course, limits.get(course.place), f"wear {i}"),
             caption,
-            tuple(
-                _behind(dossier, group) for group in dossier.assessed.groups if _place_of(group) == _place_of(course)
-            ),
+            tuple(_behind(dossier, group) for group in dossier.assessed.groups if group.place == course.place),
         )
         for i, course in enumerate(dossier.courses, start=1)
-        if (caption := _caption_course(course, limits.get(_place_of(course)))) and course.band
+        if (caption := _caption_course(course, limits.get(course.place))) and course.band
     )
     several = len(dossier.worn) > 1
     notes = tuple(
@@ -314,10 +312,6 @@ def _words_of_figures(worn: Sequence[Worn]) -> list[str]:
 def _behind(dossier: Dossier, group: Group) -> Link:
     """What leads to the readings of a group."""
     return Link(counted(group), anchor_of(dossier.assessed.modification, group))
-
-
-def _place_of(one: Worn | Course | Group) -> tuple[object, ...]:
-    return (one.setup, one.position, one.clocking, one.distance_mm, one.diameter_mm, one.characteristic)
 
 
 def _caption_course(course: Course, limit_um: float | None) -> str:

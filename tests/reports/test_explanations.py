@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 import typer
 
-from qclog.cli.main import commands_for
+from qclog.cli.commands import PARTS, Listed
+from qclog.cli.main import commands
 from qclog.errors import NotFoundError
 from qclog.logbook.safekeeping.verifying import Check
 from qclog.questions.codes import Caveat, Due, KeyStatement, NextStep, SenseState, Sign, Wanted, Worth
@@ -115,13 +116,17 @@ def _commands(command: Any, name: str = "") -> dict[str, Any]:
 
 
 def test_every_command_and_option_that_pages_name_exists() -> None:
-    commands = _commands(typer.main.get_command(commands_for([])))
-    options = {option for command in commands.values() for one in command.params for option in one.opts}
+    everything = typer.main.get_command(commands())
+    assert isinstance(everything, Listed)
+    for part in PARTS.values():
+        everything.load(next(iter(part)))
+    found = _commands(everything)
+    options = {option for command in found.values() for one in command.params for option in one.opts}
     text = " ".join(page.text for page in EVERY_PAGE)
     named = re.findall(r"qclog ([a-z]+)(?: ([a-z]+))?", text)
     assert len(named) > 10
-    groups = {name.split()[0] for name in commands if " " in name}
-    assert not [one for one in named if (" ".join(one) if one[0] in groups else one[0]) not in commands]
+    groups = {name.split()[0] for name in found if " " in name}
+    assert not [one for one in named if (" ".join(one) if one[0] in groups else one[0]) not in found]
     assert not [option for option in re.findall(r"--[a-z-]+", text) if option not in options]
 
 
