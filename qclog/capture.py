@@ -11,7 +11,7 @@ from typing import Any, Literal, get_args
 import sqlalchemy as sa
 
 from qclog import config, times
-from qclog.characteristics import meant, unit_of
+from qclog.characteristics import FLUSHNESS, meant, unit_of
 from qclog.errors import RefusedError, UsageError
 from qclog.lengths import Unit
 from qclog.logbook import schema
@@ -203,6 +203,7 @@ def _completed(
     elif before.setup:
         fields["setup"] = kept("setup", before.setup)
     else:
+        _ask_which(register, item, characteristic)
         fields["setup"] = setup_for(register, item, "").text if characteristic in SWINGS else ""
     same_setup = fields["setup"] == before.setup
     fields["position"] = typed.position
@@ -227,6 +228,14 @@ def _completed(
     elif before.pin_out == "yes":
         fields["pin_out"] = kept("pin right out each time", "yes")
     return fields, taken_over
+
+
+def _ask_which(register: Register, item: Name, characteristic: str) -> None:
+    """Raises RefusedError for run-out without a setup of an item that is made to sizes and differences only."""
+    made_to = dict.fromkeys(limit.characteristic for limit in register.limits(item.id))
+    if characteristic == RUNOUT and made_to and not any(name in SWINGS for name in made_to):
+        names = " or ".join(f'--characteristic "{name}"' for name in made_to)
+        raise RefusedError(f"Was it run-out that was read of {item.text}?", f"Say what it was: {names}; or --setup.")
 
 
 def _distance(
@@ -257,6 +266,11 @@ def _of_values(register: Register, typed: Typed, base: Clamping, distance: int, 
     own, logbook = bare_unit(register, base.instrument) if base.instrument else None, bare_unit(register, "")
     bare = unit_of(characteristic, own, logbook)
     places = [(distance if where is None else where, texts) for where, texts in typed.swings]
+    if characteristic == FLUSHNESS and typed.same_clamping:
+        raise RefusedError(
+            "Each point of a flushness counts by itself: a mean would hide one that stands proud.",
+            "Leave out --same-clamping.",
+        )
     if pins := pins_told(register, *typed.pins):
         places.append((distance, pins))
     return _together(typed, base, value_turns(places, characteristic, bare))

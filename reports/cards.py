@@ -17,6 +17,7 @@ from qclog.particulars import CHECK_EVERY, EVERY, PARTICULARS, WHAT, WITHIN
 from qclog.records import EVERY_DISTANCE, SWINGS
 from qclog.records import Limit as Stated
 from reports.assessment import WIDTH
+from reports.issued import distance, verdict
 from reports.numbers import METRIC, NumberStyle, angle, count, date, length, limits, micrometres
 from reports.numbers import limit as limit_text
 from reports.turns import without_unit
@@ -43,6 +44,7 @@ _POSITION = 2
 _TOGETHER = "\u00a0"
 """Stands where a line may not be broken."""
 _COUNTED = {EVERY: "months", CHECK_EVERY: "days"}
+_CALIBRATION_WIDTH = 30
 _SAME = 0.1
 """A full swing within a tenth of its once-per-turn part is shown without it."""
 
@@ -122,15 +124,15 @@ def issued(one: Issued, style: NumberStyle = METRIC) -> str:
             one.setup,
             one.position and f"position {one.position}",
             one.clocking and f"clocked {one.clocking}",
-            f"{one.distance_mm:g} mm out",
+            distance(one),
             one.characteristic if one.characteristic != "runout" else "",
         )
         if part
     )
     name = f"statement no. {one.number}, revision {one.revision}, of {date(one.issued_at)} for {one.receiver}"
     replaced = "" if one.newest else " (replaced since)"
-    verdict = f"{one.verdict.upper()} {limit_text(round(one.limit_um * 1e6), style=style)}"
-    return f"{name}{replaced}: {verdict} in {where}"
+    in_ = " in " if one.setup else ", "
+    return f"{name}{replaced}: {verdict(one, style)}{in_}{where}"
 
 
 def life_text(life: Life, style: NumberStyle = METRIC) -> str:
@@ -409,7 +411,8 @@ def instruments_text(instruments: Sequence[Gauge]) -> str:
         )
         for one in instruments
     ]
-    return columns([("code", "kind", "division", "range", "calibration", "due", "checked", "found wrong"), *rows])
+    header = ("code", "kind", "division", "range", "calibration", "due", "checked", "found wrong")
+    return columns([header, *rows], {4: _CALIBRATION_WIDTH})
 
 
 def _checked(check: Mapping[str, Any] | None) -> str:
@@ -426,7 +429,7 @@ def _calibration(calibration: dict[str, Any] | None) -> str:
     if calibration is None:
         return "none"
     certificate = [f"no. {calibration['certificate']}"] if calibration["certificate"] else []
-    return ", ".join([calibration["done_on"], *calibration_figures(calibration), *certificate])
+    return ", ".join(map(_together, [calibration["done_on"], *calibration_figures(calibration), *certificate]))
 
 
 def calibration_figures(calibration: Mapping[str, Any]) -> list[str]:

@@ -157,7 +157,7 @@ def _row(entry: Entry, style: NumberStyle) -> tuple[str, ...]:
 def _is_worse(value: ValueGroup, group: Group) -> bool:
     """Whether the verdict on a size comes before that on a swing; a swing without a limit says less than any."""
     worst_first = (DOES_NOT_HOLD, CANNOT_TELL, HOLDS, NO_LIMIT)
-    return worst_first.index(value.next_clampings) < worst_first.index(group.next_clampings)
+    return worst_first.index(values.goes_by(value)) < worst_first.index(group.next_clampings)
 
 
 def _short(text: str) -> str:

@@ -132,6 +132,8 @@ def told(one: Due, style: NumberStyle) -> str:
         return f"one clamping on {'each of ' * (one.more_clampings != 1)}{days} would tell whether it holds {limit}"
     if one.why == Why.IN_DOUBT:
         return f"last measured {one.last_measured}"
+    if one.why == Why.OVERDUE:
+        return f"last measured {one.last_measured}, before that about every {one.every_days or 0:.0f} days"
     if one.why == Why.NEVER_MEASURED:
         return one.kind
     return _gauge_told(one)

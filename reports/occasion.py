@@ -224,7 +224,7 @@ def _clamped_anew(wanted: Wanted, plan: Plan) -> list[str]:
     if plan.stops:
         lines = [f"--- {number}: {_as_clamped(wanted)} ---"]
         another_one = wanted.pin != wanted.pin_before
-        out = f"{wanted.pin_before} right out. " if another_one and wanted.pin_before else ""
+        out = f"Pin {wanted.pin_before} right out. " if another_one and wanted.pin_before else ""
         into = f"{pin} wiped, in." if another_one else f"{pin} right out, wiped, in again."
         does = f"{out}{into} {f'Key at {wanted.position}: tighten' if wanted.position else 'Tighten'}. KEY OUT."
     else:

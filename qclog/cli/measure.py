@@ -266,7 +266,7 @@ def _answer(guided: "Guided", store: "Store") -> None:
     plan, style = guided.plan, number_style(store)
     if plan.stops:
         found = study(store, [plan.item], setup=plan.setup)
-        if any(answer.parts for answer in found):
+        if guided.logged and any(answer.parts for answer in found):
             tell(studied(found, style))
         return
     if plan.clockings and guided.logged:

@@ -31,7 +31,7 @@ def statement(
     distance: Annotated[str | None, typer.Option(help="At this distance, if at several; a bare number is mm.")] = None,
     diameter: Annotated[str | None, typer.Option(help="On pins of this diameter, if on several.")] = None,
     clocking: Annotated[str | None, typer.Option(help="Clocked so, if it was in several ways.")] = None,
-    characteristic: Annotated[str | None, typer.Option(help="runout or face runout, if both were read.")] = None,
+    characteristic: Annotated[str | None, typer.Option(help="Which, if several were read: flushness.")] = None,
     receiver: Annotated[str, typer.Option("--for", metavar="WHOM", help="Who gets it.")] = "",
     to: Annotated[
         Path | None, typer.Option(metavar="FILE", help="The PDF to write; without it, named by number.")
@@ -133,7 +133,7 @@ def _refuse_date(prepared: "Prepared", at: str) -> None:
     from qclog import times
     from qclog.errors import RefusedError
 
-    last = max(prepared.statement.clampings, key=lambda one: times.order(one.taken_at)).taken_at
+    last = max((one.taken_at for one in prepared.statement.clampings), key=times.order)
     if times.day(at) < times.day(last):
         raise RefusedError(f"It cannot be dated {times.day(at)}: it rests on what was read on {times.day(last)}.")
 
@@ -147,7 +147,7 @@ def _refuse(prepared: "Prepared") -> None:
         item = prepared.statement.item.code
         why = "\n".join(
             textwrap.fill(reason, WIDTH, initial_indent="  - ", subsequent_indent="    ")
-            for reason in texts.against(prepared.against, item)
+            for reason in texts.against(prepared.against, prepared.statement)
         )
         raise RefusedError(
             f"No statement can be issued for {item}:\n{why}\n ",

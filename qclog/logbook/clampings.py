@@ -17,7 +17,7 @@ from qclog.characteristics import check_value
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.deriving import TurnFacts, lever_correction, resolution, write_figures
-from qclog.logbook.entries import Entry, take_ids
+from qclog.logbook.entries import Entry, columns_of, take_ids
 from qclog.logbook.gauges import need_indicator
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.setups import known_position
@@ -28,10 +28,8 @@ LEAST_READINGS: Final = 3
 STEEPEST_LEVER_MDEG: Final = 60_000
 _NAMESPACE: Final = uuid.UUID("6f0b3a52-6a5e-5c8e-9a51-d1b5b9b7c0de")
 _FULL_TURN: Final = 360_000
-_OF_TURN: Final = ("label", "distance_pm", "characteristic", "kind", "closure_pm")
-_OF_READING: Final = ("angle_mdeg", "angle_within_mdeg", "value_pm", "low_pm", "high_pm", "step_pm", "text")
-_of_turn: Final = operator.attrgetter(*_OF_TURN)
-_of_reading: Final = operator.attrgetter(*_OF_READING)
+_of_turn: Final = operator.attrgetter(*columns_of(schema.turn)[2:])
+_of_reading: Final = operator.attrgetter(*columns_of(schema.reading)[3:])
 
 
 class Resolved(NamedTuple):
@@ -256,8 +254,8 @@ def write_clampings(entry: Entry, batch: Sequence[Resolved]) -> list[int]:
         for row, body_row_id in zip(bodies, take_ids(connection, schema.clamping_body, len(bodies)), strict=True):
             row["id"] = body_row_id
         entry.add_many(schema.clamping_body, bodies)
-    entry.add_rows(schema.turn, ("id", "clamping_id", *_OF_TURN), turns)
-    entry.add_rows(schema.reading, ("id", "turn_id", "rank", *_OF_READING), readings)
+    entry.add_rows(schema.turn, turns)
+    entry.add_rows(schema.reading, readings)
     write_figures(connection, facts)
     return list(clamping_ids)
 

@@ -121,7 +121,7 @@ def read_owned(connection: sa.Connection, items: Sequence[int] | None = None) ->
         if row.number and row.size_pm is not None:
             worked_to[row.item_id] = row.size_pm
     findings = read_standing(connection, items)
-    limits = _limits(connection, items)
+    limits = read_limits(connection, items)
     owned = {}
     for item_id, code in codes.items():
         card, state, change = cards.get(item_id), states.get(item_id), changes[item_id]
@@ -170,7 +170,7 @@ def read_setups(connection: sa.Connection) -> dict[int, OwnedSetup]:
         .order_by(name.c.folded, revision.c.number)
     )
     newest = {row.id: row for row in rows}
-    limits = _limits(connection, list(newest))
+    limits = read_limits(connection, list(newest))
     return {
         row.id: OwnedSetup(
             id=row.id,
@@ -273,7 +273,11 @@ def read_roundness(connection: sa.Connection) -> dict[int, float]:
     return {i: card.roundness_pm / 1e6 for i, card in cards.items() if card.roundness_pm is not None}
 
 
-def _limits(connection: sa.Connection, bodies: Sequence[int] | None) -> dict[int, list[Limit]]:
+def read_limits(
+    connection: sa.Connection, bodies: Sequence[int] | None, *, before: int | None = None
+) -> dict[int, list[Limit]]:
+    """The limits of items and setups by their ids, the newest of each kind; ``before``: as they stood before an
+    entry."""
     t = schema.made_to
     query: sa.Select[Any] = sa.select(
         t.c.body_id,
@@ -286,6 +290,8 @@ def _limits(connection: sa.Connection, bodies: Sequence[int] | None) -> dict[int
         t.c.lower_pm,
         t.c.text,
     )
+    if before is not None:
+        query = query.where(t.c.entry_id < before)
     newest: dict[int, dict[tuple[Any, ...], Limit]] = defaultdict(dict)
     for row in connection.execute(_only(query, t.c.body_id, bodies).order_by(t.c.id)):
         limit = Limit(*row[1:])

@@ -278,6 +278,7 @@ class Due(StrEnum):
     NEVER_MEASURED = "never_measured"
     MEETS_LIMIT = "meets_limit"
     UNDECIDED = "undecided"
+    OVERDUE = "overdue"
     GAUGE_WRONG = "gauge_wrong"
     CHECK_FAILED = "check_failed"
     GAUGE_OVERDUE = "gauge_overdue"

@@ -89,8 +89,9 @@ def need_something(answers: Sequence[Answer], codes: Sequence[str], by: By) -> N
         what = {"position": "key positions", "setup": "setups", "item": "items"}[by]
         of = f" of {', '.join(codes)}" if codes else ""
         raise NotFoundError(
-            f"There are no two {what}{of} measured at the same distance.",
-            f"Log clampings at both{', with --position' if by == 'position' else ''}. Only run-out is compared.",
+            f"There are no two {what}{of} whose run-out was measured at the same distance.",
+            f"Log clampings at both{', with --position' if by == 'position' else ''}. Only run-out is compared; "
+            "sizes and differences are judged by qclog assess.",
         )
 
 

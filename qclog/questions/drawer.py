@@ -38,8 +38,8 @@ class Entry:
     """One item: what it is, the verdicts and the advice about it, and who has it out.
 
     ``newest``, ``newest_values``: of each group of the verdicts, and of each plain value, the day it was last measured
-    and what with. ``part_of``: the setups it is
-    a part of; what sits in them measures it.
+    and what with. ``part_of``: the setups it is a part of; what sits in them measures it. ``ever_read``: the
+    characteristics that were read of it, whatever was done to it since.
     """
 
     item: Owned
@@ -49,6 +49,7 @@ class Entry:
     newest: tuple[Newest, ...]
     out: Out | None
     newest_values: tuple[Newest, ...] = ()
+    ever_read: frozenset[str] = frozenset()
 
     @property
     def out_of_service(self) -> bool:
@@ -162,6 +163,9 @@ def entries_in(
     for advice in advice_in(connection, items, answers):
         worn.setdefault(advice.item, []).append(advice)
     newest, out = _newest_by_place(connection), read_out(connection)
+    ever: dict[str, set[str]] = {}
+    for place in newest:
+        ever.setdefault(place.item, set()).add(place.characteristic)
     entries = [
         Entry(
             item=item,
@@ -171,6 +175,7 @@ def entries_in(
             newest=tuple(newest[group.place] for group in answer.groups),
             out=out.get(item.id),
             newest_values=tuple(newest[value.place] for value in answer.values),
+            ever_read=frozenset(ever.get(item.code, ())),
         )
         for item in owned.values()
     ]

@@ -11,7 +11,6 @@ from qclog.questions.values import CANNOT_TELL, ValueGroup
 
 CONTENT: Final = 0.95
 CONFIDENCE: Final = 0.95
-LINEAR, ROOT_SUM_OF_SQUARES = "linear", "root sum of squares"
 VECTORS: Final = ", from vectors"
 
 

@@ -17,8 +17,6 @@ from qclog.questions.gauging import Gauges, read_gauges_of
 from qclog.questions.groups import (
     CONFIDENCE,
     CONTENT,
-    LINEAR,
-    ROOT_SUM_OF_SQUARES,
     VECTORS,
     Bound,
     Decision,
@@ -30,7 +28,16 @@ from qclog.questions.groups import (
 from qclog.questions.judging import Judged, judge
 from qclog.questions.limits import governing
 from qclog.questions.places import place_of
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, METHODS, NO_LIMIT, WORDS
+from qclog.questions.values import (
+    CANNOT_TELL,
+    DOES_NOT_HOLD,
+    HOLDS,
+    LINEAR,
+    METHODS,
+    NO_LIMIT,
+    ROOT_SUM_OF_SQUARES,
+    WORDS,
+)
 from qclog.statistics.bounds import Bounds, Method, verdict_confidence
 from qclog.statistics.conformity import Verdict, widen, widen_down
 

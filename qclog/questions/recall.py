@@ -87,7 +87,9 @@ class Stated:
     position: str
     distance_mm: float
     verdict: str
-    limit_um: float
+    limit_um: float | None
+    lower_limit_um: float | None
+    characteristic: str
     newest: bool
     in_doubt: int
 

@@ -87,13 +87,21 @@ def keep(store: Store, asked: Asked, made: Ready, statement: Statement, file: by
             receiver=statement.signed.receiver,
             issuer=statement.signed.issuer,
             verdict=statement.result.next_clampings,
-            limit_pm=round((statement.result.limit_um or 0) * 1e6),
+            limit_pm=_limit_pm(statement),
             digest=digest(document(statement)),
             file_digest=digest(file),
         )
         clampings = [one.number for one in statement.clampings]
         add_statement(entry, made.prepared.about, made.prepared.modification_id, to_issue, clampings)
     return True
+
+
+def _limit_pm(said: Statement) -> int:
+    """The upper limit, else the lower one."""
+    limit = said.limit
+    lower_um = getattr(limit, "lower_um", None)
+    ends = (limit.upper_um, lower_um) if limit is not None else ()
+    return round(next((end for end in ends if end is not None), 0.0) * 1e6)
 
 
 def signed(prepared: Prepared, with_: Signed) -> Statement:

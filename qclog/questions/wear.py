@@ -21,7 +21,7 @@ from qclog.questions.changes import Changes, Tested, changes_of
 from qclog.questions.codes import PUT_AWAY, ByCost, Caveat, Sign, Worth
 from qclog.questions.groups import VECTORS, Group
 from qclog.questions.histories import DATE, WORK, read_histories
-from qclog.questions.outlook import Crosses, crosses, good_for, held, next_check
+from qclog.questions.outlook import Crosses, Rhythm, crosses, good_for, held, next_check, rhythm
 from qclog.questions.places import AtPlace, place_of
 from qclog.questions.replacing import Costs, Replacing, replacing
 from qclog.statistics.trend import CONFIDENCE
@@ -76,9 +76,10 @@ class Answer(AtPlace):
     ``worked``: clampings in work noted since the last modification. ``tests``: those for a change, with their marks
     among all that were asked about together. ``single_hint``: the advice to watch rests on single hints alone.
     ``next_check``: where on the axis the next check will be if it is made when the others were, None before a line can
-    be drawn. ``more_days``: sittings missing before anything can be said of a trend. ``more_clampings``: days with one
-    clamping each that would tell whether it holds. ``good_for_um``: with "does not hold", the smallest round limit it
-    would still be found to hold, None if unknown. ``cost``: None unless asked for.
+    be drawn. ``rhythm``: how often it was read, None where there is none. ``more_days``: sittings missing before
+    anything can be said of a trend. ``more_clampings``: days with one clamping each that would tell whether it holds.
+    ``good_for_um``: with "does not hold", the smallest round limit it would still be found to hold, None if unknown.
+    ``cost``: None unless asked for.
     """
 
     modification: int
@@ -93,6 +94,7 @@ class Answer(AtPlace):
     signal: str | None
     crosses: Crosses | None
     next_check: str | None
+    rhythm: Rhythm | None
     tests: tuple[Tested, ...]
     decision: str
     because: tuple[Sign, ...]
@@ -189,6 +191,7 @@ def _answer(changes: Changes, group: Group, seen: list[Sign]) -> Answer:
         signal=changes.signal,
         crosses=crosses(changes, group.limit_um),
         next_check=None if changes.line is None else history.written(next_check(changes)),
+        rhythm=rhythm(changes.points),
         tests=changes.tests,
         decision=decision,
         because=tuple(signs),

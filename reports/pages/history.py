@@ -41,7 +41,7 @@ def history(life: Life, style: NumberStyle = METRIC) -> list[tuple[str, str]]:
         if change.number:
             said = [work_text(dataclasses.asdict(change), style), *done_how(change, style), *limits, f"by {change.who}"]
             dated.append((change.done_at, "; ".join(said)))
-        elif limits:
+        elif limits or change.how:
             first.append((change.what, "; ".join([*done_how(change, style), *limits])))
     for when, finding, note in life.findings:
         text = f"seen: {finding}" + (f" ({note})" if note else "")

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from qclog.errors import NotAnswerableError
+from qclog.particulars import TORQUE
 from qclog.questions.choices import Choice
 from qclog.questions.codes import Ground
 from qclog.questions.pick import Picked
@@ -93,7 +94,10 @@ def _facts(found: Picked, first: Choice, style: NumberStyle) -> list[tuple[str, 
     told = [
         ("what it is", f"{first.kind} {size}".strip()),
         ("where it lies", where),
+        ("machine", ", ".join(first.holder[name] for name in ("machine", "nose") if name in first.holder)),
         ("torque, as logged", first.torque),
+        ("torque, of the setup", "" if first.torque else first.holder.get(TORQUE, "")),
+        ("picture", first.picture),
         ("part runs true", f"{length(round(found.distance_mm * 1e9), style=style)} out from the front face"),
         ("measured with", "; ".join(part for part in (pin and f"pin {pin}", first.instrument) if part)),
         ("last measured", f"{first.last_measured}{away} ({count(first.clampings, 'clamping')})"),

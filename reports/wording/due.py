@@ -12,6 +12,7 @@ DUE: Final = {
     Due.NEVER_MEASURED: "Never measured",
     Due.MEETS_LIMIT: "Rising, and over the limit before the next check",
     Due.UNDECIDED: "Not yet decided",
+    Due.OVERDUE: "Not read for long, after it was read again and again",
     Due.GAUGE_WRONG: "Gauges found wrong, and not calibrated since",
     Due.CHECK_FAILED: "Gauges whose last quick check was out",
     Due.GAUGE_OVERDUE: "Gauges overdue",

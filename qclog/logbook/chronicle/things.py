@@ -11,6 +11,7 @@ from qclog.logbook import schema
 from qclog.logbook.chronicle.events import Event, Happened, facts_of, with_codes
 from qclog.logbook.chronicle.measured import clamped, recalled, struck
 from qclog.logbook.lookup import Name, Register
+from qclog.logbook.statements import read_statement
 
 _CARDS: Final = {
     "item": (schema.item_card, "item_id"),
@@ -127,7 +128,9 @@ def _stated(connection: sa.Connection, register: Register, thing: Name) -> Itera
     mine = s.c.item_id == thing.id if thing.kind == "item" else s.c.setup_revision_id.in_(of_setup)
     for event in facts_of(connection, s, Happened.STATED, mine):
         setup_id = connection.scalar(sa.select(r.c.setup_id).where(r.c.id == event.facts["setup_revision_id"])) or 0
-        yield with_codes(replace(event, facts=event.facts | {"setup_id": setup_id}), register)
+        issued = read_statement(connection, event.facts["number"], event.facts["revision"])
+        limits = {} if issued is None else {"limit_um": issued.limit_um, "lower_limit_um": issued.lower_limit_um}
+        yield with_codes(replace(event, facts=event.facts | {"setup_id": setup_id} | limits), register)
 
 
 def _revisions(connection: sa.Connection, register: Register, setup_id: int, *, least: int) -> Iterator[Event]:

@@ -73,7 +73,7 @@ class _Draft:
 
 
 class Survey:
-    """What one run through the file tells: ``named`` with the first line of each, and who is scattered."""
+    """What one run through the file tells: ``named`` with the first line of each, how many rows, who is scattered."""
 
     def __init__(self, file: ExchangeFile) -> None:
         """Raises ImportRefusedError for a file without rows."""
@@ -83,9 +83,9 @@ class Survey:
         ignored = Faults(file.path.name)
         last: Row = ()
         last_key = 0
-        rows = 0
+        self.rows = 0
         for line, row in file.rows(ignored):
-            rows += 1
+            self.rows += 1
             head = row[:_HEAD]
             if head == last:
                 continue
@@ -97,7 +97,7 @@ class Survey:
             if key != last_key:
                 (self._scattered if key in seen else seen).add(key)
                 last_key = key
-        if not rows and not ignored.total:
+        if not self.rows and not ignored.total:
             ignored.add(1, "", "", "There is a header but no row under it.", "Export the readings again.")
             ignored.refuse_if_any()
 

@@ -7,6 +7,7 @@ from typing import Final
 
 from qclog import texts
 from qclog.errors import QclogError
+from qclog.logbook import append_only, schema
 from qclog.logbook.clampings import Resolved, Resolver, write_clampings
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry, new_entry
@@ -19,6 +20,9 @@ from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Register
 from qclog.records import Limit
 
+_TABLES: Final = (schema.sitting, schema.clamping, schema.clamping_body, schema.turn, schema.reading)
+"""What clampings are written into."""
+_MANY_ROWS: Final = 1_000
 _BATCH_CLAMPINGS: Final = 500
 _BATCH_READINGS: Final = 10_000
 
@@ -61,8 +65,10 @@ def import_readings(store: Store, path: Path, *, create: bool = False, who: str 
         names.settle(survey.named)
         gatherer = Gatherer(file, survey, faults)
         writer = _Writer(entry, register, faults)
-        for batch in _batches(one for one in gatherer.clampings() if names.known(named_in(one.head))):
-            writer.write(batch)
+        many = _TABLES if survey.rows >= _MANY_ROWS else ()
+        with append_only.inserting_many(entry.connection, many):
+            for batch in _batches(one for one in gatherer.clampings() if names.known(named_in(one.head))):
+                writer.write(batch)
         limits = _set_limits(entry, register, gatherer, names.items)
         faults.refuse_if_any()
     return Imported(
