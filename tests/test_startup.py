@@ -28,6 +28,7 @@ HEAVY = (
     "fpdf",
     "pypdf",
     "demo_readings",
+    "pydantic",
 )
 PROBE = """
 import sys
@@ -146,3 +147,19 @@ def test_without_a_command_help_is_printed_as_it_is(typed: list[str], capsys: py
     helped = capsys.readouterr().out
     assert main(typed) == 2
     assert capsys.readouterr().err == helped
+
+
+def test_numbers_paths_and_choices_are_checked_all_the_same(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+    assert main(["item", "add", "C-735", "--kind", "collet"]) == 0
+    capsys.readouterr()
+    assert main(["strike", "C-735", "last", "--reason", "misread", "--turn", "two"]) == 2
+    assert "'--turn'" in capsys.readouterr().err
+    assert main(["strike", "C-735", "last", "--reason"]) == 2
+    assert "--reason" in capsys.readouterr().err
+    assert main(["strike", "C-735"]) == 2
+    assert "CLAMPING" in capsys.readouterr().err
+    assert main(["log"]) == 2
+    assert "'item'" in capsys.readouterr().err

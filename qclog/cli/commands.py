@@ -8,6 +8,8 @@ from typing import Any, Final
 import typer
 from typer.core import TyperCommand, TyperGroup
 
+from qclog.cli.sparing import spare_checking
+
 PARTS: Final = {
     "measuring": {
         "log": "Log what was read.",
@@ -86,6 +88,7 @@ class Listed(TyperGroup):
     def __init__(self, **attributes: Any) -> None:
         listed = {name: TyperCommand(name, help=line) for lines in PARTS.values() for name, line in lines.items()}
         super().__init__(**{**attributes, "commands": listed})
+        spare_checking(self)
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         self.load(args[0])
@@ -101,6 +104,7 @@ class Listed(TyperGroup):
                 importlib.import_module(f"qclog.cli.{part}").add_to(app)
                 group = typer.main.get_command(app)
                 assert isinstance(group, TyperGroup)
+                spare_checking(group)
                 self.commands.update(group.commands)
                 for command in group.commands.values():
                     _in_plain_words(command)
