@@ -116,11 +116,11 @@ def prepare(store: Store, typed: Typed) -> Prepared:
                 *doubts(
                     register,
                     item,
-                    resolved[0].modification_number,
+                    resolved[0].place.modification_number,
                     [turn for clamping in clampings for turn in clamping.turns],
-                    position=resolved[0].position,
+                    position=resolved[0].place.position,
                     division_pm=card["division_pm"] if card else None,
-                    pin_diameter_pm=resolved[0].diameter_pm if characteristic == RUNOUT else None,
+                    pin_diameter_pm=resolved[0].place.diameter_pm if characteristic == RUNOUT else None,
                     lever_mdeg=base.lever_mdeg,
                 ),
             )
