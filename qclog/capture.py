@@ -11,21 +11,23 @@ from typing import Any, Literal, get_args
 import sqlalchemy as sa
 
 from qclog import config, times
-from qclog.characteristics import meant, unit_of
+from qclog.characteristics import FLUSHNESS, meant, unit_of
 from qclog.errors import RefusedError, UsageError
 from qclog.lengths import Unit
 from qclog.logbook import schema
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
+from qclog.logbook.gauges import need_indicator
 from qclog.logbook.last_given import LastGiven, last_given
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.setups import setup_for
 from qclog.notation import TypedReading, parse_angle, parse_recalled, parse_swing, parse_turn
-from qclog.questions.doubts import Doubtful, doubts
+from qclog.questions.doubts import Doubt, Doubtful, doubts
 from qclog.records import FACE_RUNOUT, RUNOUT, SWINGS, Clamping, Turn
 from qclog.typed_values import pins_told, reading_of, value_turns
 
+_A_YEAR = 366.0
 _KEPT_ALWAYS = ("instrument", "torque", "conditions", "operator")
 
 
@@ -103,14 +105,15 @@ def prepare(store: Store, typed: Typed) -> Prepared:
             clampings = _of_values(register, typed, base, distance or 0, characteristic)
         resolver = Resolver(register)
         resolved = [resolver.resolve(clamping) for clamping in clampings]
-        instrument = register.need(base.instrument, "instrument") if base.instrument else None
+        instrument = need_indicator(register, base.instrument) if base.instrument else None
         card = register.instrument_card(instrument.id) if instrument else None
         _refuse_beyond_range(clampings, card["range_pm"] if card else None, base.instrument)
         found = (
             ()
             if typed.recalled
-            else tuple(
-                doubts(
+            else (
+                *_in_future(taken_at),
+                *doubts(
                     register,
                     item,
                     resolved[0].place.modification_number,
@@ -119,11 +122,19 @@ def prepare(store: Store, typed: Typed) -> Prepared:
                     division_pm=card["division_pm"] if card else None,
                     pin_diameter_pm=resolved[0].place.diameter_pm if characteristic == RUNOUT else None,
                     lever_mdeg=base.lever_mdeg,
-                )
+                ),
             )
         )
         asks = len(clampings) > 1 and not base.pin_out and not typed.recalled and characteristic in SWINGS
         return Prepared(item, tuple(clampings), found, (*as_before, *kept_distance), asks)
+
+
+def _in_future(taken_at: str) -> tuple[Doubtful, ...]:
+    """Raises RefusedError for a time more than a year ahead, which is no clock that is wrong."""
+    ahead = times.days_ahead(taken_at)
+    if ahead > _A_YEAR:
+        raise RefusedError(f"{taken_at} lies more than a year ahead.", "Check the date given with --on.")
+    return (Doubtful(Doubt.IN_FUTURE, taken_at, 0.0),) if ahead else ()
 
 
 def said_pin_out(prepared: Prepared, answer: Literal["yes", "no"]) -> Prepared:
@@ -192,6 +203,7 @@ def _completed(
     elif before.setup:
         fields["setup"] = kept("setup", before.setup)
     else:
+        _ask_which(register, item, characteristic)
         fields["setup"] = setup_for(register, item, "").text if characteristic in SWINGS else ""
     same_setup = fields["setup"] == before.setup
     fields["position"] = typed.position
@@ -216,6 +228,14 @@ def _completed(
     elif before.pin_out == "yes":
         fields["pin_out"] = kept("pin right out each time", "yes")
     return fields, taken_over
+
+
+def _ask_which(register: Register, item: Name, characteristic: str) -> None:
+    """Raises RefusedError for run-out without a setup of an item that is made to sizes and differences only."""
+    made_to = dict.fromkeys(limit.characteristic for limit in register.limits(item.id))
+    if characteristic == RUNOUT and made_to and not any(name in SWINGS for name in made_to):
+        names = " or ".join(f'--characteristic "{name}"' for name in made_to)
+        raise RefusedError(f"Was it run-out that was read of {item.text}?", f"Say what it was: {names}; or --setup.")
 
 
 def _distance(
@@ -246,6 +266,11 @@ def _of_values(register: Register, typed: Typed, base: Clamping, distance: int, 
     own, logbook = bare_unit(register, base.instrument) if base.instrument else None, bare_unit(register, "")
     bare = unit_of(characteristic, own, logbook)
     places = [(distance if where is None else where, texts) for where, texts in typed.swings]
+    if characteristic == FLUSHNESS and typed.same_clamping:
+        raise RefusedError(
+            "Each point of a flushness counts by itself: a mean would hide one that stands proud.",
+            "Leave out --same-clamping.",
+        )
     if pins := pins_told(register, *typed.pins):
         places.append((distance, pins))
     return _together(typed, base, value_turns(places, characteristic, bare))
@@ -313,14 +338,14 @@ def _known(own: int | None, common: int | None) -> int:
 
 def bare_unit(register: Register, instrument: str) -> Unit:
     """The unit of a bare number: that of the instrument, else of the logbook."""
-    card = register.instrument_card(register.need(instrument, "instrument").id) if instrument else None
+    card = register.instrument_card(need_indicator(register, instrument).id) if instrument else None
     unit = (card["unit"] if card else "") or register.setting("unit", "um")
     return next(known for known in get_args(Unit) if known == unit)
 
 
 def division(register: Register, instrument: str) -> int | None:
     """One division of the instrument in picometres, if one is named."""
-    card = register.instrument_card(register.need(instrument, "instrument").id) if instrument else None
+    card = register.instrument_card(need_indicator(register, instrument).id) if instrument else None
     return int(card["division_pm"]) if card else None
 
 

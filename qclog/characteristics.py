@@ -33,7 +33,8 @@ class Characteristic:
 
     ``size``: a bare number is in mm, and it is above zero; else a small length in the unit of the indicator or of the
     logbook. ``joined``: what counts of up to ``most`` readings kept together. ``alone``: what a limit of one number
-    means; '' where it might be either end. ``by_pins``: go and no-go pins may tell it.
+    means; '' where it might be either end. ``by_pins``: go and no-go pins may tell it. ``once``: it can be read only
+    until it is bonded.
     """
 
     name: str
@@ -42,6 +43,7 @@ class Characteristic:
     most: int = 1
     alone: Alone = ""
     by_pins: bool = False
+    once: bool = False
 
 
 _KNOWN: Final = {
@@ -55,8 +57,8 @@ _KNOWN: Final = {
         Characteristic(FLUSHNESS),
         Characteristic(PAIR_DIFFERENCE, joined="difference", most=2, alone="either way"),
         Characteristic(SLOT_DIFFERENCE, joined="spread", most=48, alone="upper"),
-        Characteristic(DIAMETRAL_GAP, joined="difference", most=2, by_pins=True),
-        Characteristic(RADIAL_GAP, joined="half difference", most=2, by_pins=True),
+        Characteristic(DIAMETRAL_GAP, joined="difference", most=2, by_pins=True, once=True),
+        Characteristic(RADIAL_GAP, joined="half difference", most=2, by_pins=True, once=True),
         Characteristic("jaw lift", alone="upper"),
         Characteristic("parallelism", alone="upper"),
     )
@@ -146,7 +148,7 @@ def check_value(name: str, values: Sequence[int], text: str) -> None:
         wanted = "one number" if one.most == 1 else f"at most {one.most}"
         raise RefusedError(f"{quoted(text)}: a {name} is {wanted}, not {len(values)}.", "Give each its own clamping.")
     if one.joined and len(values) == 1 and abs(values[0]) >= SIZE_FROM_PM:
-        both = "8.052/7.998" if one.most == 2 else "1.502/1.503/1.501"
+        both = {PAIR_DIFFERENCE: "10.002/10.004", SLOT_DIFFERENCE: "1.502/1.503/1.501"}.get(name, "8.052/7.998")
         raise RefusedError(f"{quoted(text)} is one size, a {name} takes all of them.", f"Type them as {both}.")
     if name in (DIAMETRAL_GAP, RADIAL_GAP) and len(values) > 1 and values[0] <= values[1]:
         raise RefusedError(

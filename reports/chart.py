@@ -37,7 +37,7 @@ def _one(answer: Answer, style: NumberStyle) -> list[str]:
     table = columns([header, *(_row(answer, point) for point in shown)])
     lines += ["", *([f"  ({count(earlier, 'point')} before these)"] if earlier else [])]
     lines += [*(f"  {line}" for line in table.splitlines()), ""]
-    notes = [_figures(answer), *_hints(answer), _run_lengths(answer)]
+    notes = [_figures(answer), *_hints(answer), *run_lengths(answer)]
     if answer.performance is not None and answer.limit_um is not None:
         notes.append(_performance(answer.performance, answer, style))
     elif answer.lower_limit_um is not None:
@@ -150,13 +150,17 @@ def _hints(answer: Answer) -> list[str]:
     ]
 
 
-def _run_lengths(answer: Answer) -> str:
-    lengths = {one.shift_sd: one.points for one in answer.run_lengths}
+def run_lengths(answer: Answer) -> list[str]:
+    """How long the sum and single points run until they alarm: falsely, and after a change."""
     way = "change" if answer.two_sided else "rise"
-    return (
-        f"The sum alarms falsely once in {lengths[0.0]:.0f} points on average; a {way} by one standard deviation of a "
-        f"point is found after about {lengths[1.0]:.0f}, by two after {lengths[2.0]:.0f}."
-    )
+    sums = {one.shift_sd: one.points for one in answer.run_lengths}
+    points = {one.shift_sd: one.points for one in answer.run_lengths_of_points}
+    return [
+        f"With nothing wrong the sum alarms once in {sums[0.0]:.0f} points on average, a single point once in "
+        f"{points[0.0]:.0f}.",
+        f"A {way} by one standard deviation of a point is found by the sum after about {sums[1.0]:.0f} points, by a "
+        f"single point after {points[1.0]:.0f}; by two after {sums[2.0]:.0f} and {points[2.0]:.0f}.",
+    ]
 
 
 def _performance(found: Performance, answer: Answer, style: NumberStyle) -> str:

@@ -159,12 +159,16 @@ def _settle_doubts(store: "Store", prepared: "Prepared", *, accept: bool) -> Non
     """Ask about what looks like a slip; without a terminal refuse it, unless it was accepted."""
     from qclog.capture import withdraw
     from qclog.errors import RefusedError
+    from qclog.questions.doubts import Doubt
     from reports.wording.slips import doubt
 
     if not prepared.doubts or accept:
         return
     questions = [doubt(found, number_style(store)) for found in prepared.doubts]
     if not at_terminal():
+        if all(found.doubt == Doubt.IN_FUTURE for found in prepared.doubts):  # the clock may be wrong: nothing is lost
+            say(f'{questions[0]} If so: qclog strike {prepared.item.text} last --reason "wrong date"')
+            return
         raise RefusedError(" ".join(questions), "Nothing was logged. If it is right, add --accept.")
     for question in questions:
         if not ask(f"{question} Is it right?", default=False):

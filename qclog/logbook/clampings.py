@@ -21,6 +21,7 @@ from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.deriving import TurnFacts, lever_correction, resolution, write_figures
 from qclog.logbook.entries import Entry, columns_of, take_ids, take_ids_of
+from qclog.logbook.gauges import need_indicator
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.setups import known_position
 from qclog.notation import format_clocking
@@ -135,7 +136,7 @@ class Resolver:
         )
         pin = register.need(record.pin, "pin") if record.pin else None
         pin_card = register.pin_card(pin.id) if pin else None
-        instrument = register.need(record.instrument, "instrument") if record.instrument else None
+        instrument = need_indicator(register, record.instrument) if record.instrument else None
         card = register.instrument_card(instrument.id) if instrument else None
         calibration = register.calibration_at(instrument.id, taken_at) if instrument else None
         if record.lever_mdeg is not None and not 0 <= record.lever_mdeg <= STEEPEST_LEVER_MDEG:

@@ -99,9 +99,11 @@ class LaidOut:
 
 @dataclass(frozen=True, slots=True)
 class Newest:
-    """The newest clamping of a series: its day, and the ids of indicator and pin, 0 where not named."""
+    """The newest clamping of a series: its day, its time as ``times.order`` gives it, and the ids of indicator and pin,
+    0 where not named."""
 
     day: str
+    order: int
     instrument_id: int
     pin_id: int
 
@@ -330,7 +332,7 @@ def read_newest(connection: sa.Connection) -> dict[int, Newest]:
         .where(*usable)
         .order_by(f.c.clamping_id)
     )
-    return {row[0]: Newest(times.day_of(row[1]), row[2], row[3]) for row in connection.execute(query)}
+    return {row[0]: Newest(times.day_of(row[1]), *row[1:]) for row in connection.execute(query)}
 
 
 def count_left_out(connection: sa.Connection, series: Sequence[int] | None = None) -> dict[int, tuple[int, int]]:

@@ -8,6 +8,7 @@ from qclog import texts, times
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry
+from qclog.logbook.findings import FINDINGS, table_of
 from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.naming import add_name
@@ -111,10 +112,10 @@ def set_state(
 
 def inspect_item(entry: Entry, register: Register, item: Name, *, finding: str, seen_on: str, note: str) -> None:
     """What was seen on an item by eye and hand."""
-    if finding not in schema.FINDINGS:
-        raise RefusedError(f"{finding!r} is no finding.", f"One of: {', '.join(schema.FINDINGS)}.")
+    if finding not in FINDINGS:
+        raise RefusedError(f"{finding!r} is no finding.", f"One of: {', '.join(FINDINGS)}.")
     texts.note(note, "note")
-    entry.add(schema.inspection, item_id=item.id, seen_on=seen_on, finding=finding, note=note)
+    entry.add(table_of(finding), item_id=item.id, seen_on=seen_on, finding=finding, note=note)
     register.forget()
 
 

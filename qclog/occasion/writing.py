@@ -22,29 +22,34 @@ def prepared(store: Store, plan: Plan, key: str, whole: Whole, bare: Unit) -> Pr
 
     ``bare``: the unit of a bare number, which is said where another reading of the turn has its own.
     """
-    texts = _alike(tuple(event.text for event in whole.readings), bare)
+    each = len(plan.angles_deg) or 1
+    texts = [event.text for event in whole.readings]
+    turns = [_alike(tuple(texts[start : start + each]), bare) for start in range(0, len(texts), each)]
     swing = plan.steps == 1
     made = prepare(
         store,
         Typed(
             item=plan.check if whole.of_check_piece else plan.item,
-            swings=((None, texts),) if swing else (),
-            turns=() if swing else ("; ".join(texts),),
+            swings=((None, tuple(text for (text,) in turns)),) if swing else (),
+            turns=() if swing else tuple("; ".join(turn) for turn in turns),
             setup=plan.setup,
-            position=whole.position,
-            clocking=parse_clocking(whole.clocking),
-            pin="" if whole.of_check_piece else plan.pin,
+            position=whole.stop.position,
+            clocking=parse_clocking(whole.stop.clocking),
+            pin=whole.stop.pin,
             instrument=plan.instrument,
             distance_pm=plan.distance_pm,
-            operator=plan.operator or None,
+            torque=plan.torque,
+            conditions=plan.conditions,
+            operator=whole.stop.operator or None,
             on=whole.readings[0].at,
             modification=None if whole.of_check_piece else plan.modification,
-            same_clamping=False,
+            same_clamping=True,
             note=plan.note,
         ),
     )
     label = f"{key}-{whole.attempt + 1}"
-    return dataclasses.replace(made, clampings=tuple(dataclasses.replace(one, label=label) for one in made.clampings))
+    (one,) = made.clampings
+    return dataclasses.replace(made, clampings=(dataclasses.replace(one, label=label, pin_out="yes"),))
 
 
 def _alike(texts: tuple[str, ...], bare: Unit) -> tuple[str, ...]:

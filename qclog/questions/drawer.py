@@ -20,12 +20,12 @@ from qclog.logbook.statements import Issued, read_standing
 from qclog.questions.assess import Answer, answers_in, unmeasured
 from qclog.questions.codes import LOCKING, PUT_AWAY
 from qclog.questions.groups import Group
-from qclog.questions.histories import place_of
+from qclog.questions.places import AtPlace, Place, place_of
 from qclog.questions.prices import Total, totals
 from qclog.questions.reordering import Order, reorder
 from qclog.questions.sizes import Sizes, sizes
 from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
-from qclog.questions.wear import PLACE, RETIRE, advice_in
+from qclog.questions.wear import RETIRE, advice_in
 from qclog.questions.wear import Answer as Worn
 
 QUESTION: Final = "drawer"
@@ -38,8 +38,8 @@ class Entry:
     """One item: what it is, the verdicts and the advice about it, and who has it out.
 
     ``newest``, ``newest_values``: of each group of the verdicts, and of each plain value, the day it was last measured
-    and what with. ``part_of``: the setups it is
-    a part of; what sits in them measures it.
+    and what with. ``part_of``: the setups it is a part of; what sits in them measures it. ``ever_read``: the
+    characteristics that were read of it, whatever was done to it since.
     """
 
     item: Owned
@@ -49,6 +49,7 @@ class Entry:
     newest: tuple[Newest, ...]
     out: Out | None
     newest_values: tuple[Newest, ...] = ()
+    ever_read: frozenset[str] = frozenset()
 
     @property
     def out_of_service(self) -> bool:
@@ -68,11 +69,11 @@ class Entry:
     @property
     def worst(self) -> Group | None:
         """The group with the worst verdict, one that wear retires before the others."""
-        retired = {tuple(getattr(one, key) for key in PLACE) for one in self.worn if one.decision == RETIRE}
+        retired = {one.place for one in self.worn if one.decision == RETIRE}
         return min(
             self.assessed.groups,
             key=lambda group: (
-                tuple(getattr(group, key) for key in PLACE) not in retired,
+                group.place not in retired,
                 _WORST_FIRST.index(group.next_clampings),
             ),
             default=None,
@@ -162,15 +163,19 @@ def entries_in(
     for advice in advice_in(connection, items, answers):
         worn.setdefault(advice.item, []).append(advice)
     newest, out = _newest_by_place(connection), read_out(connection)
+    ever: dict[str, set[str]] = {}
+    for place in newest:
+        ever.setdefault(place.item, set()).add(place.characteristic)
     entries = [
         Entry(
             item=item,
             part_of=parts.get(item.id, ()),
             assessed=(answer := assessed.get(item.code) or unmeasured(item)),
             worn=tuple(worn.get(item.code, ())),
-            newest=tuple(newest[tuple(getattr(group, key) for key in PLACE)] for group in answer.groups),
+            newest=tuple(newest[group.place] for group in answer.groups),
             out=out.get(item.id),
-            newest_values=tuple(newest[tuple(getattr(value, key) for key in PLACE)] for value in answer.values),
+            newest_values=tuple(newest[value.place] for value in answer.values),
+            ever_read=frozenset(ever.get(item.code, ())),
         )
         for item in owned.values()
     ]
@@ -196,7 +201,7 @@ def document(found: Drawer) -> dict[str, Any]:
 
 
 def _entry_document(entry: Entry) -> dict[str, Any]:
-    item, advice = entry.item, {tuple(getattr(one, key) for key in PLACE): one.decision for one in entry.worn}
+    item, advice = entry.item, {one.place: one.decision for one in entry.worn}
     return {
         "item": item.code,
         "kind": item.kind,
@@ -213,18 +218,18 @@ def _entry_document(entry: Entry) -> dict[str, Any]:
         "last_measured": entry.last_measured or None,
         "places": [
             {
-                **{key: getattr(group, key) for key in PLACE if key != "item"},
+                **_there(group),
                 "clampings": group.clampings,
                 "limit_um": group.limit_um,
                 "next_clampings": group.next_clampings,
-                "wear": advice.get(tuple(getattr(group, key) for key in PLACE)),
+                "wear": advice.get(group.place),
                 "last_measured": newest.day,
             }
             for group, newest in zip(entry.assessed.groups, entry.newest, strict=True)
         ],
         "values": [
             {
-                **{key: getattr(value, key) for key in PLACE if key != "item"},
+                **_there(value),
                 "readings": value.clampings,
                 "limits_um": None if value.limits_um is None else dataclasses.asdict(value.limits_um),
                 "next_clampings": value.next_clampings,
@@ -251,13 +256,16 @@ def _rank(entry: Entry) -> tuple[int, int, str]:
     return place, min(told, default=len(_WORST_FIRST)), entry.item.code.casefold()
 
 
-def _newest_by_place(connection: sa.Connection) -> dict[tuple[Any, ...], Newest]:
+def _there(one: AtPlace) -> dict[str, Any]:
+    return {key: value for key, value in one.place._asdict().items() if key != "item"}
+
+
+def _newest_by_place(connection: sa.Connection) -> dict[Place, Newest]:
     """The newest clamping of each place that items are measured at as they are now."""
     newest, found = read_newest(connection), {}
     for one in read_series(connection):  # in the order of modifications: those as they are now come last
         if one.id in newest:
-            place = place_of(one)
-            found[tuple(place[key] for key in PLACE)] = newest[one.id]
+            found[place_of(one)] = newest[one.id]
     return found
 
 

@@ -3,7 +3,7 @@
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -99,21 +99,6 @@ def read_histories(connection: sa.Connection, items: Sequence[int] | None, *, sw
 def _is_other(one: Series, owned: dict[int, Owned]) -> bool:
     item = owned.get(one.item_id)
     return item is not None and one.modification == item.modification and one.characteristic not in SWINGS
-
-
-def place_of(one: Series) -> dict[str, Any]:
-    """Where a series was measured, under the keys that answers about places share."""
-    return {
-        "item": one.item,
-        "modification": one.modification,
-        "setup": one.setup,
-        "setup_revision": one.revision,
-        "position": one.position,
-        "clocking": one.clocking,
-        "distance_mm": one.distance_tenths / 10,
-        "diameter_mm": None if one.diameter_tenths < 0 else one.diameter_tenths / 10,
-        "characteristic": one.characteristic,
-    }
 
 
 def _history(one: Series, figures: Figures, used: Used) -> History | None:

@@ -1,6 +1,7 @@
 """What lies ahead of a place: whether it holds its limit, when it no longer will, and what it is good for then."""
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Final
 
 import numpy as np
@@ -8,12 +9,17 @@ import numpy as np
 from qclog.questions.changes import Changes
 from qclog.questions.codes import Caveat, Sign
 from qclog.questions.groups import Group, waits_for_doubt
+from qclog.questions.histories import History
 from qclog.questions.values import DOES_NOT_HOLD, HOLDS
 from qclog.statistics import retirement
 from qclog.statistics.conformity import widen
 from qclog.statistics.crossing import crossing
 
 _ROUND_LIMITS_UM: Final = (3, 5, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
+
+
+_FEWEST_GAPS: Final = 4
+_RHYTHM_FROM_DAYS: Final = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +35,18 @@ class Crosses:
     late: str | None
     now: bool
     horizon: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rhythm:
+    """How often a place was read: days between the days it was read on, the usual gap (the median) and the longest."""
+
+    every_days: float
+    longest_days: int
+
+    def broken_after(self, days: int) -> bool:
+        """Whether so many days without a reading are out of it: more than any gap, and than two usual ones."""
+        return days > max(self.longest_days, 2 * self.every_days)
 
 
 def held(changes: Changes, group: Group) -> Sign:
@@ -65,6 +83,15 @@ def next_check(changes: Changes) -> float:
     """Where the next check will be: as far on as the checks so far lie apart."""
     places = np.unique(changes.points.x)
     return float(places[-1] + (places[-1] - places[0]) / max(places.size - 1, 1))
+
+
+def rhythm(points: History) -> Rhythm | None:
+    """How often a place was read; None for fewer than four gaps, and for usual ones below a week: that is one job."""
+    whole = {day for day in points.dates if not day.endswith("-00")}
+    gaps = np.diff(sorted(date.fromisoformat(day).toordinal() for day in whole))
+    if gaps.size < _FEWEST_GAPS or np.median(gaps) < _RHYTHM_FROM_DAYS:
+        return None
+    return Rhythm(float(np.median(gaps)), int(gaps.max()))
 
 
 def crosses(changes: Changes, limit_um: float | None) -> Crosses | None:

@@ -31,7 +31,7 @@ def changing(worn: Sequence[Worn], group: Group) -> Worn | None:
 
 def value_stamp(value: ValueGroup, style: NumberStyle = METRIC) -> tuple[str, str]:
     """Words and look of a size, a gap or a difference."""
-    return values.stamp(value, style), LOOKS.get(value.next_clampings, "none")
+    return values.stamp(value, style), LOOKS.get(values.goes_by(value), "none")
 
 
 def retired_in_words(dossier: Dossier, style: NumberStyle = METRIC) -> str:

@@ -13,6 +13,7 @@ DOUBTS: Final = {
     Doubt.NOT_MOVED: "It reads {value} all round. Is the indicator frozen, on hold, or touching at all?",
     Doubt.PIN_TOO_LARGE: "The pin ({value}) is larger than the bore ({reference}). A collet must never be forced.",
     Doubt.NOT_CLOSED: "The turn came back to zero {value} off. Drift, a slip or a loose stand? Better read it again.",
+    Doubt.IN_FUTURE: "{typed} is still to come by this computer's clock. A slip in the date?",
     Doubt.STEEP_LEVER: "With the lever at {degrees} it reads far too much; kept, but never used for a verdict.",
 }
 _AGAINST: Final = {"history": "what it has read so far", "limit": "its limit", "usual": "what is usual for its kind"}

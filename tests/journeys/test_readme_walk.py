@@ -1,5 +1,6 @@
 """A newcomer follows README from an empty logbook: every command is run as it stands there."""
 
+import io
 import json
 import re
 import shlex
@@ -157,6 +158,22 @@ def test_what_readme_quotes_of_the_demonstration_is_answered_so(
                 assert main(command) == 0, (command, capsys.readouterr().err)
                 printed += capsys.readouterr().out
     assert told == quoted
+
+
+@needs_readme
+def test_a_study_behind_the_ten_minutes_says_what_readme_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "workshop.sqlite"))
+    section = _section("How good is the measuring")
+    (study,) = [block for kind, block in _blocks(section) if kind == "sh" and "--study" in block]
+    commands = [command for _, block in _blocks(_section("Ten minutes")) for command in _commands(block)]
+    monkeypatch.setattr("sys.stdin", io.StringIO("".join(f"0\n{3 + n % 3}\n{5 + n % 3}\n2\n0\n" for n in range(9))))
+    for command in [*commands, *_commands(study)]:
+        capsys.readouterr()
+        assert main(command) == 0, (command, capsys.readouterr().err)
+    (quoted,) = re.findall(r"^```\n(--- clamping .*?)^```", section, re.M | re.S)
+    assert quoted in capsys.readouterr().err
 
 
 @needs_readme

@@ -124,9 +124,6 @@ def test_questions_about_run_out_say_so_of_a_size(run: Run) -> None:
     assert "wear is told from it" in run("wear", "D-12")
     assert "Only run-out is compared" in run("compare", "D-12", code=3)
     assert "D-12" not in run("pick", "12", "--runout", "10um", "--distance", "25")
-    run("settings", "--workshop", "Northbank Toolroom")
-    for more in ((), ("--characteristic", "depth"), ("--draft",)):
-        assert "A statement is of run-out" in run("statement", "D-12", "--for", "Gauge room", *more, code=4)
     assert "D-12, depth: steady as far as can be told (6 readings in 3 sittings)" in run("chart", "D-12")
     assert "qclog explain" in run("assess", "D-12")
 
@@ -262,3 +259,43 @@ def test_what_cannot_be_is_refused_in_one_line(run: Run, arguments: tuple[str, .
     said = run(*arguments, code=code)
     assert len(said.strip().splitlines()) == 1
     assert said.startswith("qclog: ")
+
+
+def test_a_gap_is_judged_in_its_sitting_and_not_asked_for_once_bonded(run: Run) -> None:
+    limits = ("--made-to", "diametral gap 0.02..0.10mm", "--made-to", "flushness 0..-0.05mm", "--made-to", "10um@6mm")
+    run("item", "add", "N-8", "--kind", "insert", *limits)
+    gap = ("--characteristic", "diametral gap", "--instrument", "E-1", "--on", DAYS[0])
+    first = " ".join(run("log", "N-8", "8.0520/7.9980", *gap).split())
+    assert "Three readings tell it for this sitting: read it again before it is bonded." in first
+    said = " ".join(run("log", "N-8", "8.0524/7.9980", "8.0518/7.9980", *gap).split())
+    assert "diametral gap: HOLDS 20 to 100 µm in this sitting, which is what counts until it is bonded." in said
+    assert "HOLDS (sitting): diametral gap" in run("drawer")
+    assert "gap" not in run("due")
+    run("modify", "N-8", "bonded", "--on", "2026-03-02T15:00")
+    due = run("due")
+    assert "gap" not in due
+    assert "qclog measure N-8 --distance 6" in due
+    assert "qclog log N-8 VALUE --characteristic flushness" in due
+
+
+def test_each_point_of_a_flushness_counts_by_itself(run: Run) -> None:
+    run("item", "add", "N-8", "--kind", "insert", "--made-to", "flushness 0..-0.05mm")
+    points = ("-0.040mm", "-0.045mm", "0.010mm proud", "-0.042mm")
+    refused = run("log", "N-8", *points, "--characteristic", "flushness", "--same-clamping", code=4)
+    assert "a mean would hide one that stands proud" in refused
+    run("log", "N-8", *points, "--characteristic", "flushness", "--instrument", "E-1", "--on", DAYS[0])
+    assert told(run, "N-8", "flushness")["as_read"] == "does not hold"
+
+
+def test_a_difference_alone_says_which_of_the_pair_is_larger(run: Run) -> None:
+    run("item", "add", "PA-10", "--kind", "other", "--made-to", "pair difference 5um")
+    assert "which of the two is the larger" in run("log", "PA-10", "2um", "--characteristic", "pair difference", code=4)
+    for text in ("-2um", "+1um", "0um", "10.0020/10.0028"):
+        run("log", "PA-10", text, "--characteristic", "pair difference", "--instrument", "E-1", "--on", DAYS[0])
+    assert (told(run, "PA-10", "pair difference")["read_um"]["low"]) == -2.0
+
+
+def test_what_was_read_is_asked_of_an_item_that_is_made_to_a_difference_only(run: Run) -> None:
+    run("item", "add", "PA-10", "--kind", "other", "--made-to", "pair difference 5um")
+    asked = run("log", "PA-10", "10.0020/10.0028", code=4)
+    assert 'Say what it was: --characteristic "pair difference"; or --setup.' in asked

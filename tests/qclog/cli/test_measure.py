@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from qclog.cli.main import main
-from qclog.occasion.guided import Guided, Taken
+from qclog.occasion.guided import Guided
+from qclog.occasion.wanted import Taken
 
 Capture = pytest.CaptureFixture[str]
 
@@ -155,6 +156,52 @@ def test_what_a_second_occasion_of_an_item_takes_the_place_of_is_said(
     assert "The occasion of C-735 that was stopped is not gone on with; what it logged stays." in err
 
 
+STUDY = ("C-735", "--setup", "L3", "--study", "--pins", "P-735", "--people", "AK", "--clampings", "3", "--steps", "1")
+
+
+def test_a_study_ends_with_what_to_mend_first(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    code, out, err = _measure(monkeypatch, capsys, "4.0\n4.1\n6.0\n6.1\n5.0\n5.1\n", *STUDY)
+    assert code == 0
+    assert "Clamping 3 logged: 5.0 µm TIR; 5.1 µm TIR." in err
+    assert "Mend first: re-clamping" in out
+
+
+def test_another_person_half_way_is_asked_about_and_logged(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    _, _, err = _measure(monkeypatch, capsys, "4.0\n4.1\nc\nEL\ny\nr\n6.0\nc\nP-999\nn\nc\n\n6.1\nq\n", *STUDY)
+    asked = ["Now: pin P-735, AK.", "EL is no pin here. y: EL clamps", "r: for all the rest.", "EL clamps and reads in",
+             "--- clamping 2 of 3: EL, pin P-735 ---", "P-999 is no pin here.", "nothing changed",
+             "Clamping 2 logged"]  # fmt: skip
+    places = [err.index(words) for words in asked]
+    assert places == sorted(places)
+    assert main(["history", "C-735"]) == 0
+    assert "(EL)" in capsys.readouterr().out
+
+
+def test_another_pin_in_one_clamping_is_asked_about_and_one_that_does_not_go_in_is_refused(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    assert main(["pin", "add", "P-736", "--diameter", "7.349"]) == 0
+    _, _, err = _measure(monkeypatch, capsys, "c\nP-740\nr\nc\np-736\no\n4.0\n4.1\nq\n", *STUDY)
+    assert "The pin P-740 (7.4 mm) is larger than the bore of C-735" in " ".join(err.split())
+    assert "pin P-736 in place of P-735, in this clamping only: noted." in err
+    assert "--- clamping 2 of 4: AK, pin P-735 ---" in err  # what was planned is still wanted
+    assert main(["history", "C-735"]) == 0
+    assert "pin P-736" in capsys.readouterr().out
+
+
+def test_a_study_stopped_in_a_clamping_goes_on_and_its_last_reading_is_read_again_alone(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    _, out, err = _measure(monkeypatch, capsys, "4.0\nq\n", *STUDY)
+    assert (out, "Go on with it: qclog measure" in err) == ("", True)
+    _, _, err = _measure(monkeypatch, capsys, "4.9\nu\nm\n4.1\nq\n")
+    assert "In the middle of clamping 1 of 3 (AK, pin P-735), reading 2 of 2; read so far: 4.0." in " ".join(
+        err.split()
+    )
+    assert "Back: clamping 1. Still closed? m: the last reading was misread, the others stand." in " ".join(err.split())
+    assert "Clamping 2 logged: 4.0 µm TIR; 4.1 µm TIR." in err
+
+
 @pytest.mark.parametrize(
     ("arguments", "code", "words"),
     [
@@ -167,6 +214,11 @@ def test_what_a_second_occasion_of_an_item_takes_the_place_of_is_said(
         (("C-735", "--setup", "L3", "--pin", "P-740"), 4, "The pin P-740 (7.4 mm) is larger than the bore of C-735"),
         (("C-735", "--setup", "L3", "--port", "/dev/ttyUSB0"), 2, "--port needs --profile"),
         (("C-735", "--setup", "L3", "--record", "session"), 4, "End it with .jsonl"),
+        (("C-735", "--setup", "L3", "--study"), 3, "Which pins are to be clamped?"),
+        (("C-735", "--setup", "L3", "--study", "--pins", "P-740"), 4, "larger than the bore"),
+        (("C-735", "--setup", "L3", "--study", "--pins", "P-735", "--clampings", "1"), 4, "are no study"),
+        (("C-735", "--setup", "L3", "--study", "--pins", "P-735", "--turn", "P-735"), 2, "leaves the bodies"),
+        (("C-735", "--setup", "L3", "--people", "AK,MO"), 2, "Add --study"),
         (("C-735", "--setup", "L3", "--check", "C-735"), 4, "cannot be the check piece of itself"),
         (("C-735", "--setup", "L3", "--profile", "nobody"), 7, 'There is no profile "nobody"'),
         (("C-735", "--setup", "L3", "--profile", "ascii-lines"), 7, "names no port"),

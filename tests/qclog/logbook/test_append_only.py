@@ -7,8 +7,9 @@ from collections.abc import Callable, Iterator
 import pytest
 import sqlalchemy as sa
 
+from qclog import particulars
 from qclog.errors import RefusedError
-from qclog.logbook import append_only, custody, deriving, items, recalls, schema, statements, striking
+from qclog.logbook import append_only, custody, deriving, gauges, items, noting, recalls, schema, statements, striking
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.figures import read_series
@@ -43,6 +44,11 @@ def full(book: Store, log: Callable[..., list[int]]) -> Store:
             entry, gauge, found_at="2026-03-08", found="23 on 20", read_pm=23_000_000, true_pm=20_000_000
         )
         recalls.clear(entry, gauge, "checked again")
+        gauges.add_check(
+            entry, gauge, done_at="2026-03-08", read_pm=10_000_000, true_pm=10_000_000, within_pm=1_000_000
+        )
+        items.inspect_item(entry, register, item, finding="burr", seen_on="2026-03-08", note="")
+        noting.note(entry, register, item, [particulars.parse("picture=c046.jpg", ["item"])])
         facts = ToIssue(1, 1, "2026-03-09", "A customer", "A workshop", "holds", 8_000_000, "0" * 64, "1" * 64)
         (one, *_) = read_series(entry.connection, items=[register.need("C-047", "item").id])
         modification = register.modifications(one.item_id)[0]
