@@ -20,7 +20,7 @@ from qclog.characteristics import check_value
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.deriving import TurnFacts, lever_correction, resolution, write_figures
-from qclog.logbook.entries import Entry, columns_of, take_ids
+from qclog.logbook.entries import Entry, columns_of, take_ids, take_ids_of
 from qclog.logbook.gauges import need_indicator
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.setups import known_position
@@ -294,10 +294,13 @@ def _turned(angle_mdeg: int, *, backwards: bool) -> int:
 def write_clampings(entry: Entry, batch: Sequence[Resolved]) -> list[int]:
     """Insert resolved clampings with their turns, readings and figures; returns their ids in order."""
     connection = entry.connection
-    clamping_ids = take_ids(connection, schema.clamping, len(batch))
-    turn_ids = iter(take_ids(connection, schema.turn, sum([len(one.turns) for one in batch])))
-    reading_count = sum([len(turn.readings) for one in batch for turn in one.turns])
-    reading_ids = iter(take_ids(connection, schema.reading, reading_count))
+    counts = {
+        schema.clamping: len(batch),
+        schema.turn: sum([len(one.turns) for one in batch]),
+        schema.reading: sum([len(turn.readings) for one in batch for turn in one.turns]),
+    }
+    clamping_ids, of_turns, of_readings = take_ids_of(connection, counts)
+    turn_ids, reading_ids = iter(of_turns), iter(of_readings)
     sittings = _sitting_ids(entry, {one.sitting for one in batch})
     clampings: list[tuple[Any, ...]] = []
     bodies: list[dict[str, Any]] = []
