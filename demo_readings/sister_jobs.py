@@ -21,10 +21,10 @@ BEGUN: Final = "2026-09-03"
 _DAYS: Final = ("2026-09-03", "2026-09-04", "2026-09-07", "2026-09-08", "2026-09-09", "2026-09-10")
 _JAWS: Final = Place("LATHE-B", "1", 10)
 _JOBS: Final = (
-    ("2026-09-03", "ring R-24, stroke 3 mm", ("7.2", "6.4", "7.0", "6.6", "7.6")),
-    ("2026-09-07", "slug 31 mm, stroke 2 mm", ("5.4", "6.2", "5.8", "6.6", "5.2")),
-    ("2026-09-09", "ring R-24, stroke 3 mm", ("8.2", "7.4", "7.8", "8.4", "7.2")),
-    ("2026-09-10", "slug 18 mm, stroke 4 mm", ("6.8", "7.2")),
+    ("2026-09-03", 24, "ring R-24, stroke 3 mm", ("7.2", "6.4", "7.0", "6.6", "7.6")),
+    ("2026-09-07", 31, "slug 31 mm, stroke 2 mm", ("5.4", "6.2", "5.8", "6.6", "5.2")),
+    ("2026-09-09", 24, "ring R-24, stroke 3 mm", ("8.2", "7.4", "7.8", "8.4", "7.2")),
+    ("2026-09-10", 18, "slug 18 mm, stroke 4 mm", ("6.8", "7.2")),
 )
 
 
@@ -32,7 +32,8 @@ def events() -> list[Event]:
     return [
         event(BEGUN, "items beside run-out", "AK", _items),
         event(BEGUN, "micrometer M-1", "AK", _micrometer),
-        *(story for day in _DAYS for story in (_gap(day), _flushness(day), _parallels(day))),
+        _gap(BEGUN),
+        *(story for day in _DAYS for story in (_flushness(day), _parallels(day))),
         _bore_by_pins(),
         *_soft_jaws(),
     ]
@@ -110,9 +111,10 @@ def _bore_by_pins() -> Event:
 def _soft_jaws() -> list[Event]:
     """Bored for four jobs; of the last one only two clampings were read."""
     story = []
-    for number, (day, on, swings) in enumerate(_JOBS, start=311):
+    for number, (day, millimetres, on, swings) in enumerate(_JOBS, start=311):
         work = Work(
             what=f"bored for job {number}",
+            size_pm=millimetres * MM,
             done_at=f"{day}T07:30",
             held_by=on,
             holder=_JAWS.setup,
