@@ -82,9 +82,9 @@ def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequ
         )
         paper.listed(*figures.struck(statement))
     paper.count_pages()
-    for name, data, kind, relation, what in (
-        (STATEMENT, content, "application/json", "Source", "What is stated"),
+    for name, data, kind, relation, what in (  # in the order of their names, as a name tree has to be
         (READINGS, readings.encode(), "text/csv", "Data", "The readings it rests on"),
+        (STATEMENT, content, "application/json", "Source", "What is stated"),
     ):
         paper.embed_file(
             bytes=data,

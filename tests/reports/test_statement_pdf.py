@@ -153,6 +153,8 @@ def test_it_is_marked_as_pdf_a3_and_needs_nothing_from_outside(file: bytes) -> N
     assert intent["/S"] == "/GTS_PDFA1"
     assert intent["/DestOutputProfile"].get_data()[36:40] == b"acsp"
     assert {one.get_object()["/AFRelationship"] for one in root["/AF"]} == {"/Source", "/Data"}
+    names = root["/Names"]["/EmbeddedFiles"]["/Names"][::2]
+    assert names == sorted(names), "ISO 32000-1, 7.9.6: a name tree is in the order of its names"
     assert not reader.is_encrypted
     assert "/ID" in reader.trailer
     for page in reader.pages:
