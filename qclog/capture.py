@@ -34,12 +34,12 @@ _KEPT_ALWAYS = ("instrument", "torque", "conditions", "operator")
 @dataclass(frozen=True, slots=True)
 class Typed:
     """A line as typed. None: not given. ``swings``: distance (None: the one in force) and its texts, the k-th of
-    each being read in the k-th clamping; ``turns``: texts of whole turns, a clamping each; ``angles``: theirs.
+    each being read in the k-th clamping; ``turns``: the same of texts of whole turns; ``angles``: theirs.
     ``pins``: the pins that go and those that do not, a clamping each."""
 
     item: str
     swings: tuple[tuple[int | None, tuple[str, ...]], ...] = ()
-    turns: tuple[str, ...] = ()
+    turns: tuple[tuple[int | None, tuple[str, ...]], ...] = ()
     angles: str = ""
     setup: str | None = None
     position: str | None = None
@@ -116,11 +116,11 @@ def prepare(store: Store, typed: Typed) -> Prepared:
                 *doubts(
                     register,
                     item,
-                    resolved[0].modification_number,
+                    resolved[0].place.modification_number,
                     [turn for clamping in clampings for turn in clamping.turns],
-                    position=resolved[0].position,
+                    position=resolved[0].place.position,
                     division_pm=card["division_pm"] if card else None,
-                    pin_diameter_pm=resolved[0].diameter_pm if characteristic == RUNOUT else None,
+                    pin_diameter_pm=resolved[0].place.diameter_pm if characteristic == RUNOUT else None,
                     lever_mdeg=base.lever_mdeg,
                 ),
             )
@@ -245,7 +245,7 @@ def _distance(
     else the front face."""
     if typed.distance_pm is not None:
         return typed.distance_pm, []
-    if not typed.turns and all(distance is not None for distance, _ in typed.swings):
+    if all(distance is not None for distance, _ in (*typed.swings, *typed.turns)):
         return None, []
     if before.distance_pm is not None and before.setup == base.setup:
         return before.distance_pm, ["distance"] if before.distance_pm or characteristic == RUNOUT else []
@@ -281,7 +281,7 @@ def _clampings(
 ) -> list[Clamping]:
     bare = bare_unit(register, base.instrument)
     graduation = division(register, base.instrument)
-    counts = {len(texts) for _, texts in typed.swings} | ({len(typed.turns)} if typed.turns else set())
+    counts = {len(texts) for _, texts in (*typed.swings, *typed.turns)}
     if not counts or counts == {0}:
         raise UsageError(f"No reading of {base.item} was given.", f"For example: qclog log {base.item} 4 5 4 6 5")
     if len(counts) > 1:
@@ -296,9 +296,10 @@ def _clampings(
             else:
                 swing = parse_swing(text, bare=bare, graduation_pm=graduation)
             turns.append(Turn("tir", (reading_of(swing),), _known(where, distance), characteristic))
-    for turns, text in zip(turns_of, typed.turns, strict=bool(typed.turns)):
-        readings = parse_turn(text, bare=bare, graduation_pm=graduation)
-        turns.append(_turn(readings, typed.angles, _known(None, distance), characteristic))
+    for where, texts in typed.turns:
+        for turns, text in zip(turns_of, texts, strict=True):
+            readings = parse_turn(text, bare=bare, graduation_pm=graduation)
+            turns.append(_turn(readings, typed.angles, _known(where, distance), characteristic))
     return _together(typed, base, turns_of)
 
 

@@ -66,21 +66,28 @@ _KNOWN: Final = {
 _ALSO_CALLED: Final = {
     "run-out": RUNOUT,
     "run out": RUNOUT,
-    "tir": RUNOUT,
+    **dict.fromkeys(("tir", "fim", "fir", "clock", "concentricity", "coaxiality"), RUNOUT),
     "face run-out": FACE_RUNOUT,
     "face run out": FACE_RUNOUT,
     "bore size": BORE,
     "bore diameter": BORE,
     "lift": "jaw lift",
 }
+_HALVES: Final = ("eccentricity", "eccentric", "ecc")
+"""Words for half of a swing (ISO 1101 run-out is the whole of it)."""
 
 
 def named(text: str) -> str:
     """A characteristic by the name it goes by here; one that is not known stays as it is written.
 
-    Raises RefusedError for a gap of which nobody says whether it is diametral or radial.
+    Raises RefusedError for a gap of which nobody says whether it is diametral or radial, and for an eccentricity.
     """
     folded = " ".join(text.split()).casefold()
+    if folded in _HALVES:
+        raise RefusedError(
+            "An eccentricity is half of the swing an indicator shows over a turn, and limits here are on the swing.",
+            "Type twice the figure of the drawing, as run-out: 10um for an eccentricity of 5um.",
+        )
     if folded in ("gap", "bond gap"):
         raise RefusedError(
             "A gap has two meanings, diametral (bore less pin) or radial (half of that).",
@@ -105,7 +112,7 @@ def split_name(text: str) -> tuple[str, str]:
     A name that is not known here ends with a colon: "stroke: 5..6mm". Raises as ``named``.
     """
     tidy = " ".join(text.split())
-    for name in sorted((*_KNOWN, *_ALSO_CALLED, "gap", "bond gap"), key=len, reverse=True):
+    for name in sorted((*_KNOWN, *_ALSO_CALLED, *_HALVES, "gap", "bond gap"), key=len, reverse=True):
         if tidy.casefold().startswith((f"{name} ", f"{name}:")):
             return named(name), tidy[len(name) + 1 :].strip()
     name, colon, rest = tidy.partition(":")

@@ -54,5 +54,5 @@ def limits(characteristic: str, lower_um: float | None, upper_um: float | None, 
 
 
 def distance(one: HandedOver) -> str:
-    """ "25 mm out"; '' of a plain value read at no distance."""
-    return f"{one.distance_mm:g} mm out" if one.distance_mm or one.characteristic in SWINGS else ""
+    """ "25 mm out"; '' of what is no run-out and was read at no distance."""
+    return f"{one.distance_mm:g} mm out" if one.distance_mm or one.characteristic == RUNOUT else ""

@@ -112,7 +112,7 @@ def opening(plan: Plan, done: int, mode: str, unit: str) -> list[str]:
     turn = "the swing of each" if plan.steps == 1 else f"each read in {plan.steps} steps and back at zero"
     if plan.readings > 1:
         turn = f"{turn}, {how_often(plan.readings)} before it is opened"
-    what = f"{plan.item} in {plan.setup}{at}, {length(plan.distance_pm)} out: {turn}."
+    what = f"{plan.item} in {plan.setup}{at}, {' and '.join(length(at) for at in plan.distances_pm)} out: {turn}."
     if plan.stops:
         what = f"A study of {what} {studied(plan)}"
     if plan.clockings:
@@ -150,16 +150,20 @@ def warnings(found_wrong: Sequence[str]) -> list[str]:
     ]
 
 
-def in_the_middle(wanted: Wanted, readings: Sequence[str]) -> str:
+def in_the_middle(wanted: Wanted, plan: Plan, readings: Sequence[str]) -> str:
     """Where an occasion was cut off within a clamping."""
     where = f" at position {wanted.position}" if wanted.position else ""
     what = f"clamping {wanted.clamping} of {wanted.clampings}"
     if wanted.check:
         what = f"the check piece{where}"
-    elif wanted.turns > 1:
-        what += f" ({_as_clamped(wanted)}), reading {wanted.turn} of {wanted.turns}"
+    elif plan.stops:
+        what += f" ({_as_clamped(wanted)})"
     else:
         what += where
+    if wanted.turns > 1:
+        what += f", reading {wanted.turn} of {wanted.turns}"
+    if wanted.distances > 1:
+        what += f", {length(wanted.distance_pm)} out"
     return (
         f"In the middle of {what}; read so far: {', '.join(readings)}. Still clamped, and the zero as it was? "
         "If not: u, then b."
@@ -251,11 +255,16 @@ def _turn_begins(wanted: Wanted, plan: Plan, mode: str) -> str:
     if plan.steps == 1:
         how = TURN.get(mode, "Turn once round by hand and read the full swing.")
     else:
-        how = f"Spindle's mark under the indicator, zero set{' anew' if wanted.turn > 1 else ''}."
-    if wanted.turns == 1:
+        how = f"Spindle's mark under the indicator, zero set{'' if wanted.new_clamping else ' anew'}."
+        how += f" {TURN[mode]}" if mode == "encoder" else ""
+    if wanted.turns == wanted.distances == 1:
         return how
-    closed = ", WITHOUT OPENING" if wanted.turn > 1 else ", the first"
-    return f"Read {wanted.turn} of {wanted.turns}{closed}. {how}"
+    which = f" {wanted.turn} of {wanted.turns}" if wanted.turns > 1 else ""
+    where = f" at {length(wanted.distance_pm)} out" if wanted.distances > 1 else ""
+    closed = ", the first" if which else ""
+    if not wanted.new_clamping:
+        closed = ", WITHOUT OPENING"
+    return f"Read{which}{where}{closed}. {how}"
 
 
 def turning(turn: Sequence[TurnTo]) -> str:
@@ -267,12 +276,15 @@ def turning(turn: Sequence[TurnTo]) -> str:
     return f"Marks: {'; '.join(told)}."
 
 
-def logged(number: int, figures: Sequence[tuple[float, complex | None]], style: NumberStyle) -> str:
-    """A clamping that is in the logbook, with the swing of each turn and its high spot where it is known."""
+def logged(number: int, figures: Sequence[tuple[int, float, complex | None]], style: NumberStyle) -> str:
+    """A clamping that is in the logbook, with the swing of each turn and its high spot where it is known; where it was
+    read, if at several distances."""
     told = []
-    for swing, vector in figures:
+    several = len({distance for distance, _, _ in figures}) > 1
+    for distance, swing, vector in figures:
         high = f", high spot {angle(math.degrees(cmath.phase(vector)))}" if vector else ""
-        told.append(f"{micrometres(swing, step_um=0.1, style=style)} TIR{high}")
+        at = f" at {length(distance)}" if several else ""
+        told.append(f"{micrometres(swing, step_um=0.1, style=style)} TIR{at}{high}")
     return f"Clamping {number} logged{': ' if told else ''}{'; '.join(told)}."
 
 

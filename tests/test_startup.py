@@ -2,6 +2,7 @@
 
 import importlib
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -130,6 +131,14 @@ def test_help_says_what_every_command_is_for_without_cutting_it_short(
 def test_an_unknown_command_is_held_against_all_of_them(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["wera"]) == 2
     assert "wear" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", [["log"], ["chart"], ["item", "add"], ["compare"], ["export"], ["simulate"]])
+def test_help_of_a_command_names_no_types(command: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([*command, "--help"]) == 0
+    told = capsys.readouterr().out
+    assert not re.search(r"<\w+(\[\w+\])?>|\]\.\.\.\]", told)
+    assert "Options:" in told
 
 
 @pytest.mark.parametrize("typed", [[], ["item"]])

@@ -101,7 +101,7 @@ def limit(
     limits: Annotated[
         list[str],
         typer.Argument(
-            metavar="LIMIT...",
+            metavar="LIMIT",
             help='"8um@16mm" (at 16 mm out), "8um"; of sizes "12.00..12.05mm", "12.02 ±0.02mm", "max 12.05mm".',
         ),
     ],

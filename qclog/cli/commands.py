@@ -1,6 +1,8 @@
 """The list of commands: help is printed from it, and only the module of the command called is loaded."""
 
+import functools
 import importlib
+from collections.abc import Callable
 from typing import Any, Final
 
 import typer
@@ -76,6 +78,10 @@ PARTS: Final = {
 itself."""
 
 
+_TYPES: Final = {"<str>": "TEXT", "<list[str]>": "TEXT", "<int>": "NUMBER", "<float>": "NUMBER", "<path>": "PATH"}
+"""What help says in place of the names of types, which are a programmer's."""
+
+
 class Listed(TyperGroup):
     """A group that knows its commands from ``PARTS`` and loads one, with its options, when it is called."""
 
@@ -100,3 +106,20 @@ class Listed(TyperGroup):
                 assert isinstance(group, TyperGroup)
                 spare_checking(group)
                 self.commands.update(group.commands)
+                for command in group.commands.values():
+                    _in_plain_words(command)
+
+
+def _in_plain_words(command: Any) -> None:
+    """Let a command tell its parameters without the names of types; an older typer does so by itself."""
+    for inner in getattr(command, "commands", {}).values():
+        _in_plain_words(inner)
+    for one in command.params:
+        if hasattr(one, "display_type_rich"):
+            one.display_type_rich = functools.partial(_kind, one.display_type_rich, one.param_type_name)
+
+
+def _kind(told: Callable[..., str], parameter: str, ctx: Any) -> str:
+    """What an option takes; of an argument its name says it."""
+    label = told(ctx)
+    return "" if parameter == "argument" else _TYPES.get(label, label.strip("<>"))

@@ -83,7 +83,7 @@ class Dialogue:
         if text.casefold() == "u":
             self._question = _UNDO
             readings, logged = self._guided.read_so_far, self._guided.logged
-            last_alone = not readings and logged and self._guided.plan.readings > 1
+            last_alone = not readings and logged and self._guided.plan.turns > 1
             self._screen.say(occasion.undo_last_reading(logged[-1]) if last_alone else occasion.undo(readings, logged))
             return False
         if text.casefold() == "c" and (wanted := self._guided.wanted()) is not None:

@@ -56,7 +56,7 @@ def export(
         typer.Option("--to", metavar="PATH", help="FILE.csv for readings, FILE.xlsx to look at, a new FOLDER for all."),
     ],
     items: Annotated[
-        list[str] | None, typer.Argument(metavar="[ITEM]...", help="Only what is known of these items.")
+        list[str] | None, typer.Argument(metavar="ITEM", help="Only what is known of these items.")
     ] = None,
 ) -> None:
     """Write readings, or the whole logbook, to other files.

@@ -42,10 +42,15 @@ def measure(
     pins: Annotated[str, typer.Option(metavar="CODES", help="Of a study: pins of one size, P-1,P-2.")] = "",
     people: Annotated[str, typer.Option(metavar="NAMES", help="Of a study: who clamps and reads, AK,MO.")] = "",
     readings: Annotated[
-        int, typer.Option(metavar="NUMBER", help="Of a study: of each clamping, before it is opened.")
-    ] = 2,
+        int | None, typer.Option(metavar="NUMBER", help="Of a study: of each clamping, before it is opened; else 2.")
+    ] = None,
     steps: Annotated[int, typer.Option(help="Readings a turn: 4, 6, 8 or 12; 1 for the swing alone.")] = 4,
-    distance: Annotated[str | None, typer.Option(help="From the item's front face to the indicator, mm.")] = None,
+    distance: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="MM", help="From the item's front face to the indicator; twice: near and far in each clamping."
+        ),
+    ] = None,
     pin: Annotated[str, typer.Option(help="The test pin.")] = "",
     instrument: Annotated[str, typer.Option(help="The indicator.")] = "",
     operator: Annotated[str, typer.Option(help="Who reads.")] = "",
@@ -79,6 +84,7 @@ def measure(
     from qclog.notation import parse_turnable
     from qclog.occasion.guided import Guided
     from qclog.occasion.planning import Study, planned
+    from qclog.questions.study_plan import READINGS
     from reports import occasion
 
     given = target(context)
@@ -88,10 +94,12 @@ def measure(
         raise UsageError("--turn plans clockings, --clocking says one.", "Give one of them.")
     if study and (turn or clocking):
         raise UsageError("A study leaves the bodies as they stand.", "Leave out --turn and --clocking.")
-    if (pins or people) and not study:
-        raise UsageError("Several pins or people are for a study.", "Add --study, or name one: --pin, --operator.")
+    if (pins or people or readings is not None) and not study:
+        raise UsageError("--pins, --people and --readings are for a study.", "Add --study; else --pin, --operator.")
     if port and not profile and item is not None:
         raise UsageError("--port needs --profile: how the indicator talks.", "See the profiles: qclog listen --help")
+    often = READINGS if readings is None else readings
+    near, *far = [size(text) for text in distance or []] or [None]
     plan = None
     if item is None:
         journal = _interrupted(key)
@@ -102,7 +110,8 @@ def measure(
             item,
             setup=setup,
             positions=listed(positions),
-            distance_pm=size(distance),
+            distance_pm=near,
+            also_pm=[at for at in far if at is not None],
             clampings=clampings,
             steps=steps,
             until_settled=not to_the_end,
@@ -116,7 +125,7 @@ def measure(
             clocking=clocking,
             torque=torque,
             conditions=conditions,
-            study=Study(tuple(listed(pins or pin)), tuple(listed(people or operator)), readings) if study else None,
+            study=Study(tuple(listed(pins or pin)), tuple(listed(people or operator)), often) if study else None,
         )
     inputs, mode = _inputs(profile, port)
     screen = Screen(quiet=quiet)
@@ -182,7 +191,7 @@ def _follow(guided: "Guided", inputs: "Inputs", screen: "Screen", store: "Store"
     dialogue = Dialogue(guided, screen, number_style(store), stream, hands_free=mode == "button")
     dialogue.tell(guided.complete())
     if guided.read_so_far and (wanted := guided.wanted()) is not None:
-        screen.say(occasion.in_the_middle(wanted, guided.read_so_far))
+        screen.say(occasion.in_the_middle(wanted, guided.plan, guided.read_so_far))
     _prompt(guided, screen, mode)
     try:
         if guided.wanted() is not None or dialogue.waiting:

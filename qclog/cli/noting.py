@@ -17,7 +17,7 @@ def note(
     code: Code,
     said: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[NAME=TEXT]...", help='As "push-out=held 1.5 kN"; with nothing behind =, taken back.'),
+        typer.Argument(metavar="NAME=TEXT", help='As "push-out=held 1.5 kN"; with nothing behind =, taken back.'),
     ] = None,
     modification: Annotated[int | None, typer.Option(help="Of which work on an item, if not the newest.")] = None,
     as_json: Json = False,

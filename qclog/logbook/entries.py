@@ -11,13 +11,22 @@ import sqlalchemy as sa
 
 from qclog import config, times
 from qclog.logbook import schema
-from qclog.logbook.databases import revision
 from qclog.logbook.engine import Store, newer_schema
 from qclog.logbook.safekeeping.digests import SEALED, Row, digest_of_encoded
 from qclog.logbook.safekeeping.written import Written
 
 _ROWS_TOGETHER: Final = 100
 """Rows in one statement: with the 22 columns a table has at most, far below the parameters a statement may have."""
+_REVISION: Final = sa.select(schema.schema_revision.c.version_num)
+_LAST: Final = (
+    sa.select(schema.entry.c.sequence, schema.entry_digest.c.digest)
+    .outerjoin(schema.entry_digest, schema.entry_digest.c.entry_id == schema.entry.c.id)
+    .where(schema.entry.c.station == sa.bindparam("station"))
+    .order_by(schema.entry.c.sequence.desc())
+    .limit(1)
+)
+"""The newest entry of a station, with its digest. Statements that every entry needs are made once: that takes as long
+as the database does for them."""
 
 
 class Entry:
@@ -29,19 +38,13 @@ class Entry:
         self.who = who or config.person()
         self.station = config.station()
         self._id: int | None = None
-        self._before: int | None = None
+        self._before = ""
         self._written: dict[sa.Table, Written] = {}
 
     @property
     def id(self) -> int:
         if self._id is None:
-            table = schema.entry
-            last = self.connection.execute(
-                sa.select(table.c.id, table.c.sequence)
-                .where(table.c.station == self.station)
-                .order_by(table.c.sequence.desc())
-                .limit(1)
-            ).first()
+            last = self.connection.execute(_LAST, {"station": self.station}).first()
             values = {
                 "uuid": str(uuid.uuid4()),
                 "station": self.station,
@@ -50,8 +53,8 @@ class Entry:
                 "who": self.who,
                 "what": self.what,
             }
-            self._before = last.id if last else None
-            self._id = self._add(table, values)
+            self._before = (last.digest or "") if last else ""
+            self._id = self._add(schema.entry, values)
         return self._id
 
     def add(self, table: sa.Table, **values: Any) -> int:
@@ -59,7 +62,11 @@ class Entry:
         return self._add(table, {"entry_id": self.id, **values})
 
     def _add(self, table: sa.Table, values: dict[str, Any]) -> int:
-        key = _primary_key(self.connection.execute(table.insert().values(values)))
+        mark = _mark(self.connection)
+        statement = (
+            f"INSERT INTO {table.name} ({', '.join(values)}) VALUES ({', '.join([mark] * len(values))}) RETURNING id"
+        )
+        key = int(self.connection.exec_driver_sql(statement, tuple(values.values())).scalar_one())
         whole = {column.name: "" if column.server_default is not None else None for column in table.columns}
         self._note(table, [tuple((whole | values | {"id": key}).values())])
         return key
@@ -84,21 +91,14 @@ class Entry:
         """Write the digest over everything that was written; the last thing an entry does."""
         if self._id is not None:
             own, written = self._id, self._written
-            previous = self._digest_before()
             content = ((table, written[table].encoded(self.connection, own)) for table in SEALED if table in written)
-            sealed = digest_of_encoded(previous, content)
-            self.connection.execute(
-                schema.entry_digest.insert().values(id=own, entry_id=own, previous=previous, digest=sealed)
-            )
+            row = (own, self._before, digest_of_encoded(self._before, content))
+            insert(self.connection, schema.entry_digest, ("id", "previous", "digest", "entry_id"), [row], own)
 
     def close(self) -> None:
         """Let go of what was kept for the digest."""
         for written in self._written.values():
             written.close()
-
-    def _digest_before(self) -> str:
-        table = schema.entry_digest
-        return self.connection.scalar(sa.select(table.c.digest).where(table.c.entry_id == self._before)) or ""
 
 
 @functools.cache
@@ -120,9 +120,13 @@ def insert(
             _insert_together(connection, beginning, rows[:together], same)
         apart = rows[together:]
     if apart:
-        mark = "?" if connection.dialect.paramstyle == "qmark" else "%s"
-        values = [*[mark] * (len(columns) - len(same)), *map(str, same)]
-        connection.exec_driver_sql(f"{beginning}({', '.join(values)})", apart)
+        marks = ", ".join([_mark(connection)] * len(columns))
+        connection.exec_driver_sql(f"{beginning}({marks})", [(*row, *same) for row in apart])
+
+
+def _mark(connection: sa.Connection) -> str:
+    """What stands for a value in a statement for the driver."""
+    return "?" if connection.dialect.paramstyle == "qmark" else "%s"
 
 
 def _insert_together(
@@ -156,13 +160,19 @@ def _literal(value: object) -> str:
     return f"{value:d}" if type(value) is int else ""
 
 
-def take_ids(connection: sa.Connection, table: sa.Table, count: int) -> range | list[int]:
+def take_ids(connection: sa.Connection, table: sa.Table, count: int) -> Sequence[int]:
     """``count`` fresh ids of ``table``, usable in this transaction only."""
+    return take_ids_of(connection, {table: count})[0]
+
+
+def take_ids_of(connection: sa.Connection, counts: Mapping[sa.Table, int]) -> list[Sequence[int]]:
+    """The same of several tables, of each so many."""
     if connection.dialect.name == "sqlite":
-        last = connection.exec_driver_sql(f"SELECT max(id) FROM {table.name}").scalar() or 0
-        return range(last + 1, last + 1 + count)
+        newest = ", ".join(f"(SELECT max(id) FROM {table.name})" for table in counts)
+        last = connection.exec_driver_sql(f"SELECT {newest}").one()
+        return [range((old or 0) + 1, (old or 0) + 1 + many) for old, many in zip(last, counts.values(), strict=True)]
     statement = sa.text("SELECT nextval(pg_get_serial_sequence(:table, 'id')) FROM generate_series(1, :count)")
-    return list(connection.scalars(statement, {"table": table.name, "count": count}))
+    return [list(connection.scalars(statement, {"table": t.name, "count": many})) for t, many in counts.items()]
 
 
 @contextlib.contextmanager
@@ -172,15 +182,9 @@ def new_entry(store: Store, what: str, who: str = "") -> Iterator[Entry]:
     Raises DamagedError where a newer program has moved the logbook since it was opened.
     """
     with store.writing() as connection:
-        if (found := revision(connection)) != schema.REVISION:
+        if (found := connection.scalar(_REVISION)) != schema.REVISION:
             raise newer_schema(store.target, found or "")
         entry = Entry(connection, what, who)
         with contextlib.closing(entry):
             yield entry
             entry.seal()
-
-
-def _primary_key(result: sa.CursorResult[Any]) -> int:
-    key = result.inserted_primary_key
-    assert key is not None
-    return int(key[0])

@@ -28,7 +28,7 @@ def add_item(entry: Entry, register: Register, code: str, card: Card, limits: Se
 
 
 def write_card(entry: Entry, register: Register, item: Name, card: Card) -> None:
-    """A newer card of an item: what ``card`` leaves open stays as it was."""
+    """A newer card of an item: what ``card`` leaves open stays as it was. Nothing is written where nothing is new."""
     texts.check(card)
     before = register.item_card(item.id)
     values: dict[str, Any] = {"kind": "other"}
@@ -43,6 +43,8 @@ def write_card(entry: Entry, register: Register, item: Name, card: Card) -> None
     low, high = values.get("range_low_pm"), values.get("range_high_pm")
     if low is not None and high is not None and low > high:
         raise RefusedError(f"The range of {item.text} ends before it begins.", "Give the smaller diameter first.")
+    if before is not None and all(before[name] == value for name, value in values.items()):
+        return
     entry.add(schema.item_card, item_id=item.id, **values)
     register.forget()
 

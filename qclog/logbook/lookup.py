@@ -2,7 +2,7 @@
 
 import difflib
 from collections.abc import Callable
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, Final, NamedTuple, TypeVar
 
 import sqlalchemy as sa
 
@@ -56,6 +56,20 @@ class Link(NamedTuple):
     clocking_mdeg: int | None
 
 
+_wanted: Final[sa.BindParameter[Any]] = sa.bindparam("wanted")
+_n, _m, _r, _p = schema.name.c, schema.modification.c, schema.setup_revision.c, schema.setup_position.c
+_BY_CODE: Final = sa.select(_n.id, _n.text, _n.kind).where(_n.folded == _wanted)
+_MODIFICATIONS: Final = (
+    sa.select(_m.id, _m.number, _m.done_at, _m.what, _m.size_pm, _m.holder, _m.position)
+    .where(_m.item_id == _wanted)
+    .order_by(_m.number)
+)
+_REVISIONS: Final = (
+    sa.select(_r.id, _r.number, _r.since, _r.reason, _r.sense).where(_r.setup_id == _wanted).order_by(_r.number)
+)
+_POSITIONS: Final = sa.select(_p.position).where(_p.setup_id == _wanted).order_by(_p.id)
+"""What every clamping asks for; making a statement takes longer than the database does for it."""
+
 _HOW_TO_ADD = {
     "item": "qclog item add {code}",
     "setup": "qclog setup add {code}",
@@ -85,16 +99,8 @@ class Register:
 
     def find(self, code: str) -> Name | None:
         """The thing of this code, whatever it is; upper and lower case are the same."""
-        table = schema.name
         folded = code.strip().casefold()
-        return self._remember(
-            ("name", folded),
-            lambda: _first(
-                self.connection,
-                Name,
-                sa.select(table.c.id, table.c.text, table.c.kind).where(table.c.folded == folded),
-            ),
-        )
+        return self._remember(("name", folded), lambda: _first(self.connection, Name, _BY_CODE, folded))
 
     def need(self, code: str, kind: str) -> Name:
         """The item, setup, pin or instrument of this code. Raises NotFoundError naming the nearest ones."""
@@ -178,17 +184,9 @@ class Register:
 
     def modifications(self, item_id: int) -> list[Modification]:
         """All of an item's, number 0 (as received) first."""
-        t = schema.modification
-
-        def read() -> list[Modification]:
-            query = (
-                sa.select(t.c.id, t.c.number, t.c.done_at, t.c.what, t.c.size_pm, t.c.holder, t.c.position)
-                .where(t.c.item_id == item_id)
-                .order_by(t.c.number)
-            )
-            return _all(self.connection, Modification, query)
-
-        return self._remember(("modifications", item_id), read)
+        return self._remember(
+            ("modifications", item_id), lambda: _all(self.connection, Modification, _MODIFICATIONS, item_id)
+        )
 
     def modification(self, item: Name, number: int) -> Modification:
         """Raises NotFoundError for a number the item does not have."""
@@ -220,17 +218,7 @@ class Register:
     # --- setups ---
 
     def revisions(self, setup_id: int) -> list[Revision]:
-        t = schema.setup_revision
-
-        def read() -> list[Revision]:
-            query = (
-                sa.select(t.c.id, t.c.number, t.c.since, t.c.reason, t.c.sense)
-                .where(t.c.setup_id == setup_id)
-                .order_by(t.c.number)
-            )
-            return _all(self.connection, Revision, query)
-
-        return self._remember(("revisions", setup_id), read)
+        return self._remember(("revisions", setup_id), lambda: _all(self.connection, Revision, _REVISIONS, setup_id))
 
     def revision_at(self, setup: Name, taken_at: str) -> Revision:
         """The revision in force at a time (the first one also before it was written down).
@@ -251,12 +239,8 @@ class Register:
         return before
 
     def positions(self, setup_id: int) -> list[str]:
-        t = schema.setup_position
         return self._remember(
-            ("positions", setup_id),
-            lambda: list(
-                self.connection.scalars(sa.select(t.c.position).where(t.c.setup_id == setup_id).order_by(t.c.id))
-            ),
+            ("positions", setup_id), lambda: list(self.connection.scalars(_POSITIONS, {"wanted": setup_id}))
         )
 
     def links(self, revision_id: int) -> list[Link]:
@@ -306,10 +290,10 @@ def _same_day_unclear(changed: str, taken: str) -> bool:
     return not (times.has_time(changed) and times.has_time(taken))
 
 
-def _first(connection: sa.Connection, make: Callable[..., T], query: sa.Select[Any]) -> T | None:
-    row = connection.execute(query).first()
+def _first(connection: sa.Connection, make: Callable[..., T], query: sa.Select[Any], wanted: object) -> T | None:
+    row = connection.execute(query, {"wanted": wanted}).first()
     return None if row is None else make(*row)
 
 
-def _all(connection: sa.Connection, make: Callable[..., T], query: sa.Select[Any]) -> list[T]:
-    return [make(*row) for row in connection.execute(query)]
+def _all(connection: sa.Connection, make: Callable[..., T], query: sa.Select[Any], wanted: object = None) -> list[T]:
+    return [make(*row) for row in connection.execute(query, None if wanted is None else {"wanted": wanted})]

@@ -82,6 +82,7 @@ class Guided:
         done, left = self._progress.count(of_check_piece=False), len(self._left())
         stop, before = self._next_stop(), self._stop_before()
         each = len(angles) or 1
+        turn, often = read // each, 1 if check else self.plan.readings
         return Wanted(
             clamping=done + (not check),
             clampings=done + left,
@@ -93,8 +94,10 @@ class Guided:
             returning=bool(angles) and read % each == each - 1,
             check=check,
             bodies=() if check else self._bodies(),
-            turn=read // each + 1,
-            turns=self._needed(check) // each,
+            turn=turn % often + 1,
+            turns=often,
+            distance_pm=self.plan.distances_pm[turn // often],
+            distances=1 if check else len(self.plan.distances_pm),
             pin=stop.pin,
             pin_before=before.pin,
             operator=stop.operator,
@@ -161,14 +164,14 @@ class Guided:
         """Take back the last reading (``MISREAD``) or the whole clamping (``BADLY_CLAMPED``).
 
         What stands in the logbook already is struck out with that reason. Only a misreading is free: a clamping
-        that turned out badly is one of those that happen, and is counted. Of a clamping read several times before it
-        is opened a misreading costs that reading alone.
+        that turned out badly is one of those that happen, and is counted. Of a clamping read in several turns
+        before it is opened a misreading costs that reading alone.
         """
         last = self._progress.whole[-1] if self._progress.whole else None
         if self._progress.readings or (last is not None and last.number is None):
             self._note(why)
         elif last is not None and last.number is not None:
-            several = why == MISREAD and self.plan.readings > 1 and not last.of_check_piece
+            several = why == MISREAD and self.plan.turns > 1 and not last.of_check_piece
             self._strike([last], why, progress.LAST_MISREAD if several else progress.STRUCK)
             if why == BADLY_CLAMPED:
                 self._note(why)
@@ -265,8 +268,8 @@ class Guided:
         return "end" if checks == 1 and not self._goes_on() else ""
 
     def _needed(self, check: str) -> int:
-        """Numbers of a clamping; the check piece is read once each time."""
-        return (len(self.plan.angles_deg) or 1) * (1 if check else self.plan.readings)
+        """Numbers of a clamping; the check piece is read once each time, at the first distance."""
+        return (len(self.plan.angles_deg) or 1) * (1 if check else self.plan.turns)
 
     def _goes_on(self) -> bool:
         """Whether a clamping of the plan is left, and the question open."""

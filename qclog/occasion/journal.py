@@ -63,7 +63,7 @@ class Journal:
             raise DamagedError(f"{path} was begun by another qclog.", "Go on with that one, or move it away.")
         try:
             said = head["plan"]
-            several = {key: tuple(said[key]) for key in ("positions", "clockings")}
+            several = {key: tuple(said[key]) for key in ("positions", "clockings", "also_pm")}
             plan = Plan(**{**said, **several, "stops": tuple(Stop(**stop) for stop in said["stops"])})
             events = [Event(**line) for line in lines]
         except (KeyError, TypeError, AttributeError) as error:

@@ -30,7 +30,8 @@ class Plan:
     ``clockings``: how bodies are turned, as typed, one after the other; ``clampings`` is then the number of rounds.
     ``until_settled``: stop as soon as the question is answered. ``profile`` and ``port``: how the indicator talks and
     where, to go on with. ``stops``: of a study of the measuring all clampings, in the order drawn; ``readings``: how
-    many turns of each before it is opened. Everything else as in ``records.Clamping``.
+    many turns of each before it is opened, at ``distance_pm`` and then at each of ``also_pm``. Everything else as in
+    ``records.Clamping``.
     """
 
     item: str
@@ -53,6 +54,7 @@ class Plan:
     conditions: str = ""
     stops: tuple[Stop, ...] = ()
     readings: int = 1
+    also_pm: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         if not 1 <= self.clampings <= MOST_CLAMPINGS:
@@ -67,8 +69,20 @@ class Plan:
             raise RefusedError(
                 f"A clamping cannot be read {self.readings} times before it is opened.", f"Say 1 to {MOST_READINGS}."
             )
+        if len(set(self.distances_pm)) < len(self.distances_pm):
+            raise RefusedError("The same distance stands twice in the plan.", "Name each once.")
         if self.clockings and len(self.positions) > 1:
             raise RefusedError("Bodies are turned at one key position.", "Name one with --positions.")
+
+    @property
+    def distances_pm(self) -> tuple[int, ...]:
+        """Where each clamping is read, in this order."""
+        return (self.distance_pm, *self.also_pm)
+
+    @property
+    def turns(self) -> int:
+        """Turns of each clamping, before it is opened."""
+        return self.readings * len(self.distances_pm)
 
     @property
     def angles_deg(self) -> tuple[int, ...]:

@@ -41,6 +41,7 @@ def planned(
     setup: str | None,
     positions: Sequence[str],
     distance_pm: int | None,
+    also_pm: Sequence[int] = (),
     clampings: int | None,
     steps: int,
     until_settled: bool,
@@ -56,9 +57,12 @@ def planned(
     conditions: str = "",
     study: Study | None = None,
 ) -> Plan:
-    """Everything checked before the first prompt. ``turn``: bodies to tell apart by turning them; ``clocking``: one for
-    all clampings; ``study``: how good is the measuring, at all key positions if none is named. Raises NotFoundError for
-    what is not registered, RefusedError for what has to be said."""
+    """Everything checked before the first prompt.
+
+    ``also_pm``: further distances, read in the same clamping; ``turn``: bodies to tell apart by turning them;
+    ``clocking``: one for all clampings; ``study``: how good is the measuring, at all key positions if none is named.
+    Raises NotFoundError for what is not registered, RefusedError for what has to be said.
+    """
     with store.reading() as connection:
         register = Register(connection)
         owner = register.need(item, "item")
@@ -82,6 +86,7 @@ def planned(
             setup=place.text,
             positions=tried,
             distance_pm=_distance(register, owner, distance_pm, before.distance_pm),
+            also_pm=tuple(also_pm),
             clampings=usual if clampings is None else clampings,
             steps=steps,
             until_settled=until_settled and not clockings,

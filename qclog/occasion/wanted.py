@@ -13,7 +13,8 @@ class Wanted:
 
     ``new_clamping``: the pin has to be clamped anew before; ``returning``: back at zero, to see whether it closes;
     ``check``: it is the check piece that is read, at the start or at the end; ``bodies``: how they are clocked.
-    ``turn`` of ``turns``: how often the clamping is read before it is opened. ``pin`` and ``operator``: what goes in
+    ``turn`` of ``turns``: how often the clamping is read before it is opened, at ``distance_pm``; ``distances``: at how
+    many. ``pin`` and ``operator``: what goes in
     and who clamps and reads; ``pin_before`` and ``operator_before``: in the clamping before, '' where there is none.
     """
 
@@ -29,6 +30,8 @@ class Wanted:
     bodies: tuple[TurnTo, ...] = ()
     turn: int = 1
     turns: int = 1
+    distance_pm: int = 0
+    distances: int = 1
     pin: str = ""
     pin_before: str = ""
     operator: str = ""

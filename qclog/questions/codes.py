@@ -75,6 +75,8 @@ class Unfit(StrEnum):
     LENT = "lent"
     RESTRICTED = "restricted"
     GRIP_TOO_LONG = "grip_too_long"
+    BORE_TOO_SMALL = "bore_too_small"
+    BORE_TOO_LARGE = "bore_too_large"
     MODIFIED = "modified"
     NEVER_MEASURED = "never_measured"
     SETUP_CHANGED = "setup_changed"

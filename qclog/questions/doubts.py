@@ -41,6 +41,9 @@ _CLOSES_WITHIN_PM: Final = 500_000
 """A turn closes that comes back within a step, half a micrometre or a tenth of its swing (common practice)."""
 _FINE_STEP_PM: Final = 1_000_000
 """With steps so fine a turn that reads the same all round is a rare one."""
+_FINEST_PART: Final = 10
+_FINEST_PM: Final = 50_000
+"""What is less than a tenth of a division, or 0.05 µm, nobody reads on a machine (common practice)."""
 
 
 class Doubt(StrEnum):
@@ -54,6 +57,7 @@ class Doubt(StrEnum):
     PIN_TOO_LARGE = "pin_too_large"
     STEEP_LEVER = "steep_lever"
     IN_FUTURE = "in_future"
+    TOO_FINE = "too_fine"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +87,9 @@ def doubts(
     found = []
     swings = [(turn, *_swing(turn)) for turn in turns if turn.characteristic in SWINGS]
     for turn, typed, value in swings:
+        if 0 < value * 1e6 < max((division_pm or 0) / _FINEST_PART, _FINEST_PM):
+            found.append(Doubtful(Doubt.TOO_FINE, typed, value))
+            continue
         against, reference = _reference(register, item, modification, position, turn.distance_pm)
         ratio = value / reference if reference > 0 else 1.0
         too_small = against == "history" and 0 < ratio < 1 / _SUSPICIOUS
@@ -186,9 +193,11 @@ def _clampings_before(register: Register, item: Name, modification: int) -> list
 def _once_each(swings: Sequence[tuple[Turn, float]]) -> list[float]:
     """The swings about to be logged; of a clamping read again and read alike once."""
     values: list[float] = []
+    before: dict[int, float] = {}
     for turn, value in swings:
-        if turn.label in ("", "1") or values[-1:] != [value]:
+        if turn.label in ("", "1") or before.get(turn.distance_pm) != value:
             values.append(value)
+        before[turn.distance_pm] = value
     return values
 
 

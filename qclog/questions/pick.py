@@ -14,13 +14,13 @@ from typing import Any, Final
 from qclog.errors import RefusedError
 from qclog.logbook.engine import Store
 from qclog.logbook.owned import Owned
-from qclog.questions.assess import answers_in
+from qclog.questions.assess import Answer, answers_in
 from qclog.questions.blanks import ToMake, to_make
 from qclog.questions.changes import Changes, changes_of
 from qclog.questions.choices import FORECAST, Choice, in_order
 from qclog.questions.clocked import best_clockings
 from qclog.questions.codes import LOCKING, PUT_AWAY, Caveat, Ground, Sign, Unfit
-from qclog.questions.fitting import LeftOut, Part, takes_part, unfit
+from qclog.questions.fitting import LeftOut, Part, bore_refuses, takes_part, unfit
 from qclog.questions.foreseen import Foreseen, at_distance, at_other_place
 from qclog.questions.groups import VECTORS, Group, waits_for_doubt
 from qclog.questions.histories import read_histories
@@ -77,7 +77,11 @@ def pick(store: Store, part: Part, *, now: bool = False) -> Picked:
         left_out = [why for why in refused.values() if why is not None]
         able = [item for item in fitting if refused[item.id] is None]
         choices: list[Choice] = []
-        for item, groups, changes in _assessed(stock, able):
+        for item, answer, changes in _assessed(stock, able):
+            if (refused_by_bore := bore_refuses(item, answer.values, part)) is not None:
+                left_out.append(refused_by_bore)
+                continue
+            groups = [group for group in answer.groups if group.characteristic == RUNOUT]
             found, why = _of_item(stock, item, groups, changes, _clocked(store, stock, item), now=now)
             choices += found
             left_out += why
@@ -102,8 +106,8 @@ def document(found: Picked) -> dict[str, Any]:
     return {"question": QUESTION, "answers": whole.pop("choices")} | whole
 
 
-def _assessed(stock: Stock, able: Sequence[Owned]) -> list[tuple[Owned, list[Group], _ChangesAt]]:
-    """Each item with what was read of it, held against the run-out wanted, and how it changes."""
+def _assessed(stock: Stock, able: Sequence[Owned]) -> list[tuple[Owned, Answer, _ChangesAt]]:
+    """Each item with what was read of it, its swings held against the run-out wanted, and how it changes."""
     ids = [item.id for item in able]
     if not ids:
         return []
@@ -112,10 +116,7 @@ def _assessed(stock: Stock, able: Sequence[Owned]) -> list[tuple[Owned, list[Gro
     changes: _ChangesAt = {}
     for found in changes_of(read_histories(stock.connection, ids).histories):
         changes[place_of(found.history.series)] = found
-    return [
-        (item, [group for group in by_item[item.code].groups if group.characteristic == RUNOUT], changes)
-        for item in able
-    ]
+    return [(item, by_item[item.code], changes) for item in able]
 
 
 def _of_item(

@@ -15,9 +15,10 @@ from reports.next_steps import Step, next_steps
 from reports.numbers import METRIC, NumberStyle, micrometres
 from reports.pages import item_words
 from reports.pages.history import history, is_what
+from reports.pages.parts import Section
 from reports.pages.readings import Link, Table, anchor_of, tables
 from reports.pages.render import rendered
-from reports.pages.sections import Section, sections
+from reports.pages.sections import sections
 from reports.pages.stamps import changing, retired_in_words, stamp_of, value_stamp
 from reports.value_points import extremes, points_of
 from reports.wording import flags, places

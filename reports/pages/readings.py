@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from qclog.logbook.life import LoggedClamping, LoggedTurn
+from qclog.questions.chart import Answer as Charted
 from qclog.questions.dossier import Dossier, Place, Stretch
 from qclog.questions.groups import Group
 from qclog.questions.values import ValueGroup
@@ -122,7 +123,7 @@ def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
     ]
 
 
-def anchor_of(modification: int, group: Group | ValueGroup) -> str:
+def anchor_of(modification: int, group: Group | ValueGroup | Charted) -> str:
     """The name of the table of the readings behind a group of an item at its newest modification."""
     place = (group.setup, group.setup_revision, group.position, group.clocking, group.distance_mm)
     return table_of(modification, *place, group.diameter_mm, group.characteristic)

@@ -1,7 +1,7 @@
 """The sections of an item's page with pictures: run-out at each place, those compared, wear."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from qclog.questions.codes import Caveat
 from qclog.questions.compare import Answer as Compared
@@ -18,10 +18,11 @@ from reports.anchors import row_of
 from reports.gained import told as gained_told
 from reports.numbers import NumberStyle, angle, micrometres
 from reports.pages import item_words
+from reports.pages.parts import Section, Shown
 from reports.pages.readings import Link, anchor_of, link_to
 from reports.pages.stamps import changing, retired_in_words
+from reports.pages.steady import steady_section
 from reports.pictures.before_after import before_after
-from reports.pictures.canvas import Picture
 from reports.pictures.chain import chain_pictures
 from reports.pictures.course import course_picture
 from reports.pictures.over_time import over_time
@@ -40,32 +41,6 @@ _ALL_CAVEATS = frozenset(CAVEATS.values())
 """Said once, beside the figures at the top."""
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """A picture with its title and caption, and what leads to the readings in it."""
-
-    title: str
-    picture: Picture
-    caption: str
-    readings: tuple[Link, ...]
-
-    @property
-    def anchor(self) -> str:
-        """The name of its caption."""
-        return f"about-{self.picture.name.replace(' ', '-')}"
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """``words``: codes of what it says that have a page of their own."""
-
-    title: str
-    lines: tuple[str, ...]
-    pictures: tuple[Shown, ...] = ()
-    notes: tuple[str, ...] = ()
-    words: tuple[str, ...] = ()
-
-
 def sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     """All of an item's page, in its order."""
     found = [
@@ -75,6 +50,7 @@ def sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
         *chain_sections(dossier, style),
         compared_section(dossier, style),
         worn_section(dossier, style),
+        steady_section(dossier, style),
     ]
     return [section for section in found if section is not None]
 

@@ -62,12 +62,15 @@ def draw(paper: Paper, statement: Statement) -> None:
     """Draw at the present height of the page; it takes ``HEIGHT``."""
     drawn = _of_swings(statement) if isinstance(statement, SwingStatement) else _of_values(statement)
     top, left = paper.get_y() + 5.0, LEFT + _UPRIGHT
-    wide = WIDTH - _UPRIGHT - _NAMES
+    paper.letters(SMALL, bold=True)
+    names = max([_NAMES, *(paper.get_string_width(line.name) + 2.0 for line in drawn.lines if "limit" in line.kind)])
+    paper.letters(SMALL)
+    names = max([names, *(paper.get_string_width(line.name) + 2.0 for line in drawn.lines)])
+    wide = WIDTH - _UPRIGHT - names
 
     def at(value: float) -> float:
         return top + _TALL * (1 - (value - drawn.lowest) / (drawn.highest - drawn.lowest))
 
-    paper.letters(SMALL)
     _axes(paper, left, wide, top, drawn)
     _sittings(paper, statement, left, wide, top, drawn.noun)
     for line in drawn.lines:

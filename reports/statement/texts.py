@@ -19,12 +19,12 @@ from qclog.questions.statement import (
     ValueStatement,
 )
 from qclog.questions.values import HOLDS
-from qclog.records import FACE_RUNOUT
+from qclog.records import FACE_RUNOUT, RUNOUT
 from reports import values
 from reports.issued import limits
 from reports.numbers import NumberStyle, angle, count, date
 from reports.statement import value_texts
-from reports.statement.written import exactly, joined, loud, mm, um
+from reports.statement.written import exactly, joined, loud, mm, sentence, um
 from reports.wording import places, verdicts
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS
@@ -90,8 +90,23 @@ def subject(statement: Statement) -> str:
     """ "B-945: circular run-out in LATHE-A, position S, 25 mm out"."""
     if isinstance(statement, ValueStatement):
         return f"{statement.item.code}: {values.place(statement.result)}"
-    where, what = places.place(statement.result), characteristic(statement)
-    return f"{statement.item.code}: {what} in {where.replace(f', {statement.place.characteristic}', '')}"
+    if statement.place.characteristic == FACE_RUNOUT:
+        at = statement.place
+        where = joined(
+            at.setup,
+            at.position and f"position {at.position}",
+            at.clocking and f"clocked {at.clocking}",
+            bool(at.distance_mm) and f"{at.distance_mm:g} mm out",
+        )
+        return f"{statement.item.code}: face run-out in {where}{_circle(statement)}"
+    return f"{statement.item.code}: {characteristic(statement)} in {places.place(statement.result)}"
+
+
+def _circle(statement: Statement) -> str:
+    """On which circle a face was read."""
+    diameter_mm = statement.result.diameter_mm
+    is_face = statement.place.characteristic == FACE_RUNOUT
+    return f", on a circle of {diameter_mm:g} mm" if is_face and diameter_mm is not None else ""
 
 
 def characteristic(statement: Statement) -> str:
@@ -104,7 +119,7 @@ def says(statement: Statement, style: NumberStyle) -> str:
         return value_texts.says(statement, style)
     group, decision = statement.result, statement.result.decision
     if decision is None or group.limit_um is None:
-        return verdicts.verdict(group, style)
+        return sentence(verdicts.verdict(group, style))
     made_to, step = exactly(group.limit_um, style), shown_step(group)
     if group.next_clampings == HOLDS:
         read = um(group.bound.value_um, step, style, up=True) if group.bound else "-"
@@ -165,7 +180,8 @@ def _made_to(statement: Statement, style: NumberStyle) -> str:
     swing = "full swing over a turn (TIR)"
     if statement.place.characteristic == FACE_RUNOUT:
         swing = f"face run-out, {swing}"
-    where = "" if made.distance_mm is not None else ", at any distance"
+    anywhere = ", on any circle" if statement.place.characteristic == FACE_RUNOUT else ", at any distance"
+    where = "" if made.distance_mm is not None else anywhere
     return f"{exactly(made.upper_um, style)} {swing}{where}{_given(made, statement, style)}"
 
 
@@ -193,14 +209,12 @@ def place(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
         rows.append(("From the spindle out", ", ".join(links)))
     rows += [("Key position", at.position)] if at.position else []
     rows += [("Clocked", at.clocking)] if at.clocking else []
-    circle = ""
-    if at.characteristic == FACE_RUNOUT and statement.result.diameter_mm is not None:
-        circle = f" on a circle of {statement.result.diameter_mm:g} mm"
-    read_at = f"{mm(at.distance_mm, style)} from its front face; {characteristic(statement)}{circle}"
-    if isinstance(statement, ValueStatement):
-        out = f"{mm(at.distance_mm, style)} from its front face; " if at.distance_mm else ""
-        return [*rows, ("Read", f"{out}{value_texts.what(at.characteristic)}")]
-    return [*rows, ("Read at", read_at)]
+    out = f"{mm(at.distance_mm, style)} from its front face; "
+    if at.characteristic == RUNOUT:
+        return [*rows, ("Read at", f"{out}{characteristic(statement)}")]
+    is_value = isinstance(statement, ValueStatement)
+    what = value_texts.what(at.characteristic) if is_value else f"{characteristic(statement)}{_circle(statement)}"
+    return [*rows, ("Read", f"{out if at.distance_mm else ''}{what}")]
 
 
 def where(statement: Statement) -> str:
@@ -331,14 +345,13 @@ def validity(statement: Statement) -> list[str]:
     position = f", key position {at.position}" if at.position else ""
     pins = sorted({pin.diameter_mm for pin in statement.pins if pin.diameter_mm is not None})
     on = f", on a pin of about {statement.result.diameter_mm:g} mm" if pins and statement.result.diameter_mm else ""
-    if at.characteristic == FACE_RUNOUT and statement.result.diameter_mm:
-        on = f", on a circle of {statement.result.diameter_mm:g} mm"
-    out = f", {at.distance_mm:g} mm from its front face"
+    on += _circle(statement)
+    out = f", {at.distance_mm:g} mm from its front face" if at.distance_mm or at.characteristic == RUNOUT else ""
     lost = "not for another setup, position, distance or size, nor after further work, a refit, a crash or damage"
     gauge = "indicator"
     if isinstance(statement, ValueStatement):
         gauge = "gauge"
-        out, on = (out if at.distance_mm else ""), f", for its {at.characteristic}"
+        on = f", for its {at.characteristic}"
         lost = "not after further work, a crash or damage" + (
             ", nor in another setup or after a refit" if where else ""
         )

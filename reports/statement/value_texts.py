@@ -9,6 +9,7 @@ from qclog.questions.statement import Turns, ValueStatement
 from qclog.questions.values import HOLDS, Ends, ValueGroup
 from reports import values
 from reports.numbers import NumberStyle, count
+from reports.statement.written import sentence
 from reports.values import exactly, figure, shown_step
 
 _TOGETHER: Final = {
@@ -58,7 +59,7 @@ def says(statement: ValueStatement, style: NumberStyle) -> str:
     """What is stated, in a sentence or two."""
     group, how = statement.result, statement.result.decision
     if how is None:
-        return values.verdict(group, style)
+        return sentence(values.verdict(group, style))
     step, limits = shown_step(group), values.limits(group, style)
     noun = "limits are" if None not in (how.decides_um.lower, how.decides_um.upper) else "limit is"
     if group.next_clampings == HOLDS:

@@ -299,3 +299,57 @@ def test_what_was_read_is_asked_of_an_item_that_is_made_to_a_difference_only(run
     run("item", "add", "PA-10", "--kind", "other", "--made-to", "pair difference 5um")
     asked = run("log", "PA-10", "10.0020/10.0028", code=4)
     assert 'Say what it was: --characteristic "pair difference"; or --setup.' in asked
+
+
+def test_soft_jaws_for_a_job_lean_on_the_jobs_before_and_are_picked_for_its_diameter(run: Run) -> None:
+    """Jaws take their size and 0.05 mm less (common practice); the readings are invented."""
+    run("setup", "add", "L2", "--positions", "A,B")
+    run("item", "add", "JW-7", "--kind", "jaws", "--made-to", "15um@10mm")
+    jobs = ((6.1, 7.2, 6.5, 6.9, 6.4), (4.8, 5.4, 5.9, 5.1, 5.5), (8.1, 7.3, 7.9, 8.4, 7.7), (6.8, 7.2))
+    for number, swings in enumerate(jobs):
+        day = DAYS[number]
+        ring = ("--held-by", "ring R-24, stroke 3 mm", "--in", "L2", "--position", "A", "--on", day)
+        run("modify", "JW-7", f"bored for job {311 + number}", "--size", "24", *ring)
+        given = ("--position", "A", "--distance", "10", "--instrument", "E-1", "--on", day.replace("10:", "11:"))
+        said = " ".join(run("log", "JW-7", *map(str, swings), *given, "--setup", "L2").split())
+    assert "HOLDS 15 µm in this sitting, leaning on how much jaws bored in this chuck move." in said
+    assert "For other days: log one clamping on each of" in said
+    assert "From so few clampings: how much one moves was taken from other jaws bored in this chuck" in said
+    assert "HOLDS 15 µm IN THIS" in run("drawer")
+    for diameter, taken in (("24", True), ("23.96", True), ("23.9", False), ("24.1", False)):
+        assert ("JW-7" in run("pick", diameter, "--runout", "15um", "--distance", "10")) is taken
+
+
+FAULTY = """\
+taken_at,item,setup,clamping,distance,kind,value,unit,characteristic,limit
+2026-03-02,D-9,,1,0,value,12.031,mm,depth,12.00..12.05mm
+2026-03-02,D-9,,2,0,value,-12.031,mm,depth,
+2026-03-02,D-9,,3,0,value,12.00..12.01,mm,depth,
+2026-03-02,N-8,,1,0,value,8.052,mm,diametral gap,
+2026-03-02,N-8,,1,0,value,8.060,mm,diametral gap,
+2026-03-02,N-8,,2,0,value,8.052,mm,gap,
+2026-03-02,N-8,,3,0,value,6.49..6.48,mm,bore,
+2026-03-02,N-8,,4,0,value,-0.01,mm,flushness,0.02mm
+2026-03-02,N-8,,5,0,tir,5,um,depth,
+2026-03-02,P-1,,1,0,value,10.002,mm,pair difference,
+"""
+
+
+def test_every_fault_of_values_in_a_file_is_named_with_its_line_and_nothing_is_taken_in(
+    run: Run, tmp_path: Path
+) -> None:
+    (tmp_path / "faulty.csv").write_text(FAULTY, encoding="utf-8")
+    said = run("import", str(tmp_path / "faulty.csv"), "--create", code=4)
+    for fault in (
+        "line 3, column item, 'D-9': \"-12.031 mm\": a depth is measured above zero.",
+        "line 4, column value, '12.00..12.01': \"12.00..12.01\" is a range, no value that was read.",
+        "line 5, column item, 'N-8': \"8.052 mm / 8.060 mm\": the pin is not smaller than the bore.",
+        "line 7, column characteristic, 'gap': A gap has two meanings",
+        "line 8, column value, '6.49..6.48': \"6.49..6.48\" is not what pins tell.",
+        "line 9, column limit, '0.02mm': \"0.02mm\" may be the upper or the lower limit of flushness.",
+        "line 10, column kind, 'tir': depth cannot be of kind tir.",
+        "line 11, column item, 'P-1': \"10.002 mm\" is one size, a pair difference takes all of them.",
+        "nothing was imported",
+    ):
+        assert fault in said, fault
+    assert "D-9" not in run("item", "list")

@@ -33,8 +33,8 @@ from qclog.records import EVERY_DISTANCE
 _ROWS_AT_ONCE: Final = 5_000
 _PM_PER_MM: Final = 10**9
 _CLAMPING: Final = COLUMNS.index("clamping")
-_VALUE: Final = COLUMNS.index("value")
-"""From here on a row holds numbers and units only."""
+_OF_READING: Final = slice(-7, None)
+"""Where the reading's own columns stand in the rows of the query; as they are many, they are taken by place."""
 _CLOCKING_ANGLE: Final = re.compile(r"=([0-9.]+)(?=\s|$)")
 
 _clamping, _turn, _reading, _strike = schema.clamping, schema.turn, schema.reading, schema.strike
@@ -73,7 +73,7 @@ def _write(file: TextIO, rows: Iterator[list[str]]) -> int:
     writer.writerow(COLUMNS)
     count = 0
     for row in rows:
-        writer.writerow([*map(guarded, row[:_VALUE]), *row[_VALUE:]])
+        writer.writerow(row)
         count += 1
     return count
 
@@ -193,7 +193,7 @@ def _rows_of_clamping(register: Register, rows: list[sa.Row[Any]]) -> Iterator[l
     backwards = first.sense == "counterclockwise"
     without_day = len(times.day(first.taken_at)) < len("2026-03-04")
     mark = bool(first.recalled) and not without_day and all(row.low_pm is None for row in rows)
-    head = [
+    texts = [
         first.taken_at,
         first.sitting,
         register.text(first.item_id),
@@ -208,28 +208,23 @@ def _rows_of_clamping(register: Register, rows: list[sa.Row[Any]]) -> Iterator[l
         first.operator,
         first.note,
     ]
+    head = list(map(guarded, texts))
     turns = [list(turn) for _, turn in groupby(rows, key=lambda row: row.turn_id)]
     for label, turn in zip(_labels(turns), turns, strict=True):
         if turn[0].kind == "point" and len(turn) < LEAST_READINGS:
             continue
         one = turn[0]
         limit = _limit(register, first.item_id, one.characteristic, one.distance_pm)
+        of_turn = [guarded(label), _mm(one.distance_pm), guarded(one.characteristic), one.kind]
+        pins = one.kind == "value" and not first.recalled
         for row in turn:
-            if row.kind == "value" and row.low_pm is not None and not first.recalled:
-                value, unit = written_pins(row.low_pm, row.high_pm, row.step_pm)
+            value_pm, text, step_pm, low_pm, high_pm, angle_mdeg, within_mdeg = row[_OF_READING]
+            if pins and low_pm is not None:
+                value, unit = written_pins(low_pm, high_pm, step_pm)
             else:
-                value, unit = written_value(row.value_pm, row.text, row.step_pm, row.low_pm, row.high_pm, mark)
-            yield [
-                *head,
-                label,
-                _mm(row.distance_pm),
-                row.characteristic,
-                row.kind,
-                value,
-                unit,
-                written_angle(row.angle_mdeg, row.angle_within_mdeg, backwards=backwards),
-                limit,
-            ]
+                value, unit = written_value(value_pm, text, step_pm, low_pm, high_pm, mark)
+            angle = written_angle(angle_mdeg, within_mdeg, backwards=backwards)
+            yield [*head, *of_turn, value, unit, angle, limit]
 
 
 def _labels(turns: list[list[sa.Row[Any]]]) -> list[str]:

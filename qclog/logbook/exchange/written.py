@@ -54,6 +54,7 @@ def _candidates(wanted: Value, text: str) -> Iterator[tuple[str, Unit]]:
         yield from ((f"<{high}", "um"), (f"{low}-{high}", "um"))
 
 
+@lru_cache(maxsize=4096)
 def written_angle(angle_mdeg: int | None, within_mdeg: int, *, backwards: bool) -> str:
     """The cell angle_deg; a high spot said by the clock, or known to within some degrees, is written so.
 

@@ -153,7 +153,7 @@ def test_it_goes_on_at_any_reading_in_the_order_that_was_drawn(book: Store, tmp_
             third = order[2]
             assert (
                 f"clamping 3 of 16 (AK, pin {third.pin}, key at {third.position}), reading 2 of 2; read so far: 5.4"
-                in (in_the_middle(middle, guided.read_so_far))
+                in (in_the_middle(middle, guided.plan, guided.read_so_far))
             )
     assert [stop for stop, _ in logged(book)] == list(order)
     assert [text for _, turns in logged(book) for turn in turns for text in turn] == [
