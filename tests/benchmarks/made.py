@@ -66,11 +66,11 @@ def write_file(path: Path, rows: Iterator[list[str | int]]) -> None:
         writer.writerows(rows)
 
 
-def write_logbook(path: Path, clampings: int) -> Store:
+def write_logbook(book: str, clampings: int) -> Store:
     """A logbook of so many clampings, each a swing; every item is made to a limit."""
     items = items_for(clampings)
     rng = np.random.default_rng(3)
-    store = open_store(str(path), create=True)
+    store = open_store(book, create=True)
     with new_entry(store, "benchmark") as entry:
         register = Register(entry.connection)
         add_setup(entry, register, "L1", positions=["A", "B"])

@@ -3,7 +3,6 @@
 import dataclasses
 import json
 import os
-import resource
 import statistics
 import subprocess
 import sys
@@ -11,10 +10,14 @@ import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+if sys.platform != "win32":
+    import resource
+
 
 @dataclasses.dataclass(frozen=True, slots=True)
 class Measured:
-    """``work`` and ``yardstick`` in seconds, one of each a pair; ``peak_mb``: the most memory the work held."""
+    """``work`` and ``yardstick`` in seconds, one of each a pair; ``peak_mb``: the most memory the work held, 0 where
+    the system does not tell."""
 
     work: list[float]
     yardstick: list[float]
@@ -47,22 +50,31 @@ def in_turn(
 
 
 def peak_mb() -> float:
-    """The most memory this process ever held."""
+    """The most memory this process ever held; 0 on Windows, which does not tell."""
+    if sys.platform == "win32":
+        return 0.0
     unit = 1e6 if sys.platform == "darwin" else 1e3
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / unit
 
 
 def of_children() -> float:
-    """Processor time of all child processes that have ended."""
+    """Processor time of all child processes that have ended; on Windows, which does not tell, the clock on the wall."""
+    if sys.platform == "win32":
+        return time.perf_counter()
     used = resource.getrusage(resource.RUSAGE_CHILDREN)
     return used.ru_utime + used.ru_stime
 
 
-def in_a_process_of_its_own(work: str, size: int, pairs: int) -> Measured:
-    """One work at one size, with memory and caches of its own and one thread for the products of matrices."""
+def in_a_process_of_its_own(work: str, size: int, pairs: int, book: str) -> Measured:
+    """One work at one size, with memory and caches of its own and one thread for the products of matrices.
+
+    Byte code is kept, whatever the environment says, as an installation has it. ``book``: the URL of an empty database
+    on a server, or '' for a file.
+    """
+    own = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": ""}
     done = subprocess.run(
-        [sys.executable, "-m", "tests.benchmarks", "--one", work, str(size), str(pairs)],
-        env={**os.environ, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"},
+        [sys.executable, "-m", "tests.benchmarks", "--one", work, str(size), str(pairs), book],
+        env={**os.environ, **own},
         cwd=Path(__file__).parents[2],
         stdout=subprocess.PIPE,
         text=True,

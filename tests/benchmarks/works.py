@@ -2,12 +2,11 @@
 
 import itertools
 import os
-import sqlite3
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
@@ -26,9 +25,9 @@ from qclog.records import Card
 from qclog.statistics.harmonics import design, grid_waves
 from qclog.statistics.turns import fit_turns
 from tests.benchmarks import made
+from tests.benchmarks.bare_tables import Rows, bare_tables, emptied, rows_of
 from tests.benchmarks.measuring import Measured, in_turn, of_children
 
-_WRITTEN: Final = ("entry", "sitting", "clamping", "turn", "reading", "series", "figure", "entry_digest")
 _BLOCK: Final = 4_096
 _AGGREGATE: Final = """
 SELECT series_id, sitting_id, count(*), sum(value_um), sum(value_um * value_um), min(value_um), max(value_um)
@@ -37,55 +36,62 @@ FROM figure WHERE recalled = 0 GROUP BY series_id, sitting_id
 
 
 class Work(NamedTuple):
-    """``budget``: at most so many times the yardstick; ``grows``: it is measured at three sizes."""
+    """``budget``: at most so many times the yardstick; ``grows``: it is measured at three sizes; ``served``: also on a
+    server. ``run`` gets a folder, the size, the pairs, and where the logbook is kept."""
 
     name: str
     yardstick: str
     budget: float
-    run: Callable[[Path, int, int], Measured]
+    run: Callable[[Path, int, int, str], Measured]
     grows: bool = True
+    served: bool = False
 
 
 def _qclog(environment: dict[str, str], *arguments: str) -> None:
     run = "from qclog.cli.main import run; run()"
-    subprocess.run([sys.executable, "-c", run, *arguments], env=environment, check=True, capture_output=True)
-
-
-def logging(folder: Path, size: int, pairs: int) -> Measured:
-    """``qclog log`` of a swing as a whole process, its verdict included."""
-    del size
-    environment = {**os.environ, "QCLOG_LOGBOOK": str(folder / "book.sqlite")}
-    _qclog(environment, "setup", "add", "L2", "--positions", "A")
-    _qclog(environment, "item", "add", "C-735", "--kind", "collet", "--made-to", "9um@25mm")
-    values = itertools.cycle(("4.0", "4.3", "4.1", "4.4", "4.2"))
-    bare = [sys.executable, str(Path(__file__).parent / "bare.py"), str(folder / "bare.sqlite"), "C-735", "4.2"]
-    return in_turn(
-        lambda: _qclog(environment, "log", "C-735", next(values), "--position", "A", "--accept"),
-        lambda: subprocess.run(bare, check=True, capture_output=True),
-        pairs=pairs,
-        clock=of_children,
+    subprocess.run(
+        [sys.executable, "-c", run, *arguments],
+        env=environment,
+        check=True,
+        capture_output=True,
+        stdin=subprocess.DEVNULL,
     )
 
 
-def helping(folder: Path, size: int, pairs: int) -> Measured:
-    """``qclog --help`` beside that of a typer program of one command."""
-    del folder, size
-    bare = [sys.executable, str(Path(__file__).parent / "bare.py"), "--help"]
-    return in_turn(
-        lambda: _qclog(dict(os.environ), "--help"),
-        lambda: subprocess.run(bare, check=True, capture_output=True),
-        pairs=pairs,
-        clock=of_children,
-    )
+def _as_processes(work: Sequence[str], yardstick: Sequence[str]) -> Callable[[Path, int, int, str], Measured]:
+    """A command beside ``bare.py``, each as a whole process; "{}" in the arguments stands for the folder."""
+
+    def run(folder: Path, size: int, pairs: int, book: str) -> Measured:
+        del size
+        environment = {**os.environ, "QCLOG_LOGBOOK": book}
+        _qclog(environment, "setup", "add", "L2", "--positions", "A")
+        _qclog(environment, "item", "add", "C-735", "--kind", "collet", "--made-to", "9um@25mm")
+        for day in range(1, 5):
+            swings = ("4.0", "4.3", "4.1")
+            _qclog(environment, "log", "C-735", *swings, "--position", "A", "--accept", "--on", f"2026-03-0{day}T10:00")
+        own = [one.replace("{}", str(folder)) for one in work]
+        bare = [
+            sys.executable,
+            str(Path(__file__).parent / "bare.py"),
+            *(one.replace("{}", str(folder)) for one in yardstick),
+        ]
+        return in_turn(
+            lambda: _qclog(environment, *own),
+            lambda: subprocess.run(bare, check=True, capture_output=True, stdin=subprocess.DEVNULL),
+            pairs=pairs,
+            clock=of_children,
+        )
+
+    return run
 
 
-def committing(folder: Path, size: int, pairs: int) -> Measured:
-    """One commit a clamping, beside bare sqlite3 that commits the same rows, both synced to the disk.
+def committing(folder: Path, size: int, pairs: int, book: str) -> Measured:
+    """One commit a clamping, beside the bare driver that commits the same rows, both synced to the disk.
 
     By the clock on the wall, in many short turns: what the disk takes counts, and other programs disturb both alike.
     """
     size = min(size, 20)
-    store = open_store(str(folder / "book.sqlite"), create=True)
+    store = open_store(book, create=True)
     with new_entry(store, "benchmark") as entry:
         add_setup(entry, Register(entry.connection), "L1", positions=["A", "B"])
         for item in range(made.items_for(size)):
@@ -98,23 +104,23 @@ def committing(folder: Path, size: int, pairs: int) -> Measured:
                 write_clampings(entry, [Resolver(Register(entry.connection)).resolve(record)])
 
     write()
-    bare, rows = _bare_tables(store, folder)
+    rows = rows_of(store)
+    bare = bare_tables(book, folder, rows)
 
     def write_bare() -> None:
         for number in range(size):
-            bare.execute("BEGIN IMMEDIATE")
+            bare.connection.execute("BEGIN")
             for table in ("entry", "clamping", "turn", "reading", "figure", "entry_digest"):
-                row = rows[table][number % len(rows[table])]
-                bare.execute(f"INSERT INTO {table} VALUES ({', '.join('?' * len(row))})", row)
-            bare.execute("COMMIT")
+                bare.write(table, [rows[table][number % len(rows[table])]])
+            bare.connection.execute("COMMIT")
 
     return in_turn(write, write_bare, pairs=10 * pairs, clock=time.perf_counter)
 
 
-def fitting(folder: Path, size: int, pairs: int) -> Measured:
+def fitting(folder: Path, size: int, pairs: int, book: str) -> Measured:
     """The fit of twelve-point turns, both swings and the residual, beside the plain products of matrices it needs:
     the coefficients, the curve at the angles, the curve at the half degrees on which its swing is defined."""
-    del folder
+    del folder, book
     rng = np.random.default_rng(1)
     angles = np.arange(12) * 30.0
     readings = 3 * np.cos(np.radians(angles)) + rng.normal(0, 0.3, (size, 12))
@@ -133,9 +139,9 @@ def fitting(folder: Path, size: int, pairs: int) -> Measured:
     return in_turn(lambda: fit_turns(readings, angles), products, pairs=pairs)
 
 
-def _importing(rows: Callable[[int], Any]) -> Callable[[Path, int, int], Measured]:
-    def run(folder: Path, size: int, pairs: int) -> Measured:
-        path, book = folder / "readings.csv", folder / "book.sqlite"
+def _importing(rows: Callable[[int], Any]) -> Callable[[Path, int, int, str], Measured]:
+    def run(folder: Path, size: int, pairs: int, book: str) -> Measured:
+        path = folder / "readings.csv"
         made.write_file(path, rows(size))
         stores: list[Store] = []
 
@@ -143,79 +149,96 @@ def _importing(rows: Callable[[int], Any]) -> Callable[[Path, int, int], Measure
             for store in stores:
                 store.close()
             stores.clear()
-            for old in folder.glob("book.sqlite*"):
-                old.unlink()
-            stores.append(open_store(str(book), create=True))
+            emptied(book, folder)
+            stores.append(open_store(book, create=True))
             import_readings(stores[0], path, create=True)
 
-        kept: dict[str, list[tuple[Any, ...]]] = {}
+        kept: Rows = {}
 
         def read_and_insert() -> None:
             import pandas as pd
 
             pd.read_csv(path)
             if not kept:
-                bare, found = _bare_tables(stores[0], folder)
-                bare.close()
-                kept.update(found)
-            bare = _bare(folder, kept)
-            bare.execute("BEGIN")
+                kept.update(rows_of(stores[0]))
+            bare = bare_tables(book, folder, kept)
+            bare.connection.execute("BEGIN")
             for table, some in kept.items():
-                bare.executemany(f"INSERT INTO {table} VALUES ({', '.join('?' * len(some[0]))})", some)
-            bare.execute("COMMIT")
-            bare.close()
+                bare.write(table, some)
+            bare.connection.execute("COMMIT")
+            bare.connection.close()
 
-        return in_turn(take_in, read_and_insert, pairs=pairs)
+        return in_turn(take_in, read_and_insert, pairs=pairs, clock=_clock(book))
 
     return run
 
 
-def _bare_tables(store: Store, folder: Path) -> tuple[sqlite3.Connection, dict[str, list[tuple[Any, ...]]]]:
-    """Tables without keys and rules beside those of a logbook, and the rows of the logbook."""
-    with store.reading() as connection:
-        rows = {
-            table: [tuple(row) for row in connection.exec_driver_sql(f"SELECT * FROM {table}")] for table in _WRITTEN
-        }
-    return _bare(folder, rows), rows
-
-
-def _bare(folder: Path, rows: dict[str, list[tuple[Any, ...]]]) -> sqlite3.Connection:
-    for old in folder.glob("bare.sqlite*"):
-        old.unlink()
-    bare = sqlite3.connect(folder / "bare.sqlite", isolation_level=None)
-    bare.execute("PRAGMA journal_mode=WAL")
-    bare.execute("PRAGMA synchronous=FULL")
-    for table, some in rows.items():
-        bare.execute(f"CREATE TABLE {table} ({', '.join(f'c{i}' for i in range(len(some[0])))})")
-    return bare
-
-
-def _asking(question: Callable[[Store], object]) -> Callable[[Path, int, int], Measured]:
-    def run(folder: Path, size: int, pairs: int) -> Measured:
-        made.write_logbook(folder / "book.sqlite", size).close()
-        store = open_store(str(folder / "book.sqlite"))
+def _asking(question: Callable[[Store], object]) -> Callable[[Path, int, int, str], Measured]:
+    def run(folder: Path, size: int, pairs: int, book: str) -> Measured:
+        del folder
+        made.write_logbook(book, size).close()
+        store = open_store(book)
 
         def aggregate() -> None:
             with store.reading() as connection:
                 connection.exec_driver_sql(_AGGREGATE).fetchall()
 
-        return in_turn(lambda: question(store), aggregate, pairs=pairs)
+        return in_turn(lambda: question(store), aggregate, pairs=pairs, clock=_clock(book))
 
     return run
 
 
+def _clock(book: str) -> Callable[[], float]:
+    """Processor time; with a server, which does much of the work in processes of its own, the clock on the wall."""
+    return time.perf_counter if "://" in book else time.process_time
+
+
+_LOG: Final = ("log", "C-735", "4.2", "--position", "A", "--accept")
+_BARE: Final = "{}/bare.sqlite"
 WORKS: Final = {
-    "log": Work("qclog log of a swing, whole process", "bare program, same inserts", 1.3, logging, grows=False),
-    "help": Work("qclog --help, whole process", "bare typer program", 1.3, helping, grows=False),
-    "commits": Work("20 clampings, one commit each", "bare sqlite3, same rows", 2.0, committing, grows=False),
+    "help": Work("`--help`", "bare typer program", 1.3, _as_processes(["--help"], ["--help"]), grows=False),
+    "log": Work(
+        "`log` of a swing",
+        "bare program, same inserts",
+        1.3,
+        _as_processes(_LOG, ["log", _BARE, "C-735", "4.2"]),
+        grows=False,
+    ),
+    "assess-one": Work(
+        "`assess` of one item",
+        "bare program, reads as many rows",
+        1.3,
+        _as_processes(["assess", "C-735"], ["assess", _BARE]),
+        grows=False,
+    ),
+    "measure": Work(
+        "`measure`, up to its first question",
+        "bare program that asks",
+        1.3,
+        _as_processes(["measure", "C-735", "--setup", "L2", "--positions", "A"], ["measure", _BARE]),
+        grows=False,
+    ),
+    "report": Work(
+        "`report` of one item",
+        "bare program, as many pictures",
+        1.3,
+        _as_processes(["report", "C-735", "--to", "{}/page.html"], ["report", _BARE, "{}/bare.html"]),
+        grows=False,
+    ),
+    "commits": Work(
+        "20 clampings, one commit each", "bare driver, same rows", 2.0, committing, grows=False, served=True
+    ),
     "fit": Work("fit of turns of 12 (turns)", "the plain products it needs", 2.0, fitting),
-    "import-turns": Work("import, turns of 12 (rows)", "read_csv + executemany", 3.0, _importing(made.turns)),
-    "import-swings": Work("import, swings (rows)", "read_csv + executemany", 3.0, _importing(made.swings)),
-    "assess": Work("assess everything (clampings)", "SQL aggregate", 3.0, _asking(assess)),
-    "drawer": Work("drawer (clampings)", "SQL aggregate", 3.0, _asking(drawer)),
+    "import-turns": Work(
+        "import, turns of 12 (rows)", "read_csv + executemany", 3.0, _importing(made.turns), served=True
+    ),
+    "import-swings": Work("import, swings (rows)", "read_csv + executemany", 3.0, _importing(made.swings), served=True),
+    "assess": Work("assess everything (clampings)", "SQL aggregate", 3.0, _asking(assess), served=True),
+    "drawer": Work("drawer (clampings)", "SQL aggregate", 3.0, _asking(drawer), served=True),
 }
 
 
-def measure(work: str, size: int, pairs: int) -> Measured:
+def measure(work: str, size: int, pairs: int, book: str) -> Measured:
+    """``book``: the URL of an empty database, or '' for a file."""
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
-        return WORKS[work].run(Path(folder), size, pairs)
+        return WORKS[work].run(Path(folder), size, pairs, book or str(Path(folder) / "book.sqlite"))
