@@ -33,7 +33,7 @@ from qclog.questions.charted import (
     of_vectors,
 )
 from qclog.questions.codes import Caveat
-from qclog.questions.histories import History, Measured, place_of, read_histories
+from qclog.questions.histories import History, Measured, by_sitting, place_of, read_histories
 from qclog.questions.limits import governing, governing_values
 from qclog.records import SWINGS
 from qclog.statistics import control_charts, running_chart
@@ -154,7 +154,7 @@ def _answer(
     by_pins: bool,
 ) -> Answer:
     swings = history.series.characteristic in SWINGS
-    sittings = history.by_sitting()
+    (sittings,) = by_sitting([history])
     several = sittings.swings.size > 1
     points = sittings if several else history
     sizes = _sizes(history, points)

@@ -10,7 +10,6 @@ from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
 from qclog.questions.changes import Changes, changes_of
 from qclog.questions.histories import place_of, read_histories
-from qclog.questions.outlook import next_check
 from qclog.statistics.crossing import CONFIDENCE, tolerance_band
 
 _BAND_POINTS = 41
@@ -78,7 +77,7 @@ def _course(changes: Changes) -> Course:
 def _band(changes: Changes) -> tuple[tuple[float, float, float], ...]:
     if changes.line is None:
         return ()
-    x = np.linspace(float(changes.points.x.min()), next_check(changes), _BAND_POINTS)
+    x = np.linspace(float(changes.points.x.min()), changes.next_check, _BAND_POINTS)
     level, upper = np.maximum(changes.line.at(x), 0.0), tolerance_band(changes.line, x, CONFIDENCE)
     return tuple(zip(x.tolist(), level.tolist(), upper.tolist(), strict=True))
 

@@ -20,12 +20,12 @@ from qclog.logbook.statements import Issued, read_standing
 from qclog.questions.assess import Answer, answers_in, unmeasured
 from qclog.questions.codes import LOCKING, PUT_AWAY
 from qclog.questions.groups import Group
-from qclog.questions.histories import place_of
+from qclog.questions.histories import PLACE, key_of, key_of_series
 from qclog.questions.prices import Total, totals
 from qclog.questions.reordering import Order, reorder
 from qclog.questions.sizes import Sizes, sizes
 from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
-from qclog.questions.wear import PLACE, RETIRE, advice_in
+from qclog.questions.wear import RETIRE, advice_in
 from qclog.questions.wear import Answer as Worn
 
 QUESTION: Final = "drawer"
@@ -68,11 +68,11 @@ class Entry:
     @property
     def worst(self) -> Group | None:
         """The group with the worst verdict, one that wear retires before the others."""
-        retired = {tuple(getattr(one, key) for key in PLACE) for one in self.worn if one.decision == RETIRE}
+        retired = {key_of(one) for one in self.worn if one.decision == RETIRE}
         return min(
             self.assessed.groups,
             key=lambda group: (
-                tuple(getattr(group, key) for key in PLACE) not in retired,
+                key_of(group) not in retired,
                 _WORST_FIRST.index(group.next_clampings),
             ),
             default=None,
@@ -168,9 +168,9 @@ def entries_in(
             part_of=parts.get(item.id, ()),
             assessed=(answer := assessed.get(item.code) or unmeasured(item)),
             worn=tuple(worn.get(item.code, ())),
-            newest=tuple(newest[tuple(getattr(group, key) for key in PLACE)] for group in answer.groups),
+            newest=tuple(newest[key_of(group)] for group in answer.groups),
             out=out.get(item.id),
-            newest_values=tuple(newest[tuple(getattr(value, key) for key in PLACE)] for value in answer.values),
+            newest_values=tuple(newest[key_of(value)] for value in answer.values),
         )
         for item in owned.values()
     ]
@@ -196,7 +196,7 @@ def document(found: Drawer) -> dict[str, Any]:
 
 
 def _entry_document(entry: Entry) -> dict[str, Any]:
-    item, advice = entry.item, {tuple(getattr(one, key) for key in PLACE): one.decision for one in entry.worn}
+    item, advice = entry.item, {key_of(one): one.decision for one in entry.worn}
     return {
         "item": item.code,
         "kind": item.kind,
@@ -217,7 +217,7 @@ def _entry_document(entry: Entry) -> dict[str, Any]:
                 "clampings": group.clampings,
                 "limit_um": group.limit_um,
                 "next_clampings": group.next_clampings,
-                "wear": advice.get(tuple(getattr(group, key) for key in PLACE)),
+                "wear": advice.get(key_of(group)),
                 "last_measured": newest.day,
             }
             for group, newest in zip(entry.assessed.groups, entry.newest, strict=True)
@@ -256,8 +256,7 @@ def _newest_by_place(connection: sa.Connection) -> dict[tuple[Any, ...], Newest]
     newest, found = read_newest(connection), {}
     for one in read_series(connection):  # in the order of modifications: those as they are now come last
         if one.id in newest:
-            place = place_of(one)
-            found[tuple(place[key] for key in PLACE)] = newest[one.id]
+            found[key_of_series(one)] = newest[one.id]
     return found
 
 

@@ -21,9 +21,8 @@ from qclog.questions.codes import Caveat, Sign
 from qclog.questions.codes import Due as Why
 from qclog.questions.drawer import Entry, entries_in
 from qclog.questions.groups import Group, waits_for_doubt
-from qclog.questions.histories import WORK
+from qclog.questions.histories import WORK, key_of
 from qclog.questions.values import CANNOT_TELL, Limits
-from qclog.questions.wear import PLACE
 from qclog.questions.wear import Answer as Worn
 from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS
 
@@ -113,13 +112,13 @@ def _of_item(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int
     current = {
         (group.setup, group.position) for group in entry.assessed.groups if Caveat.SETUP_CHANGED not in group.caveats
     }
-    worn = {tuple(getattr(one, key) for key in PLACE): one for one in entry.worn}
+    worn = {key_of(one): one for one in entry.worn}
     told: dict[tuple[str, str, Why], Due] = {}
     seen: dict[tuple[str, str], Why] = {}
     reasons = [
-        (why, group, newest, worn.get(tuple(getattr(group, key) for key in PLACE)))
+        (why, group, newest, worn.get(key_of(group)))
         for group, newest in zip(entry.assessed.groups, entry.newest, strict=True)
-        if (why := _why(group, worn.get(tuple(getattr(group, key) for key in PLACE)), current)) is not None
+        if (why := _why(group, worn.get(key_of(group)), current)) is not None
     ]
     for why, group, newest, advice in sorted(reasons, key=lambda reason: _ORDER.index(reason[0])):
         if seen.setdefault((group.setup, group.position), why) == why:

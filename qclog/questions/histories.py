@@ -1,8 +1,9 @@
 """The swings of each place in the order of time, and where they stand: on the calendar, or in clampings in work."""
 
 import datetime
-from collections.abc import Sequence
-from dataclasses import dataclass
+import operator
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -15,13 +16,23 @@ from qclog.logbook.figures import Figures, Series, read_figures, read_series
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions.alike import is_current
 from qclog.records import SWINGS
+from qclog.statistics.grouping import Grouping
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Used = list[tuple[int, int]]
 
 DATE, WORK = "date", "clampings"
+PLACE: Final = (
+    *("item", "setup", "setup_revision", "position", "clocking"),
+    *("distance_mm", "diameter_mm", "characteristic"),
+)
+"""What a place is known by in answers about places."""
+key_of: Final = operator.attrgetter(*PLACE)
+"""The key of the place that an answer is about."""
+
 _FEWEST_PLACES_IN_WORK: Final = 3
+_ORDINAL_OF_1970: Final = datetime.date(1970, 1, 1).toordinal()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,14 +40,15 @@ class History:
     """The swings of one series in the order of time; arrays (n,).
 
     swings in µm, read to step_um; x: where they stand on the axis, ``DATE`` in days or ``WORK`` in clampings in
-    work since the last modification; ids of sitting and clamping. ``worked``: all the clampings in work noted since
-    the last modification, None where none were. ``in_doubt``: all of it was read with a gauge found wrong.
+    work since the last modification; ``order`` sorts by time; ids of sitting and clamping. ``worked``: all the
+    clampings in work noted since the last modification, None where none were. ``in_doubt``: all of it was read with a
+    gauge found wrong.
     """
 
     series: Series
     swings: Floats
     x: Floats
-    dates: tuple[str, ...]
+    order: Ints
     sitting: Ints
     clamping: Ints
     step_um: float
@@ -44,29 +56,48 @@ class History:
     worked: int | None
     in_doubt: bool
 
-    def by_sitting(self) -> "History":
-        """One point a sitting, its mean: clampings of one sitting are not independent witnesses of a change."""
-        _, first, cell = np.unique(self.sitting, return_index=True, return_inverse=True)
-        count, order = np.bincount(cell), np.argsort(first)
-        first = first[order]
-        return History(
-            series=self.series,
-            swings=(np.bincount(cell, self.swings) / count)[order],
-            x=(np.bincount(cell, self.x) / count)[order],
-            dates=tuple(self.dates[i] for i in first),
-            sitting=self.sitting[first],
-            clamping=self.clamping[first],
-            step_um=self.step_um,
-            axis=self.axis,
-            worked=self.worked,
-            in_doubt=self.in_doubt,
-        )
+    @property
+    def dates(self) -> tuple[str, ...]:
+        """The day of each clamping."""
+        return tuple(times.day_of(at) for at in self.order.tolist())
 
     def written(self, place: float) -> str:
         """A place on the axis as it is told: a date, or a number of clampings."""
         if self.axis == WORK:
             return str(int(place))
         return datetime.date.fromordinal(min(int(place), datetime.date.max.toordinal())).isoformat()
+
+
+def by_sitting(histories: Sequence[History]) -> list[History]:
+    """One point a sitting, its mean: clampings of one sitting are not independent witnesses of a change.
+
+    The points of a history stand in the order of its first clampings.
+    """
+    if not histories:
+        return []
+    swings, x, order, sitting, clamping = (
+        np.concatenate([getattr(history, name) for history in histories])
+        for name in ("swings", "x", "order", "sitting", "clamping")
+    )
+    of = np.repeat(np.arange(len(histories)), [history.swings.size for history in histories])
+    cells = Grouping(of, sitting, len(histories))
+    first = np.empty(cells.size.size, dtype=np.int64)
+    first[cells.cell[::-1]] = np.arange(of.size)[::-1]
+    in_time = np.argsort(first)
+    means = [cells.sitting_means(values)[in_time] for values in (swings, x)]
+    firsts = [values[first[in_time]] for values in (order, sitting, clamping)]
+    ends = np.cumsum(cells.sittings).tolist()
+    return [
+        replace(
+            history,
+            swings=means[0][start:end],
+            x=means[1][start:end],
+            order=firsts[0][start:end],
+            sitting=firsts[1][start:end],
+            clamping=firsts[2][start:end],
+        )
+        for history, start, end in zip(histories, [0, *ends], ends, strict=False)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +123,7 @@ def read_histories(connection: sa.Connection, items: Sequence[int] | None, *, sw
     ]
     figures = read_figures(connection, None if items is None else [one.id for one in series])
     used = _clampings_in_work(connection, items, owned)
-    found = [_history(one, figures, used.get(one.item_id, [])) for one in series]
-    return Measured(owned, setups, tuple(history for history in found if history is not None))
+    return Measured(owned, setups, tuple(_histories(series, figures, used)))
 
 
 def _is_other(one: Series, owned: dict[int, Owned]) -> bool:
@@ -116,26 +146,44 @@ def place_of(one: Series) -> dict[str, Any]:
     }
 
 
-def _history(one: Series, figures: Figures, used: Used) -> History | None:
-    start, end = np.searchsorted(figures.series, [one.id, one.id + 1])
-    if start == end:
-        return None
-    order = figures.order[start:end]
-    total = np.cumsum([0, *(count for _, count in used)])
-    in_work = total[np.searchsorted([at for at, _ in used], order, side="right")].astype(np.float64)
-    axis = WORK if np.unique(in_work).size >= _FEWEST_PLACES_IN_WORK else DATE
-    return History(
-        series=one,
-        swings=figures.value_um[start:end],
-        x=in_work if axis == WORK else np.array([_day_number(int(at)) for at in order]),
-        dates=tuple(times.day_of(int(at)) for at in order),
-        sitting=figures.sitting[start:end],
-        clamping=figures.clamping[start:end],
-        step_um=float(figures.step_um[start:end].min()),
-        axis=axis,
-        worked=int(total[-1]) if used else None,
-        in_doubt=bool(figures.in_doubt[start:end].any()),
-    )
+def key_of_series(one: Series) -> tuple[Any, ...]:
+    """The key of the place that a series was measured at."""
+    place = place_of(one)
+    return tuple(place[key] for key in PLACE)
+
+
+def _histories(series: Sequence[Series], figures: Figures, used: Mapping[int, Used]) -> Iterator[History]:
+    ids, first = np.unique(figures.series, return_index=True)
+    found: dict[int, tuple[int, int, float, bool]] = {}
+    if ids.size:
+        step_um = np.minimum.reduceat(figures.step_um, first)
+        in_doubt = np.logical_or.reduceat(figures.in_doubt, first)
+        ends = (first, np.append(first[1:], figures.series.size), step_um, in_doubt)
+        found = dict(zip(ids.tolist(), zip(*(end.tolist() for end in ends), strict=True), strict=True))
+    days = _day_numbers(figures.order)
+    for one in series:
+        if one.id in found:
+            start, end, step_um, doubtful = found[one.id]
+            x, axis, noted = days[start:end], DATE, used.get(one.item_id)
+            total = [0]
+            if noted:
+                total = np.cumsum([0, *(count for _, count in noted)]).tolist()
+                place = np.searchsorted([at for at, _ in noted], figures.order[start:end], side="right")
+                in_work = np.array(total, dtype=np.float64)[place]
+                if np.unique(in_work).size >= _FEWEST_PLACES_IN_WORK:
+                    x, axis = in_work, WORK
+            yield History(
+                series=one,
+                swings=figures.value_um[start:end],
+                x=x,
+                order=figures.order[start:end],
+                sitting=figures.sitting[start:end],
+                clamping=figures.clamping[start:end],
+                step_um=step_um,
+                axis=axis,
+                worked=total[-1] if noted else None,
+                in_doubt=doubtful,
+            )
 
 
 def _clampings_in_work(
@@ -154,8 +202,11 @@ def _clampings_in_work(
     return {item_id: sorted(noted) for item_id, noted in found.items()}
 
 
-def _day_number(order: int) -> float:
-    digits = f"{order:014d}"
-    year, month, day = int(digits[:4]), max(int(digits[4:6]), 1), max(int(digits[6:8]), 1)
-    seconds = int(digits[8:10]) * 3600 + int(digits[10:12]) * 60 + int(digits[12:14])
-    return datetime.date(year, month, day).toordinal() + seconds / 86_400
+def _day_numbers(order: Ints) -> Floats:
+    """Days, as proleptic Gregorian ordinals, of times as ``times.order`` gives them; missing months and days are the
+    first."""
+    year, month, day = order // 10**10, np.maximum(order // 10**8 % 100, 1), np.maximum(order // 10**6 % 100, 1)
+    seconds = order // 10**4 % 100 * 3600 + order // 100 % 100 * 60 + order % 100
+    months = (12 * (year - 1970) + month - 1).astype("datetime64[M]")
+    days = months.astype("datetime64[D]").astype(np.int64) + _ORDINAL_OF_1970 + day - 1
+    return np.asarray(days + seconds / 86_400)

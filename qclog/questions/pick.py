@@ -23,12 +23,12 @@ from qclog.questions.codes import LOCKING, PUT_AWAY, Caveat, Ground, Sign, Unfit
 from qclog.questions.fitting import LeftOut, Part, takes_part, unfit
 from qclog.questions.foreseen import Foreseen, at_distance, at_other_place
 from qclog.questions.groups import VECTORS, Group, waits_for_doubt
-from qclog.questions.histories import place_of, read_histories
-from qclog.questions.outlook import held, next_check
+from qclog.questions.histories import key_of, key_of_series, read_histories
+from qclog.questions.outlook import held
 from qclog.questions.read_places import Read, shop_of
 from qclog.questions.stock import Stock, Where, married_to
 from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
-from qclog.questions.wear import PLACE, RETIRE, advice_in
+from qclog.questions.wear import RETIRE, advice_in
 from qclog.records import RUNOUT
 from qclog.statistics.grips import NextGrips, grips_of_swings, grips_of_vectors
 
@@ -110,8 +110,7 @@ def _assessed(stock: Stock, able: Sequence[Owned]) -> list[tuple[Owned, list[Gro
     by_item = {answer.item: answer for answer in answers if answer.item}
     changes: _ChangesAt = {}
     for found in changes_of(read_histories(stock.connection, ids).histories):
-        place = place_of(found.history.series)
-        changes[tuple(place[key] for key in PLACE)] = found
+        changes[key_of_series(found.history.series)] = found
     return [
         (item, [group for group in by_item[item.code].groups if group.characteristic == RUNOUT], changes)
         for item in able
@@ -191,7 +190,7 @@ def _at_place(
     if here:
         return _measured(stock, item, max(here, key=lambda group: group.clampings), changes)
     most = max(speaking, key=lambda group: group.clampings)
-    if any(_is_changing(changes[_key_of(group)]) for group in speaking):
+    if any(_is_changing(changes[key_of(group)]) for group in speaking):
         return _left_out(Unfit.CHANGES, most)
     by_diameter: dict[float | None, list[Read]] = defaultdict(list)
     for read in stock.reads_of(item, where):
@@ -205,7 +204,7 @@ def _at_place(
 
 def _measured(stock: Stock, item: Owned, group: Group, changes: _ChangesAt) -> Choice:
     """Read just so. With a rise that is shown all is told as of its next check."""
-    change, limit = changes[_key_of(group)], stock.part.runout_um
+    change, limit = changes[key_of(group)], stock.part.runout_um
     read, drift = stock.reads[change.history.series.id], change.drift
     told = _TOLD.get(held(change, group), CANNOT_TELL)
     caveats = tuple(code for code in group.caveats if code != Caveat.LOOKED_AGAIN)
@@ -213,7 +212,7 @@ def _measured(stock: Stock, item: Owned, group: Group, changes: _ChangesAt) -> C
     if drift is not None:
         from qclog.statistics.crossing import exceedance_at, prediction_bound
 
-        ahead = next_check(change)
+        ahead = change.next_check
         found["chance"] = 1.0 - float(exceedance_at(drift, ahead, limit))
         found["median_um"], found["p95_um"] = float(drift.at(ahead)), float(prediction_bound(drift, ahead))
     elif group.bound is not None and group.next is not None:
@@ -300,10 +299,6 @@ def _to_make(stock: Stock, *, now: bool) -> ToMake:
         worn_out={item.id for item in stock.owned.values() if worn[item.code] == {RETIRE}},
         ready=stock.ready if now else None,
     )
-
-
-def _key_of(group: Group) -> tuple[Any, ...]:
-    return tuple(getattr(group, key) for key in PLACE)
 
 
 def _is_changing(changes: Changes) -> bool:

@@ -45,7 +45,7 @@ class Read:
     @property
     def floor_um(self) -> float:
         """The least scatter per axis of a vector: half a swing's rounding."""
-        return rounding_sd(self.step_um / 2.0)
+        return float(rounding_sd(self.step_um / 2.0))
 
     @property
     def directed(self) -> bool:

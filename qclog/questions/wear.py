@@ -20,8 +20,8 @@ from qclog.questions.by_chance import by_chance, marks
 from qclog.questions.changes import Changes, Tested, changes_of
 from qclog.questions.codes import PUT_AWAY, ByCost, Caveat, Sign, Worth
 from qclog.questions.groups import VECTORS, Group
-from qclog.questions.histories import DATE, WORK, place_of, read_histories
-from qclog.questions.outlook import Crosses, crosses, good_for, held, next_check
+from qclog.questions.histories import DATE, WORK, key_of, key_of_series, place_of, read_histories
+from qclog.questions.outlook import Crosses, crosses, good_for, held
 from qclog.questions.replacing import Costs, Replacing, replacing
 from qclog.statistics.trend import CONFIDENCE
 from qclog.statistics.trend import Trend as Record
@@ -43,11 +43,6 @@ _SEEN: Final = {
     "lost spring": Sign.LOST_SPRING,
 }
 _NOT_OF_WEAR: Final = {Caveat.LOOKED_AGAIN}
-PLACE: Final = (
-    *("item", "setup", "setup_revision", "position", "clocking"),
-    *("distance_mm", "diameter_mm", "characteristic"),
-)
-"""What a place is known by in the answers of ``assess`` and in those given here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,21 +128,18 @@ def advice_in(
     """
     measured = read_histories(connection, items)
     slips = _slips(connection, items)
-    groups = {
-        tuple(getattr(group, key) for key in PLACE): group
-        for answer in assessed
-        if answer.item
-        for group in answer.groups
-    }
+    groups = {key_of(group): group for answer in assessed if answer.item for group in answer.groups}
+    kept = [
+        changes
+        for changes in changes_of(measured.histories)
+        if items is not None or measured.items[changes.history.series.item_id].state not in PUT_AWAY
+    ]
+    at = [groups[key_of_series(changes.history.series)] for changes in kept]
     drafts = []
-    for changes in changes_of(measured.histories):
+    for changes, group, crossed in zip(kept, at, crosses(kept, [group.limit_um for group in at]), strict=True):
         one = changes.history.series
-        if items is None and measured.items[one.item_id].state in PUT_AWAY:
-            continue
         seen = _seen(measured.items[one.item_id].findings, slips.get(one.item_id, 0))
-        place = place_of(one)
-        group = groups[tuple(place[key] for key in PLACE)]
-        draft = _answer(changes, group, seen)
+        draft = _answer(changes, group, seen, crossed)
         if costs is not None:
             draft = dataclasses.replace(draft, cost=_cost(connection, draft, changes, group, seen, costs))
         drafts.append(draft)
@@ -174,7 +166,7 @@ def gate(answers: Iterable[Answer]) -> int:
     return 1 if RETIRE in told else 8 if WATCH in told or not told else 0
 
 
-def _answer(changes: Changes, group: Group, seen: list[Sign]) -> Answer:
+def _answer(changes: Changes, group: Group, seen: list[Sign], crossed: Crosses | None) -> Answer:
     history, trended, drift, step = changes.history, changes.trend, changes.drift, changes.step
     limit = held(changes, group)
     signs = [*seen, limit, *changes.signs]
@@ -200,8 +192,8 @@ def _answer(changes: Changes, group: Group, seen: list[Sign]) -> Answer:
         trend=None if trended is None else _told_trend(trended, history.axis),
         step=Step(changes.points.dates[step.before], step.change_um) if step is not None and step.proven else None,
         signal=changes.signal,
-        crosses=crosses(changes, group.limit_um),
-        next_check=None if changes.line is None else history.written(next_check(changes)),
+        crosses=crossed,
+        next_check=None if changes.line is None else history.written(changes.next_check),
         tests=changes.tests,
         decision=decision,
         because=tuple(signs),
@@ -257,7 +249,7 @@ def _cost(
         group.limit_um,
         costs,
         drift=changes.drift,
-        next_check=next_check(changes),
+        next_check=changes.next_check,
         from_vectors=group.bound is not None and group.bound.method.endswith(VECTORS),
     )
 

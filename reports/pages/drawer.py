@@ -9,8 +9,9 @@ from qclog.logbook.figures import Newest
 from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.due import Due
 from qclog.questions.groups import Group
+from qclog.questions.histories import key_of
 from qclog.questions.values import ValueGroup
-from qclog.questions.wear import KEEP, PLACE
+from qclog.questions.wear import KEEP
 from reports import due
 from reports.cards import whereabouts
 from reports.drawer import Told, above, entry_stamp, restricted, sections, setups_flagged
@@ -153,6 +154,6 @@ def _is_flagged(entry: Entry, group: Group | None) -> bool:
 
 def _wear(entry: Entry, group: Group) -> str:
     """What wear advises here, '' where nothing is advised."""
-    here = [one for one in entry.worn if all(getattr(one, key) == getattr(group, key) for key in PLACE)]
+    here = [one for one in entry.worn if key_of(one) == key_of(group)]
     told = {one.decision for one in here}
     return ", ".join(sorted(told - {KEEP})) or ("keep" if told else "")
