@@ -55,6 +55,10 @@ class Tested:
     by_chance: float
     mark: Worth | None = None
 
+    def marked(self, mark: Worth | None) -> "Tested":
+        """The same with its mark."""
+        return Tested(self.sign, self.found, self.p_value, self.by_chance, mark)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Changes:

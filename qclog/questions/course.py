@@ -10,6 +10,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
 from qclog.questions.changes import Changes, changes_of
 from qclog.questions.histories import place_of, read_histories
+from qclog.questions.known import Known
 from qclog.statistics.crossing import CONFIDENCE, tolerance_band
 
 _BAND_POINTS = 41
@@ -57,7 +58,7 @@ def courses(store: Store, codes: Sequence[str] = ()) -> list[Course]:
     with store.reading() as connection:
         register = Register(connection)
         items = [register.need(code, "item").id for code in codes] or None
-        return [_course(changes) for changes in changes_of(read_histories(connection, items).histories)]
+        return [_course(changes) for changes in changes_of(read_histories(Known(connection, items)).histories)]
 
 
 def _course(changes: Changes) -> Course:

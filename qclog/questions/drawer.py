@@ -14,13 +14,14 @@ import sqlalchemy as sa
 from qclog import times
 from qclog.logbook.custody import Out, read_out
 from qclog.logbook.engine import Store
-from qclog.logbook.figures import Newest, read_newest, read_series
-from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_parts, read_setups
+from qclog.logbook.figures import Newest, read_newest
+from qclog.logbook.owned import Owned, OwnedSetup, read_parts, read_setups
 from qclog.logbook.statements import Issued, read_standing
 from qclog.questions.assess import Answer, answers_in, unmeasured
 from qclog.questions.codes import LOCKING, PUT_AWAY
 from qclog.questions.groups import Group
 from qclog.questions.histories import PLACE, key_of, key_of_series
+from qclog.questions.known import Known
 from qclog.questions.prices import Total, totals
 from qclog.questions.reordering import Order, reorder
 from qclog.questions.sizes import Sizes, sizes
@@ -155,13 +156,13 @@ def entries_in(
     connection: sa.Connection, items: Sequence[int] | None = None
 ) -> tuple[tuple[Entry, ...], tuple[Answer, ...]]:
     """Everything owned or some items of it, the worst first, and the answers about setups with a limit of their own."""
-    owned, parts = read_owned(connection, items), read_parts(connection)
-    answers = answers_in(connection, items)
+    known = Known(connection, items)
+    parts, answers = read_parts(connection), answers_in(known)
     assessed = {answer.item: answer for answer in answers if answer.item}
     worn: dict[str, list[Worn]] = {}
-    for advice in advice_in(connection, items, answers):
+    for advice in advice_in(known, answers):
         worn.setdefault(advice.item, []).append(advice)
-    newest, out = _newest_by_place(connection), read_out(connection)
+    newest, out = _newest_by_place(known), read_out(connection)
     entries = [
         Entry(
             item=item,
@@ -172,7 +173,7 @@ def entries_in(
             out=out.get(item.id),
             newest_values=tuple(newest[key_of(value)] for value in answer.values),
         )
-        for item in owned.values()
+        for item in known.owned.values()
     ]
     return tuple(sorted(entries, key=_rank)), tuple(answer for answer in answers if answer.setup)
 
@@ -251,10 +252,10 @@ def _rank(entry: Entry) -> tuple[int, int, str]:
     return place, min(told, default=len(_WORST_FIRST)), entry.item.code.casefold()
 
 
-def _newest_by_place(connection: sa.Connection) -> dict[tuple[Any, ...], Newest]:
+def _newest_by_place(known: Known) -> dict[tuple[Any, ...], Newest]:
     """The newest clamping of each place that items are measured at as they are now."""
-    newest, found = read_newest(connection), {}
-    for one in read_series(connection):  # in the order of modifications: those as they are now come last
+    newest, found = read_newest(known.connection, known.figures), {}
+    for one in known.series:  # in the order of modifications: those as they are now come last
         if one.id in newest:
             found[key_of_series(one)] = newest[one.id]
     return found

@@ -12,9 +12,10 @@ import sqlalchemy as sa
 
 from qclog import times
 from qclog.logbook import schema
-from qclog.logbook.figures import Figures, Series, read_figures, read_series
-from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
+from qclog.logbook.figures import Figures, Series
+from qclog.logbook.owned import Owned, OwnedSetup
 from qclog.questions.alike import is_current
+from qclog.questions.known import Known
 from qclog.records import SWINGS
 from qclog.statistics.grouping import Grouping
 
@@ -109,21 +110,20 @@ class Measured:
     histories: tuple[History, ...]
 
 
-def read_histories(connection: sa.Connection, items: Sequence[int] | None, *, swings: bool = True) -> Measured:
-    """The histories that have clampings, of some items or of all, in the newest revision of each setup.
+def read_histories(known: Known, *, swings: bool = True) -> Measured:
+    """The histories that have clampings, in the newest revision of each setup.
 
     Without ``swings`` those of other characteristics.
     """
-    owned, setups = read_owned(connection, items), read_setups(connection)
+    owned, setups = known.owned, known.setups
     series = [
         one
-        for one in read_series(connection, items=items)
+        for one in known.series
         if (is_current(one, owned) if swings else _is_other(one, owned))
         and (not one.setup_id or one.revision == setups[one.setup_id].revision)
     ]
-    figures = read_figures(connection, None if items is None else [one.id for one in series])
-    used = _clampings_in_work(connection, items, owned)
-    return Measured(owned, setups, tuple(_histories(series, figures, used)))
+    used = _clampings_in_work(known.connection, known.items, owned)
+    return Measured(owned, setups, tuple(_histories(series, known.figures, used)))
 
 
 def _is_other(one: Series, owned: dict[int, Owned]) -> bool:
@@ -153,36 +153,30 @@ def key_of_series(one: Series) -> tuple[Any, ...]:
 
 
 def _histories(series: Sequence[Series], figures: Figures, used: Mapping[int, Used]) -> Iterator[History]:
-    ids, first = np.unique(figures.series, return_index=True)
-    found: dict[int, tuple[int, int, float, bool]] = {}
-    if ids.size:
-        step_um = np.minimum.reduceat(figures.step_um, first)
-        in_doubt = np.logical_or.reduceat(figures.in_doubt, first)
-        ends = (first, np.append(first[1:], figures.series.size), step_um, in_doubt)
-        found = dict(zip(ids.tolist(), zip(*(end.tolist() for end in ends), strict=True), strict=True))
+    places = figures.places()
     days = _day_numbers(figures.order)
     for one in series:
-        if one.id in found:
-            start, end, step_um, doubtful = found[one.id]
-            x, axis, noted = days[start:end], DATE, used.get(one.item_id)
+        if one.id in places:
+            here = places[one.id]
+            x, axis, noted = days[here], DATE, used.get(one.item_id)
             total = [0]
             if noted:
                 total = np.cumsum([0, *(count for _, count in noted)]).tolist()
-                place = np.searchsorted([at for at, _ in noted], figures.order[start:end], side="right")
+                place = np.searchsorted([at for at, _ in noted], figures.order[here], side="right")
                 in_work = np.array(total, dtype=np.float64)[place]
                 if np.unique(in_work).size >= _FEWEST_PLACES_IN_WORK:
                     x, axis = in_work, WORK
             yield History(
                 series=one,
-                swings=figures.value_um[start:end],
+                swings=figures.value_um[here],
                 x=x,
-                order=figures.order[start:end],
-                sitting=figures.sitting[start:end],
-                clamping=figures.clamping[start:end],
-                step_um=step_um,
+                order=figures.order[here],
+                sitting=figures.sitting[here],
+                clamping=figures.clamping[here],
+                step_um=float(figures.step_um[here].min()),
                 axis=axis,
                 worked=total[-1] if noted else None,
-                in_doubt=doubtful,
+                in_doubt=bool(figures.in_doubt[here].any()),
             )
 
 

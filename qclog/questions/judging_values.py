@@ -11,14 +11,15 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-import sqlalchemy as sa
 
-from qclog.characteristics import SIZE_FROM_PM, known
-from qclog.logbook.figures import Figures, Series, count_left_out, read_figures
+from qclog.characteristics import SIZE_FROM_PM
+from qclog.characteristics import known as known_characteristic
+from qclog.logbook.figures import Figures, Series, read_figures
 from qclog.logbook.owned import Owned, OwnedSetup
 from qclog.logbook.told_by_pins import read_value_ends
 from qclog.questions.codes import Caveat
 from qclog.questions.gauging import GaugeOfGroups, Gauges, read_gauges_of
+from qclog.questions.known import Known
 from qclog.questions.limits import governing_values
 from qclog.questions.values import METHODS, WORDS, Between, Limits, Read, ValueGroup
 from qclog.records import SWINGS
@@ -58,24 +59,20 @@ class _Rows:
         return bool((self.low < self.high).any())
 
 
-def value_groups(
-    connection: sa.Connection,
-    series: Sequence[Series],
-    items: Mapping[int, Owned],
-    setups: Mapping[int, OwnedSetup],
-) -> list[tuple[Series, ValueGroup]]:
+def value_groups(known: Known, series: Sequence[Series]) -> list[tuple[Series, ValueGroup]]:
     """The groups of those series that are plain values and have readings."""
+    connection, items, setups = known.connection, known.owned, known.setups
     plain = [one for one in series if one.characteristic not in SWINGS]
     if not plain:
         return []
     ids = [one.id for one in plain]
     figures, gauges = read_figures(connection, ids), read_gauges_of(connection)
-    ends, left_out = read_value_ends(connection, ids), count_left_out(connection, ids)
-    found = _judged(plain, figures, ends, items, setups, gauges, left_out)
+    ends = read_value_ends(connection, ids)
+    found = _judged(plain, figures, ends, items, setups, gauges)
     if not figures.newest_left_out:
         return found
     everything = read_figures(connection, ids, also_in_doubt=True)
-    told = {one.id: group for one, group in _judged(plain, everything, ends, items, setups, gauges, left_out)}
+    told = {one.id: group for one, group in _judged(plain, everything, ends, items, setups, gauges)}
     return [
         (one, _unless_contradicted(group, told[one.id]) if one.id in figures.newest_left_out else group)
         for one, group in found
@@ -89,7 +86,6 @@ def _judged(
     items: Mapping[int, Owned],
     setups: Mapping[int, OwnedSetup],
     gauges: Gauges,
-    left_out: Mapping[int, tuple[int, int]],
 ) -> list[tuple[Series, ValueGroup]]:
     place = {one.id: i for i, one in enumerate(plain)}
     group = np.array([place[int(i)] for i in figures.series], dtype=np.int64)
@@ -102,9 +98,9 @@ def _judged(
             caveats = gauge.caveats(i)
             if one.id in figures.left_out:
                 caveats.append(Caveat.IN_DOUBT_LEFT_OUT)
-            if left_out.get(one.id, (0, 0))[0]:
+            if figures.set_aside.get(one.id, (0, 0))[0]:
                 caveats.append(Caveat.RECALLED_LEFT_OUT)
-            u = float(gauge.u_um[i]) * (sqrt(2.0) if known(one.characteristic).joined else 1.0)
+            u = float(gauge.u_um[i]) * (sqrt(2.0) if known_characteristic(one.characteristic).joined else 1.0)
             found.append((one, _group(one, read, u, bool(gauge.assumed[i]), items, setups, caveats)))
     return found
 
@@ -135,7 +131,7 @@ def _gauge(
         read = rows[one.id]
         if read is not None:
             largest[i], step[i], pins[i] = np.abs((read.low, read.high)).max(), read.step_um, read.by_pins
-    joined = np.array([bool(known(one.characteristic).joined) for one in plain])
+    joined = np.array([bool(known_characteristic(one.characteristic).joined) for one in plain])
     size = joined | (largest >= _SIZE_UM)
     difference = np.where(size, 0.0, largest)
 
@@ -252,7 +248,7 @@ def _codes(
             Caveat.ROUGH_BOUND: n >= _FEW and (sittings == 2 or n == _FEW),
             Caveat.RESOLUTION_FLOOR: floor,
             Caveat.BY_PINS: read.by_pins,
-            Caveat.KEPT_TOGETHER: bool(known(one.characteristic).joined),
+            Caveat.KEPT_TOGETHER: bool(known_characteristic(one.characteristic).joined),
             Caveat.LOOKED_AGAIN: n > _FEW and told[2] in (Verdict.HOLDS, Verdict.DOES_NOT_HOLD),
             Caveat.LIMIT_ELSEWHERE: elsewhere,
             Caveat.SETUP_CHANGED: not current,

@@ -24,6 +24,7 @@ from qclog.questions.fitting import LeftOut, Part, takes_part, unfit
 from qclog.questions.foreseen import Foreseen, at_distance, at_other_place
 from qclog.questions.groups import VECTORS, Group, waits_for_doubt
 from qclog.questions.histories import key_of, key_of_series, read_histories
+from qclog.questions.known import Known
 from qclog.questions.outlook import held
 from qclog.questions.read_places import Read, shop_of
 from qclog.questions.stock import Stock, Where, married_to
@@ -106,10 +107,11 @@ def _assessed(stock: Stock, able: Sequence[Owned]) -> list[tuple[Owned, list[Gro
     ids = [item.id for item in able]
     if not ids:
         return []
-    answers = answers_in(stock.connection, ids, limit_um=stock.part.runout_um)
+    known = Known(stock.connection, ids)
+    answers = answers_in(known, limit_um=stock.part.runout_um)
     by_item = {answer.item: answer for answer in answers if answer.item}
     changes: _ChangesAt = {}
-    for found in changes_of(read_histories(stock.connection, ids).histories):
+    for found in changes_of(read_histories(known).histories):
         changes[key_of_series(found.history.series)] = found
     return [
         (item, [group for group in by_item[item.code].groups if group.characteristic == RUNOUT], changes)
@@ -284,7 +286,8 @@ def _foreseen(stock: Stock, item: Owned, where: Where, foreseen: Foreseen) -> Ch
 
 def _to_make(stock: Stock, *, now: bool) -> ToMake:
     worn: dict[str, set[str]] = defaultdict(set)
-    for advice in advice_in(stock.connection, None, answers_in(stock.connection, None)):
+    known = Known(stock.connection)
+    for advice in advice_in(known, answers_in(known)):
         worn[advice.item].add(advice.decision)
     spare = {
         item.id

@@ -17,12 +17,13 @@ from qclog.errors import NotFoundError, RefusedError, UsageError
 from qclog.logbook import evidence
 from qclog.logbook.evidence import Read
 from qclog.logbook.exchange.export import readings_of_series
-from qclog.logbook.figures import LaidOut, Series, count_left_out, read_laid_out, read_series
+from qclog.logbook.figures import LaidOut, Series, read_figures, read_laid_out, read_series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned, read_setups
 from qclog.questions.assess import answers_in
 from qclog.questions.codes import LOCKING, Caveat, NotForIssue
 from qclog.questions.groups import Group
+from qclog.questions.known import Known
 from qclog.questions.labelled import SCRAP
 from qclog.questions.limits import governing_limit
 from qclog.questions.statement import (
@@ -96,7 +97,7 @@ def prepare(connection: sa.Connection, wanted: Wanted) -> Prepared:
 def prepare_series(connection: sa.Connection, one: Series) -> Prepared | None:
     """The same for a series; None where it has no clampings that count, or the item was worked on since."""
     (item,) = read_owned(connection, [one.item_id]).values()
-    answers = [answer for answer in answers_in(connection, [one.item_id]) if answer.item]
+    answers = [answer for answer in answers_in(Known(connection, [one.item_id])) if answer.item]
     groups = [group for answer in answers for group in answer.groups if _is(one, group)]
     if one.modification != item.modification or not groups:
         return None
@@ -105,7 +106,7 @@ def prepare_series(connection: sa.Connection, one: Series) -> Prepared | None:
 
 def _chosen(connection: sa.Connection, item_id: int, wanted: Wanted, register: Register) -> Group:
     setup = None if wanted.setup is None else register.need(wanted.setup, "setup").text
-    answers = [answer for answer in answers_in(connection, [item_id]) if answer.item]
+    answers = [answer for answer in answers_in(Known(connection, [item_id])) if answer.item]
     only_values = any(answer.values for answer in answers) and not any(answer.groups for answer in answers)
     if only_values or wanted.characteristic not in (None, *SWINGS):
         text = register.need(wanted.item, "item").text
@@ -172,7 +173,7 @@ def _prepared(connection: sa.Connection, register: Register, item: Owned, one: S
     reads = evidence.read_clampings_of(connection, counting, one)
     readings = readings_of_series(connection, one, set(counting))
     indicators = _indicators(connection, register, reads)
-    left_out = count_left_out(connection, [one.id]).get(one.id, (0, 0))
+    left_out = read_figures(connection, [one.id]).set_aside.get(one.id, (0, 0))
     work = evidence.read_work(connection, item.id, item.modification)
     setup = read_setups(connection).get(one.setup_id)
     found = governing_limit(one, item, setup)

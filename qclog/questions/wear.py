@@ -21,6 +21,7 @@ from qclog.questions.changes import Changes, Tested, changes_of
 from qclog.questions.codes import PUT_AWAY, ByCost, Caveat, Sign, Worth
 from qclog.questions.groups import VECTORS, Group
 from qclog.questions.histories import DATE, WORK, key_of, key_of_series, place_of, read_histories
+from qclog.questions.known import Known
 from qclog.questions.outlook import Crosses, crosses, good_for, held
 from qclog.questions.replacing import Costs, Replacing, replacing
 from qclog.statistics.trend import CONFIDENCE
@@ -116,17 +117,17 @@ def wear(store: Store, codes: Sequence[str] = (), costs: Costs | None = None) ->
     with store.reading() as connection:
         register = Register(connection)
         items = [register.need(code, "item").id for code in codes] or None
-        return advice_in(connection, items, answers_in(connection, items), costs)
+        known = Known(connection, items)
+        return advice_in(known, answers_in(known), costs)
 
 
-def advice_in(
-    connection: sa.Connection, items: Sequence[int] | None, assessed: Iterable[Assessed], costs: Costs | None = None
-) -> list[Answer]:
-    """What ``wear`` answers about some items or, with None, about all, as they were ``assessed``; within a transaction.
+def advice_in(known: Known, assessed: Iterable[Assessed], costs: Costs | None = None) -> list[Answer]:
+    """What ``wear`` answers about items as they were ``assessed``.
 
     A drawer's list leaves out what a person decided not to use any more; asked for by name it is answered.
     """
-    measured = read_histories(connection, items)
+    connection, items = known.connection, known.items
+    measured = read_histories(known)
     slips = _slips(connection, items)
     groups = {key_of(group): group for answer in assessed if answer.item for group in answer.groups}
     kept = [
@@ -135,15 +136,18 @@ def advice_in(
         if items is not None or measured.items[changes.history.series.item_id].state not in PUT_AWAY
     ]
     at = [groups[key_of_series(changes.history.series)] for changes in kept]
-    drafts = []
-    for changes, group, crossed in zip(kept, at, crosses(kept, [group.limit_um for group in at]), strict=True):
+    crossed = crosses(kept, [group.limit_um for group in at])
+    told = iter(marks([test for changes in kept for test in changes.tests]))
+    found = []
+    for changes, group, crossing in zip(kept, at, crossed, strict=True):
         one = changes.history.series
         seen = _seen(measured.items[one.item_id].findings, slips.get(one.item_id, 0))
-        draft = _answer(changes, group, seen, crossed)
+        tests = tuple(test.marked(next(told)) for test in changes.tests)
+        answer = _answer(changes, group, seen, crossing, tests)
         if costs is not None:
-            draft = dataclasses.replace(draft, cost=_cost(connection, draft, changes, group, seen, costs))
-        drafts.append(draft)
-    return _marked(drafts)
+            answer = dataclasses.replace(answer, cost=_cost(connection, answer, changes, group, seen, costs))
+        found.append(answer)
+    return found
 
 
 def document(answers: Iterable[Answer]) -> dict[str, Any]:
@@ -166,7 +170,9 @@ def gate(answers: Iterable[Answer]) -> int:
     return 1 if RETIRE in told else 8 if WATCH in told or not told else 0
 
 
-def _answer(changes: Changes, group: Group, seen: list[Sign], crossed: Crosses | None) -> Answer:
+def _answer(
+    changes: Changes, group: Group, seen: list[Sign], crossed: Crosses | None, tests: tuple[Tested, ...]
+) -> Answer:
     history, trended, drift, step = changes.history, changes.trend, changes.drift, changes.step
     limit = held(changes, group)
     signs = [*seen, limit, *changes.signs]
@@ -176,6 +182,7 @@ def _answer(changes: Changes, group: Group, seen: list[Sign], crossed: Crosses |
         signs = [sign for sign in signs if sign not in _ALL_WELL]
     decision = RETIRE if _RETIRING.intersection(signs) else KEEP if set(signs) <= _ALL_WELL else WATCH
     past_only = limit == Sign.DOES_NOT_HOLD and not _RETIRING.intersection(seen)
+    hints = {test.sign for test in tests if test.mark == Worth.SINGLE_HINT}
     caveats = [code for code in group.caveats if code not in _NOT_OF_WEAR]
     if changes.more_days and not history.in_doubt:
         caveats.append(Caveat.FEW_DAYS)
@@ -194,27 +201,16 @@ def _answer(changes: Changes, group: Group, seen: list[Sign], crossed: Crosses |
         signal=changes.signal,
         crosses=crossed,
         next_check=None if changes.line is None else history.written(changes.next_check),
-        tests=changes.tests,
+        tests=tests,
         decision=decision,
         because=tuple(signs),
-        single_hint=False,
+        single_hint=bool(hints) and hints >= set(signs),
         more_days=0 if history.in_doubt else changes.more_days,
         more_clampings=group.more_clampings if drift is None else None,
         good_for_um=good_for(changes, group) if past_only else None,
         cost=None,
         caveats=tuple(caveats),
     )
-
-
-def _marked(drafts: Sequence[Answer]) -> list[Answer]:
-    """The answers with the marks of their tests, which depend on how many were made."""
-    told = iter(marks([test for draft in drafts for test in draft.tests]))
-    found = []
-    for draft in drafts:
-        tests = tuple(dataclasses.replace(test, mark=next(told)) for test in draft.tests)
-        hints = {test.sign for test in tests if test.mark == Worth.SINGLE_HINT}
-        found.append(dataclasses.replace(draft, tests=tests, single_hint=bool(hints) and hints >= set(draft.because)))
-    return found
 
 
 def _seen(findings: Sequence[str], slips: int) -> list[Sign]:

@@ -1,8 +1,10 @@
 """Records of figures whose fields are arrays: many of one kind, or one by one."""
 
 import itertools
-from collections.abc import Iterable, Sequence
+import operator
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import fields, is_dataclass
+from functools import lru_cache
 from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
@@ -34,8 +36,13 @@ def _column(value: Any) -> Iterable[Any]:
     return each(value) if is_dataclass(value) else itertools.repeat(value)
 
 
-def _values(record: Any) -> list[Any]:
-    return [getattr(record, field.name) for field in fields(record)]
+def _values(record: Any) -> Any:
+    return _getter(record.__class__)(record)
+
+
+@lru_cache
+def _getter(kind: Any) -> Callable[[Any], Any]:
+    return operator.attrgetter(*(field.name for field in fields(kind)))
 
 
 def _made(like: Record, values: Iterable[Any]) -> Record:

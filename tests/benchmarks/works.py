@@ -22,10 +22,12 @@ from qclog.logbook.lookup import Register
 from qclog.logbook.setups import add_setup
 from qclog.questions.assess import assess
 from qclog.questions.drawer import drawer
+from qclog.questions.due import due
+from qclog.questions.wear import wear
 from qclog.records import Card
 from qclog.statistics.harmonics import design, grid_waves
 from qclog.statistics.turns import fit_turns
-from tests.benchmarks import made
+from tests.benchmarks import direct, made
 from tests.benchmarks.measuring import Measured, in_turn, of_children
 
 _WRITTEN: Final = ("entry", "sitting", "clamping", "turn", "reading", "series", "figure", "entry_digest")
@@ -192,8 +194,7 @@ def _bare(folder: Path, rows: dict[str, list[tuple[Any, ...]]]) -> sqlite3.Conne
 
 def _asking(question: Callable[[Store], object]) -> Callable[[Path, int, int], Measured]:
     def run(folder: Path, size: int, pairs: int) -> Measured:
-        made.write_logbook(folder / "book.sqlite", size).close()
-        store = open_store(str(folder / "book.sqlite"))
+        store = direct.write_logbook(folder / "book.sqlite", size)
 
         def aggregate() -> None:
             with store.reading() as connection:
@@ -213,6 +214,8 @@ WORKS: Final = {
     "import-swings": Work("import, swings (rows)", "read_csv + executemany", 3.0, _importing(made.swings)),
     "assess": Work("assess everything (clampings)", "SQL aggregate", 3.0, _asking(assess)),
     "drawer": Work("drawer (clampings)", "SQL aggregate", 3.0, _asking(drawer)),
+    "wear": Work("wear of everything (clampings)", "SQL aggregate", 3.0, _asking(wear)),
+    "due": Work("due (clampings)", "SQL aggregate", 3.0, _asking(due)),
 }
 
 
