@@ -74,7 +74,7 @@ def logged(
     typed = Typed(
         item=item,
         swings=tuple((round(mm * MM), tuple(texts)) for mm, texts in read_at),
-        turns=tuple(turns),
+        turns=((None, tuple(turns)),) if turns else (),
         angles=angles,
         setup=place.setup,
         position=place.position,

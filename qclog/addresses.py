@@ -15,11 +15,13 @@ _PLACES: Final = ("host", "hostaddr", "port", "service")
 """What a query may say of where the server is; nothing else of it is shown."""
 _SECRET: Final = re.compile(
     r"(?P<before>(?:://|postgres\w*:|\b[a-z]\w{0,40}:(?=[^\s'\":@]{1,200}:[^\s'\"]{0,200}@))[^\s'\":@]*):"
-    r"(?![0-9]{1,5}(?:[/?\s'\"]|$))(?:[^\s'\"]*(?=@)|[^\s'\"]+)"
+    r"(?![0-9]{1,5}(?:[/?\s]|$))(?:[^\s'\"]*(?=@)|[^\s'\"]+)"
+    r"|(?P<rest>(?<!:)//[^\s'\":@]*):[^\s'\"]+"
     r"|(?P<name>password=)[^\s'\"&]+",
     re.IGNORECASE,
 )
-"""Also in a URL whose scheme was mistyped: user, password and host are told by their colons and the @."""
+"""Also in a URL whose scheme was mistyped: user, password and host are told by their colons and the @; and in what is
+left of one that was cut after its scheme."""
 
 
 def is_url(target: str) -> bool:
@@ -49,4 +51,9 @@ def is_plain(target: str) -> bool:
 
 def without_passwords(text: str) -> str:
     """``text``, such as a traceback, with the passwords of URLs in it taken out."""
-    return _SECRET.sub(lambda found: f"{found['before']}:***" if found["before"] else f"{found['name']}***", text)
+    return _SECRET.sub(_covered, text)
+
+
+def _covered(found: re.Match[str]) -> str:
+    where = found["before"] or found["rest"]
+    return f"{where}:***" if where else f"{found['name']}***"

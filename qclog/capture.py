@@ -11,33 +11,35 @@ from typing import Any, Literal, get_args
 import sqlalchemy as sa
 
 from qclog import config, times
-from qclog.characteristics import meant, unit_of
+from qclog.characteristics import FLUSHNESS, meant, unit_of
 from qclog.errors import RefusedError, UsageError
 from qclog.lengths import Unit
 from qclog.logbook import schema
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
+from qclog.logbook.gauges import need_indicator
 from qclog.logbook.last_given import LastGiven, last_given
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.setups import setup_for
 from qclog.notation import TypedReading, parse_angle, parse_recalled, parse_swing, parse_turn
-from qclog.questions.doubts import Doubtful, doubts
+from qclog.questions.doubts import Doubt, Doubtful, doubts
 from qclog.records import FACE_RUNOUT, RUNOUT, SWINGS, Clamping, Turn
 from qclog.typed_values import pins_told, reading_of, value_turns
 
+_A_YEAR = 366.0
 _KEPT_ALWAYS = ("instrument", "torque", "conditions", "operator")
 
 
 @dataclass(frozen=True, slots=True)
 class Typed:
     """A line as typed. None: not given. ``swings``: distance (None: the one in force) and its texts, the k-th of
-    each being read in the k-th clamping; ``turns``: texts of whole turns, a clamping each; ``angles``: theirs.
+    each being read in the k-th clamping; ``turns``: the same of texts of whole turns; ``angles``: theirs.
     ``pins``: the pins that go and those that do not, a clamping each."""
 
     item: str
     swings: tuple[tuple[int | None, tuple[str, ...]], ...] = ()
-    turns: tuple[str, ...] = ()
+    turns: tuple[tuple[int | None, tuple[str, ...]], ...] = ()
     angles: str = ""
     setup: str | None = None
     position: str | None = None
@@ -103,27 +105,36 @@ def prepare(store: Store, typed: Typed) -> Prepared:
             clampings = _of_values(register, typed, base, distance or 0, characteristic)
         resolver = Resolver(register)
         resolved = [resolver.resolve(clamping) for clamping in clampings]
-        instrument = register.need(base.instrument, "instrument") if base.instrument else None
+        instrument = need_indicator(register, base.instrument) if base.instrument else None
         card = register.instrument_card(instrument.id) if instrument else None
         _refuse_beyond_range(clampings, card["range_pm"] if card else None, base.instrument)
         found = (
             ()
             if typed.recalled
-            else tuple(
-                doubts(
+            else (
+                *_in_future(taken_at),
+                *doubts(
                     register,
                     item,
-                    resolved[0].modification_number,
+                    resolved[0].place.modification_number,
                     [turn for clamping in clampings for turn in clamping.turns],
-                    position=resolved[0].position,
+                    position=resolved[0].place.position,
                     division_pm=card["division_pm"] if card else None,
-                    pin_diameter_pm=resolved[0].diameter_pm if characteristic == RUNOUT else None,
+                    pin_diameter_pm=resolved[0].place.diameter_pm if characteristic == RUNOUT else None,
                     lever_mdeg=base.lever_mdeg,
-                )
+                ),
             )
         )
         asks = len(clampings) > 1 and not base.pin_out and not typed.recalled and characteristic in SWINGS
         return Prepared(item, tuple(clampings), found, (*as_before, *kept_distance), asks)
+
+
+def _in_future(taken_at: str) -> tuple[Doubtful, ...]:
+    """Raises RefusedError for a time more than a year ahead, which is no clock that is wrong."""
+    ahead = times.days_ahead(taken_at)
+    if ahead > _A_YEAR:
+        raise RefusedError(f"{taken_at} lies more than a year ahead.", "Check the date given with --on.")
+    return (Doubtful(Doubt.IN_FUTURE, taken_at, 0.0),) if ahead else ()
 
 
 def said_pin_out(prepared: Prepared, answer: Literal["yes", "no"]) -> Prepared:
@@ -192,6 +203,7 @@ def _completed(
     elif before.setup:
         fields["setup"] = kept("setup", before.setup)
     else:
+        _ask_which(register, item, characteristic)
         fields["setup"] = setup_for(register, item, "").text if characteristic in SWINGS else ""
     same_setup = fields["setup"] == before.setup
     fields["position"] = typed.position
@@ -218,6 +230,14 @@ def _completed(
     return fields, taken_over
 
 
+def _ask_which(register: Register, item: Name, characteristic: str) -> None:
+    """Raises RefusedError for run-out without a setup of an item that is made to sizes and differences only."""
+    made_to = dict.fromkeys(limit.characteristic for limit in register.limits(item.id))
+    if characteristic == RUNOUT and made_to and not any(name in SWINGS for name in made_to):
+        names = " or ".join(f'--characteristic "{name}"' for name in made_to)
+        raise RefusedError(f"Was it run-out that was read of {item.text}?", f"Say what it was: {names}; or --setup.")
+
+
 def _distance(
     register: Register, item: Name, typed: Typed, before: LastGiven, base: Clamping, characteristic: str
 ) -> tuple[int | None, list[str]]:
@@ -225,7 +245,7 @@ def _distance(
     else the front face."""
     if typed.distance_pm is not None:
         return typed.distance_pm, []
-    if not typed.turns and all(distance is not None for distance, _ in typed.swings):
+    if all(distance is not None for distance, _ in (*typed.swings, *typed.turns)):
         return None, []
     if before.distance_pm is not None and before.setup == base.setup:
         return before.distance_pm, ["distance"] if before.distance_pm or characteristic == RUNOUT else []
@@ -246,6 +266,11 @@ def _of_values(register: Register, typed: Typed, base: Clamping, distance: int, 
     own, logbook = bare_unit(register, base.instrument) if base.instrument else None, bare_unit(register, "")
     bare = unit_of(characteristic, own, logbook)
     places = [(distance if where is None else where, texts) for where, texts in typed.swings]
+    if characteristic == FLUSHNESS and typed.same_clamping:
+        raise RefusedError(
+            "Each point of a flushness counts by itself: a mean would hide one that stands proud.",
+            "Leave out --same-clamping.",
+        )
     if pins := pins_told(register, *typed.pins):
         places.append((distance, pins))
     return _together(typed, base, value_turns(places, characteristic, bare))
@@ -256,7 +281,7 @@ def _clampings(
 ) -> list[Clamping]:
     bare = bare_unit(register, base.instrument)
     graduation = division(register, base.instrument)
-    counts = {len(texts) for _, texts in typed.swings} | ({len(typed.turns)} if typed.turns else set())
+    counts = {len(texts) for _, texts in (*typed.swings, *typed.turns)}
     if not counts or counts == {0}:
         raise UsageError(f"No reading of {base.item} was given.", f"For example: qclog log {base.item} 4 5 4 6 5")
     if len(counts) > 1:
@@ -271,9 +296,10 @@ def _clampings(
             else:
                 swing = parse_swing(text, bare=bare, graduation_pm=graduation)
             turns.append(Turn("tir", (reading_of(swing),), _known(where, distance), characteristic))
-    for turns, text in zip(turns_of, typed.turns, strict=bool(typed.turns)):
-        readings = parse_turn(text, bare=bare, graduation_pm=graduation)
-        turns.append(_turn(readings, typed.angles, _known(None, distance), characteristic))
+    for where, texts in typed.turns:
+        for turns, text in zip(turns_of, texts, strict=True):
+            readings = parse_turn(text, bare=bare, graduation_pm=graduation)
+            turns.append(_turn(readings, typed.angles, _known(where, distance), characteristic))
     return _together(typed, base, turns_of)
 
 
@@ -313,14 +339,14 @@ def _known(own: int | None, common: int | None) -> int:
 
 def bare_unit(register: Register, instrument: str) -> Unit:
     """The unit of a bare number: that of the instrument, else of the logbook."""
-    card = register.instrument_card(register.need(instrument, "instrument").id) if instrument else None
+    card = register.instrument_card(need_indicator(register, instrument).id) if instrument else None
     unit = (card["unit"] if card else "") or register.setting("unit", "um")
     return next(known for known in get_args(Unit) if known == unit)
 
 
 def division(register: Register, instrument: str) -> int | None:
     """One division of the instrument in picometres, if one is named."""
-    card = register.instrument_card(register.need(instrument, "instrument").id) if instrument else None
+    card = register.instrument_card(need_indicator(register, instrument).id) if instrument else None
     return int(card["division_pm"]) if card else None
 
 

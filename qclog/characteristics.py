@@ -33,7 +33,8 @@ class Characteristic:
 
     ``size``: a bare number is in mm, and it is above zero; else a small length in the unit of the indicator or of the
     logbook. ``joined``: what counts of up to ``most`` readings kept together. ``alone``: what a limit of one number
-    means; '' where it might be either end. ``by_pins``: go and no-go pins may tell it.
+    means; '' where it might be either end. ``by_pins``: go and no-go pins may tell it. ``once``: it can be read only
+    until it is bonded.
     """
 
     name: str
@@ -42,6 +43,7 @@ class Characteristic:
     most: int = 1
     alone: Alone = ""
     by_pins: bool = False
+    once: bool = False
 
 
 _KNOWN: Final = {
@@ -55,8 +57,8 @@ _KNOWN: Final = {
         Characteristic(FLUSHNESS),
         Characteristic(PAIR_DIFFERENCE, joined="difference", most=2, alone="either way"),
         Characteristic(SLOT_DIFFERENCE, joined="spread", most=48, alone="upper"),
-        Characteristic(DIAMETRAL_GAP, joined="difference", most=2, by_pins=True),
-        Characteristic(RADIAL_GAP, joined="half difference", most=2, by_pins=True),
+        Characteristic(DIAMETRAL_GAP, joined="difference", most=2, by_pins=True, once=True),
+        Characteristic(RADIAL_GAP, joined="half difference", most=2, by_pins=True, once=True),
         Characteristic("jaw lift", alone="upper"),
         Characteristic("parallelism", alone="upper"),
     )
@@ -64,21 +66,28 @@ _KNOWN: Final = {
 _ALSO_CALLED: Final = {
     "run-out": RUNOUT,
     "run out": RUNOUT,
-    "tir": RUNOUT,
+    **dict.fromkeys(("tir", "fim", "fir", "clock", "concentricity", "coaxiality"), RUNOUT),
     "face run-out": FACE_RUNOUT,
     "face run out": FACE_RUNOUT,
     "bore size": BORE,
     "bore diameter": BORE,
     "lift": "jaw lift",
 }
+_HALVES: Final = ("eccentricity", "eccentric", "ecc")
+"""Words for half of a swing (ISO 1101 run-out is the whole of it)."""
 
 
 def named(text: str) -> str:
     """A characteristic by the name it goes by here; one that is not known stays as it is written.
 
-    Raises RefusedError for a gap of which nobody says whether it is diametral or radial.
+    Raises RefusedError for a gap of which nobody says whether it is diametral or radial, and for an eccentricity.
     """
     folded = " ".join(text.split()).casefold()
+    if folded in _HALVES:
+        raise RefusedError(
+            "An eccentricity is half of the swing an indicator shows over a turn, and limits here are on the swing.",
+            "Type twice the figure of the drawing, as run-out: 10um for an eccentricity of 5um.",
+        )
     if folded in ("gap", "bond gap"):
         raise RefusedError(
             "A gap has two meanings, diametral (bore less pin) or radial (half of that).",
@@ -103,7 +112,7 @@ def split_name(text: str) -> tuple[str, str]:
     A name that is not known here ends with a colon: "stroke: 5..6mm". Raises as ``named``.
     """
     tidy = " ".join(text.split())
-    for name in sorted((*_KNOWN, *_ALSO_CALLED, "gap", "bond gap"), key=len, reverse=True):
+    for name in sorted((*_KNOWN, *_ALSO_CALLED, *_HALVES, "gap", "bond gap"), key=len, reverse=True):
         if tidy.casefold().startswith((f"{name} ", f"{name}:")):
             return named(name), tidy[len(name) + 1 :].strip()
     name, colon, rest = tidy.partition(":")
@@ -146,7 +155,7 @@ def check_value(name: str, values: Sequence[int], text: str) -> None:
         wanted = "one number" if one.most == 1 else f"at most {one.most}"
         raise RefusedError(f"{quoted(text)}: a {name} is {wanted}, not {len(values)}.", "Give each its own clamping.")
     if one.joined and len(values) == 1 and abs(values[0]) >= SIZE_FROM_PM:
-        both = "8.052/7.998" if one.most == 2 else "1.502/1.503/1.501"
+        both = {PAIR_DIFFERENCE: "10.002/10.004", SLOT_DIFFERENCE: "1.502/1.503/1.501"}.get(name, "8.052/7.998")
         raise RefusedError(f"{quoted(text)} is one size, a {name} takes all of them.", f"Type them as {both}.")
     if name in (DIAMETRAL_GAP, RADIAL_GAP) and len(values) > 1 and values[0] <= values[1]:
         raise RefusedError(

@@ -36,11 +36,17 @@ _DEGREES = re.compile(
 )
 _DIVISION = re.compile(r"(?:divs?|divisions?|graduations?)\.?")
 _FROM_TO = re.compile(r"(?P<said>from )?(?P<first>.+?)(?: ?(?<!\.)\.\.(?!\.) ?| to )(?P<second>.+)")
+_OVER = re.compile(r"(?:from )?(?P<first>.+?) over (?P<top>.+?) to (?P<second>.+)")
 _SLASH = re.compile(r"(?P<first>.+?) ?/ ?(?P<second>[+-].+)")
 _BOTH_SIGNED = re.compile(r"(?P<first>[+-].+?) (?P<second>[+-].+)")
 _ABOUT = re.compile(r"(?:~|\u2248|about|ca\.?)(?P<middle>.+)")
 _UNDER = re.compile("[<\u2264](?P<high>.+)")
 _SEPARATOR = re.compile(r"[;\s]+|,\s+")
+_SWING_NAMES = "tir|fim|fir|run[ -]?out|concentricity"
+_NAMED_SWING = re.compile(rf"^(?:{_SWING_NAMES}|clock)[ :=]+|[ ]*\b(?:{_SWING_NAMES})$", re.IGNORECASE)
+_HALF = re.compile(r"^ecc(?:entric(?:ity)?)?\b|\becc(?:entric(?:ity)?)?\.?$")
+_DIALS = (100, 50)
+"""Graduations once round a dial (common practice)."""
 _READ_FOR = re.compile(r"(?P<read>[0-9.,].*?) (?:on|for) (?P<true>[0-9.,].*)")
 _RANGE = re.compile(r"(?P<first>[0-9.,/]++(?: ?+(?!e-)[^0-9 -]+)?)(?: - |-)(?P<second>[0-9.,].*)")
 
@@ -65,15 +71,30 @@ class TypedReading:
 
 
 def parse_swing(text: str, *, bare: Unit, graduation_pm: int | None) -> TypedReading:
-    """A swing over one turn: "5", "5um@120", "5um @ 4 o'clock", "+3/-2", "-2..+3", "from -2 to 3", "12 div".
+    """A swing over one turn: "5", "5um@120", "5um @ 4 o'clock", "5um TIR", "+3/-2", "-2..+3", "from -2 to 3", "12 div",
+    and "95 over 100 to 5" where the pointer passed the top of the dial.
 
     ``graduation_pm``: one division of the indicator's dial, ``None`` if no indicator is named. Raises
     LengthError for a negative swing, divisions without a graduation and whatever ``parse_length`` refuses;
     RefusedError for a bad angle.
     """
     swing, angle, within = _split_angle(text)
-    picometres, step = _swing(swing, bare, graduation_pm)
+    picometres, step = _swing(without_name(swing), bare, graduation_pm)
     return TypedReading(picometres, text.strip(), step, None, None, angle, within)
+
+
+def without_name(text: str) -> str:
+    """A swing without the word for what it is: "5um TIR", "FIM 5", "run-out 0.01mm".
+
+    Raises LengthError for an eccentricity, which is half of a swing.
+    """
+    folded = text.strip().casefold()
+    if _HALF.search(folded):
+        raise LengthError(
+            f"{quoted(text)}: an eccentricity is half of the swing an indicator shows over a turn.",
+            'Type the whole swing, twice as much, as "10um" for an eccentricity of 5um.',
+        )
+    return _NAMED_SWING.sub("", text.strip()) if _NAMED_SWING.search(text.strip()) else text
 
 
 def parse_recalled(text: str, *, bare: Unit) -> TypedReading:
@@ -217,7 +238,7 @@ def parse_limit(text: str, *, bare: Unit | None) -> tuple[Length, Length | None]
     Raises LengthError for a limit that is not above zero, a negative distance, and as ``parse_length``.
     """
     limit_text, at, distance_text = text.partition("@")
-    limit = parse_length(limit_text.strip(), bare=bare)
+    limit = parse_length(without_name(limit_text).strip(), bare=bare)
     if limit.picometres <= 0:
         raise LengthError(f"{quoted(text)}: a limit is above zero.", 'Type it as "8um" or "8um@16mm".')
     if not at:
@@ -255,10 +276,14 @@ def _split_angle(text: str) -> tuple[str, int | None, int]:
 def _swing(text: str, bare: Unit, graduation_pm: int | None) -> tuple[int, int]:
     """A swing without its angle, and the finest place typed, in picometres."""
     tidy = plain(text)
+    if over := _OVER.fullmatch(tidy):
+        return _over_the_top(over, bare, graduation_pm)
     pair = _FROM_TO.fullmatch(tidy) or _SLASH.fullmatch(tidy) or _BOTH_SIGNED.fullmatch(tidy)
     if pair:
-        if pair.re is _FROM_TO and not pair["said"]:
-            _refuse_two_swings(text, pair["first"], pair["second"])
+        if pair.re is _FROM_TO:
+            _refuse_round_the_dial(text, pair["first"], pair["second"])
+            if not pair["said"]:
+                _refuse_two_swings(text, pair["first"], pair["second"])
         low, high, step = _two_lengths(pair["first"], pair["second"], bare, graduation_pm)
         return high - low, step
     if _RANGE.fullmatch(tidy):
@@ -287,6 +312,32 @@ def _refuse_two_swings(text: str, first: str, second: str) -> None:
             f"{quoted(text)} has two meanings, a dial that went from one to the other or a swing between them.",
             f'Type "from {first} to {second}" for the dial, or the swing alone.',
         )
+
+
+def _refuse_round_the_dial(text: str, first: str, second: str) -> None:
+    """Refuse "from 95 to 5", which on a dial of 100 may have gone the short way, over its top."""
+    high, low = split_number(first)[0], split_number(second)[0]
+    for top in _DIALS if low >= 0 and first[0] != "+" else ():
+        if high <= top and 2 * (high - low) > top and high != top:
+            raise LengthError(
+                f"{quoted(text)} has two meanings, a pointer that went back {high - low} or one that went on "
+                f"{top - high + low}, over the top of the dial.",
+                f'Type "from {second} to {first}" for the first, "{first} over {top} to {second}" for the other.',
+            )
+
+
+def _over_the_top(said: re.Match[str], bare: Unit, graduation_pm: int | None) -> tuple[int, int]:
+    """ "95 over 100 to 5": the pointer went on over the top of the dial."""
+    unit = split_number(said["second"])[2]
+    parts = [part if split_number(part)[2] else f"{part} {unit}" for part in (said["first"], said["top"])]
+    (first, _, one_step), (top, _, _) = (_length(part, bare, graduation_pm) for part in parts)
+    second, _, other_step = _length(said["second"], bare, graduation_pm)
+    if not 0 <= second <= first <= top:
+        raise LengthError(
+            f"{quoted(said[0])} does not go over the top of a dial.",
+            'Type it as "95 over 100 to 5", or the swing alone.',
+        )
+    return top - first + second, min(one_step, other_step)
 
 
 def _two_lengths(first: str, second: str, bare: Unit, graduation_pm: int | None) -> tuple[int, int, int]:

@@ -16,6 +16,7 @@ _FORM: Final = re.compile(
 _WALL_CLOCK: Final = re.compile(r"[0-9-]{4,10}([T ][0-9:]{5,8})?")
 _SLASHED: Final = re.compile(r"(\d{1,4})[./](\d{1,2})([./](\d{1,4}))?")
 LONGEST: Final = 40
+_CLOCKS_DIFFER: Final = datetime.timedelta(minutes=10)
 
 
 @functools.lru_cache(maxsize=1024)
@@ -58,6 +59,21 @@ def taken_at(text: str, *, recalled: bool = False) -> str:
 def now() -> str:
     """The wall clock now, to the second, with its offset."""
     return datetime.datetime.now().astimezone().isoformat(timespec="seconds")
+
+
+def days_ahead(written: str) -> float:
+    """How many days a time as written lies ahead of the clock, 0 where it does not; ten minutes are none.
+
+    Of a day alone, how many days after today it begins.
+    """
+    clock = datetime.datetime.now().astimezone()
+    if not has_time(written):
+        day_ = datetime.date.fromisoformat(f"{written}-01-01"[:10]) if len(written) < 10 else None
+        start = day_ or datetime.date.fromisoformat(written)
+        return float(max((start - clock.date()).days, 0))
+    at = datetime.datetime.fromisoformat(written)
+    ahead = at - (clock if at.tzinfo else clock.replace(tzinfo=None))
+    return ahead / datetime.timedelta(days=1) if ahead > _CLOCKS_DIFFER else 0.0
 
 
 def utc_stamp() -> str:

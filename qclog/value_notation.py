@@ -8,7 +8,7 @@ import re
 from collections.abc import Sequence
 from typing import Final
 
-from qclog.characteristics import FLUSHNESS, check_limits, check_value, known
+from qclog.characteristics import FLUSHNESS, PAIR_DIFFERENCE, SIZE_FROM_PM, check_limits, check_value, known
 from qclog.errors import LengthError
 from qclog.lengths import LONGEST_TEXT, Unit, finest_place, parse_length, plain, quoted, split_number
 from qclog.notation import TypedReading
@@ -43,6 +43,8 @@ def parse_value(text: str, name: str, *, bare: Unit | None) -> tuple[TypedReadin
         _refuse_fraction(parts, text)
     ends = [_ends_of(part, text, one.by_pins) for part in parts]
     with_unit = iter(_with_units([end for both in ends for end in both], text))
+    if name == PAIR_DIFFERENCE and len(ends) == 1 and tidy[0] not in "+-":
+        _refuse_unsigned(tidy, text, bare)
     found = tuple(_read([next(with_unit) for _ in both], text, bare) for both in ends)
     check_value(name, [reading.picometres for reading in found], text)
     if len(found) > 1 and any(reading.low_pm is not None for reading in found[1:]):
@@ -141,6 +143,15 @@ def _read(ends: Sequence[str], text: str, bare: Unit | None) -> TypedReading:
         )
     kept = "..".join(ends) if "/" in text else text.strip()
     return TypedReading((goes + does_not) // 2, kept, step, goes, does_not)
+
+
+def _refuse_unsigned(tidy: str, text: str, bare: Unit | None) -> None:
+    """A difference alone says by its sign which of the two is the larger."""
+    if 0 < parse_length(tidy, bare=bare).picometres < SIZE_FROM_PM:
+        raise LengthError(
+            f"{quoted(text)} does not say which of the two is the larger.",
+            "Type both sizes, as 10.002/10.004, or the sign: + where it is the first.",
+        )
 
 
 def _refuse_fraction(parts: Sequence[str], text: str) -> None:

@@ -6,14 +6,18 @@ import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from qclog.lengths import parse_length
 from qclog.logbook.custody import Out
-from qclog.logbook.life import Chain, Gauge, Life, LoggedClamping, LoggedTurn
+from qclog.logbook.gauges import is_good
+from qclog.logbook.life import Chain, Done, Gauge, Life, LoggedClamping, LoggedTurn
 from qclog.logbook.lookup import Limit
 from qclog.logbook.owned import Owned
 from qclog.logbook.statements import Issued
+from qclog.particulars import CHECK_EVERY, EVERY, PARTICULARS, WHAT, WITHIN
 from qclog.records import EVERY_DISTANCE, SWINGS
 from qclog.records import Limit as Stated
 from reports.assessment import WIDTH
+from reports.issued import distance, verdict
 from reports.numbers import METRIC, NumberStyle, angle, count, date, length, limits, micrometres
 from reports.numbers import limit as limit_text
 from reports.turns import without_unit
@@ -39,6 +43,8 @@ _POSITION = 2
 """The column of key positions, left out where there are none."""
 _TOGETHER = "\u00a0"
 """Stands where a line may not be broken."""
+_COUNTED = {EVERY: "months", CHECK_EVERY: "days"}
+_CALIBRATION_WIDTH = 30
 _SAME = 0.1
 """A full swing within a tenth of its once-per-turn part is shown without it."""
 
@@ -118,15 +124,15 @@ def issued(one: Issued, style: NumberStyle = METRIC) -> str:
             one.setup,
             one.position and f"position {one.position}",
             one.clocking and f"clocked {one.clocking}",
-            f"{one.distance_mm:g} mm out",
+            distance(one),
             one.characteristic if one.characteristic != "runout" else "",
         )
         if part
     )
     name = f"statement no. {one.number}, revision {one.revision}, of {date(one.issued_at)} for {one.receiver}"
     replaced = "" if one.newest else " (replaced since)"
-    verdict = f"{one.verdict.upper()} {limit_text(round(one.limit_um * 1e6), style=style)}"
-    return f"{name}{replaced}: {verdict} in {where}"
+    in_ = " in " if one.setup else ", "
+    return f"{name}{replaced}: {verdict(one, style)}{in_}{where}"
 
 
 def life_text(life: Life, style: NumberStyle = METRIC) -> str:
@@ -136,14 +142,19 @@ def life_text(life: Life, style: NumberStyle = METRIC) -> str:
     lines.append(state)
     if life.out is not None:
         lines.append(f"  out: {whereabouts(life.out)}")
+    if life.noted:
+        lines.append(f"  {noted_text(life.noted, style)}")
     for change in life.modifications:
         when = f" {change.done_at}" if change.done_at else ""
         sized = f", {length(change.size_pm, style=style)}" if change.size_pm and change.number else ""
         where = ", ".join(p for p in (change.holder, change.position and f"position {change.position}") if p)
+        by = f", by {change.who}" if change.number else ""
         lines.append(
             f"  modification {change.number}:{when} {change.what}{sized}"
             + (f", in {where} (married to it)" if where else "")
+            + by
         )
+        lines += [f"    {told}" for told in done_how(change, style, where=False)]
         lines += [f"    made to {made_to(x, style)}" for x in life.limits if x.modification_number == change.number]
     lines += [f"  seen {when}: {finding}{f' ({note})' if note else ''}" for when, finding, note in life.findings]
     for when, clampings, hours, note in life.uses:
@@ -158,12 +169,60 @@ def life_text(life: Life, style: NumberStyle = METRIC) -> str:
     what = {change.number: change.what for change in life.modifications}
     parts = itertools.groupby(life.clampings, key=lambda one: (one.modification, one.setup, one.revision))
     for i, (place, together) in enumerate(parts):
-        rows = [_HEAD, *(row for clamping in together for row in _clamping_rows(clamping, style))]
+        rows = [_HEAD, *_rows(list(together), style)]
         if not any(row[_POSITION] for row in rows[1:]):
             rows = [(*row[:_POSITION], *row[_POSITION + 1 :]) for row in rows]
         lines += [""] if i else []
         lines += [f"  {_heading(what, *place)}:", *(f"    {line}" for line in columns(rows, _room(rows)).splitlines())]
     return "\n".join(lines)
+
+
+def done_how(change: Done, style: NumberStyle = METRIC, *, where: bool = True) -> list[str]:
+    """How work was done, a line each for how it was held and what it was done with; ``where``: with the place."""
+    facts = dataclasses.asdict(change)
+    held = worked_how(facts if where else facts | {"holder": "", "position": ""}, style)
+    before = change.size_before_pm
+    sized = [f"from {length(before, style=style)}"] if before and not where else []
+    return [line for line in ("; ".join([*sized, *held]), noted_text(change.how, style)) if line]
+
+
+def work_text(facts: Mapping[str, Any], style: NumberStyle = METRIC) -> str:
+    """What was done, and from which size to which: "bored from 7 mm to 7.35 mm"."""
+    before, after = facts["size_before_pm"], facts["size_pm"]
+    sized = "".join(f" {word} {length(pm, style=style)}" for word, pm in (("from", before), ("to", after)) if pm)
+    return f"{facts['what']}{sized}"
+
+
+def worked_how(facts: Mapping[str, Any], style: NumberStyle = METRIC) -> list[str]:
+    """Where and how an item was held while it was worked on, the wall left, and what was noted with it."""
+    place = (facts["holder"] and f"in {facts['holder']}", facts["position"] and f"position {facts['position']}")
+    closed = (facts["clocking"] and f"clocked {facts['clocking']}", facts["torque"] and f"torque {facts['torque']}")
+    wall = f"wall left {length(facts['wall_pm'], style=style)}" if facts["wall_pm"] else ""
+    told = (", ".join(part for part in (*place, facts["held_by"]) if part), ", ".join(part for part in closed if part))
+    return [part for part in (*told, wall, facts["note"]) if part]
+
+
+def noted_text(noted: Mapping[str, str], style: NumberStyle = METRIC) -> str:
+    """What is noted beside a card, in a line: "compound R-60; batch 4711"."""
+    return "; ".join(f"{name} {noted_as(name, text, style)}" for name, text in noted.items())
+
+
+def noted_as(name: str, text: str, style: NumberStyle = METRIC) -> str:
+    """One of them as it is shown: a bare length is in mm."""
+    form = next((one.form for one in PARTICULARS if one.name == name), "")
+    if form == "length":
+        picometres = parse_length(text, bare="mm").picometres
+        return limit_text(picometres, style=style) if name == WITHIN else length(picometres, style=style)
+    return f"{text} {_COUNTED[name]}" if name in _COUNTED else text
+
+
+def check_text(check: Mapping[str, Any], style: NumberStyle = METRIC) -> str:
+    """A quick check: "checked: read 100 µm on 100 µm, within 1 µm (block 0.1)"."""
+    read, true, within = (limit_text(check[key], style=style) for key in ("read_pm", "true_pm", "within_pm"))
+    off = check["read_pm"] - check["true_pm"]
+    verdict = f"within {within}" if is_good(check) else f"OUT by {limit_text(abs(off), style=style)}, {within} allowed"
+    against = f" ({check['against']})" if check["against"] else ""
+    return f"quick check: read {read} on {true}, {verdict}{against}"
 
 
 def _wrapped(line: str) -> list[str]:
@@ -190,18 +249,36 @@ def _room(rows: Sequence[Sequence[str]]) -> dict[int, int]:
 
 def life_document(life: Life) -> dict[str, Any]:
     document = dataclasses.asdict(life)
-    document["modifications"] = [change._asdict() for change in life.modifications]
     document["limits"] = _limits_document(life.limits)
     document["statements"] = [one.plain() for one in life.statements]
     return document
 
 
-def _clamping_rows(clamping: LoggedClamping, style: NumberStyle) -> list[tuple[str, ...]]:
+def _rows(clampings: Sequence[LoggedClamping], style: NumberStyle) -> list[tuple[str, ...]]:
+    return [
+        row
+        for before, clamping in zip((None, *clampings), clampings, strict=False)
+        for row in _clamping_rows(clamping, before, style)
+    ]
+
+
+def circumstances(clamping: LoggedClamping, before: LoggedClamping | None) -> list[str]:
+    """How it was tightened and what it was like, where that was not so with the clamping before."""
+    now, was = (("", "") if one is None else (one.torque, one.conditions) for one in (clamping, before))
+    torque, conditions = (text if text != old else "" for text, old in zip(now, was, strict=True))
+    return [text for text in (f"torque {torque}" if torque else "", conditions) if text]
+
+
+def _clamping_rows(
+    clamping: LoggedClamping, before: LoggedClamping | None, style: NumberStyle
+) -> list[tuple[str, ...]]:
     remarks = [f"STRUCK OUT: {clamping.struck}"] if clamping.struck else []
     remarks += ["recalled"] if clamping.recalled else []
     remarks += ["IN DOUBT"] if clamping.in_doubt else []
     remarks += [f"sitting {clamping.sitting}"] if clamping.sitting not in ("", clamping.taken_at[:10]) else []
-    remarks += [part for part in (clamping.pin, clamping.instrument, clamping.operator, clamping.note) if part]
+    remarks += [part for part in (clamping.pin, clamping.instrument, clamping.operator) if part]
+    remarks += circumstances(clamping, before)
+    remarks += [clamping.note] if clamping.note else []
     rows: list[tuple[str, ...]] = []
     for index, turn in enumerate(clamping.turns):
         first = index == 0
@@ -242,6 +319,24 @@ def _swing_text(turn: LoggedTurn, sense: str, style: NumberStyle) -> str:
         return _together(f"{swing} @ {high}")
     once = f"{micrometres(turn.once_per_turn_um, step_um=0.1, style=style)} @ {high}"
     return f"{_together(swing)}, once per turn {_together(once)}"
+
+
+def setup_text(chain: Chain) -> str:
+    """One setup: what it is, its parts, key positions and limits, and what was changed last."""
+    since = f" since {date(chain.since)}" if chain.since else ""
+    parts = ", ".join(
+        link.text if link.clocking_mdeg is None else f"{link.text} at {link.clocking_mdeg / 1000:g}°"
+        for link in chain.parts
+    )
+    told = [
+        ("parts from the spindle outward", parts),
+        ("key positions", ", ".join(chain.positions)),
+        ("made to", ", ".join(made_to(limit, METRIC) for limit in chain.limits)),
+        *((name, noted_as(name, text)) for name, text in chain.noted.items()),
+        ("angles are counted", f"{chain.sense} facing the nose"),
+    ]
+    head = f"{chain.code}: revision {chain.revision}{since} ({chain.reason})"
+    return "\n".join([head, *(f"  {name}: {text}" for name, text in told if text)])
 
 
 def setups_text(chains: Sequence[Chain]) -> str:
@@ -285,12 +380,15 @@ def pins_text(pins: Sequence[Gauge]) -> str:
             pin.card["kind"],
             length(pin.card["diameter_pm"]),
             "-" if pin.card["roundness_pm"] is None else limit_text(pin.card["roundness_pm"]),
-            pin.card["grade"] or "-",
+            pin.card["grade"] or pin.noted.get("class") or "-",
+            (pin.calibration or {}).get("done_on") or "-",
+            (pin.calibration or {}).get("due_on") or "-",
             date(pin.found_wrong) if pin.found_wrong else "-",
         )
         for pin in pins
     ]
-    return columns([("code", "kind", "diameter", "out of round", "class", "found wrong"), *rows])
+    header = ("code", "kind", "diameter", "out of round", "class", "calibrated", "due", "found wrong")
+    return columns([header, *rows])
 
 
 def pins_document(pins: Sequence[Gauge]) -> dict[str, Any]:
@@ -303,16 +401,24 @@ def instruments_text(instruments: Sequence[Gauge]) -> str:
     rows = [
         (
             one.code,
-            one.card["kind"],
-            limit_text(one.card["division_pm"]),
-            "-" if one.card["range_pm"] is None else length(one.card["range_pm"]),
+            one.card.get("kind") or one.noted.get(WHAT, ""),
+            limit_text(one.card["division_pm"]) if one.card else "-",
+            length(one.card["range_pm"]) if one.card.get("range_pm") else one.noted.get("range", "-"),
             _calibration(one.calibration),
             (one.calibration or {}).get("due_on") or "-",
+            _checked(one.check),
             date(one.found_wrong) if one.found_wrong else "-",
         )
         for one in instruments
     ]
-    return columns([("code", "kind", "division", "range", "calibration", "due", "found wrong"), *rows])
+    header = ("code", "kind", "division", "range", "calibration", "due", "checked", "found wrong")
+    return columns([header, *rows], {4: _CALIBRATION_WIDTH})
+
+
+def _checked(check: Mapping[str, Any] | None) -> str:
+    if check is None:
+        return "-"
+    return date(check["done_at"]) if is_good(check) else f"{date(check['done_at'])} OUT"
 
 
 def instruments_document(instruments: Sequence[Gauge]) -> dict[str, Any]:
@@ -322,7 +428,8 @@ def instruments_document(instruments: Sequence[Gauge]) -> dict[str, Any]:
 def _calibration(calibration: dict[str, Any] | None) -> str:
     if calibration is None:
         return "none"
-    return ", ".join([calibration["done_on"], *calibration_figures(calibration)])
+    certificate = [f"no. {calibration['certificate']}"] if calibration["certificate"] else []
+    return ", ".join(map(_together, [calibration["done_on"], *calibration_figures(calibration), *certificate]))
 
 
 def calibration_figures(calibration: Mapping[str, Any]) -> list[str]:

@@ -18,6 +18,8 @@ from reports.wording.places import place
 
 _STEP_UM: Final = 0.1
 _MOST_POINTS: Final = 30
+_WORTH_SAYING: Final = 0.25
+"""So many false alarms to be expected are worth a word."""
 _NO_USE: Final = 3.0
 """A limit so many times the largest point says nothing a toolmaker could use."""
 
@@ -37,13 +39,7 @@ def _one(answer: Answer, style: NumberStyle) -> list[str]:
     table = columns([header, *(_row(answer, point) for point in shown)])
     lines += ["", *([f"  ({count(earlier, 'point')} before these)"] if earlier else [])]
     lines += [*(f"  {line}" for line in table.splitlines()), ""]
-    notes = [_figures(answer), *_hints(answer), _run_lengths(answer)]
-    if answer.performance is not None and answer.limit_um is not None:
-        notes.append(_performance(answer.performance, answer, style))
-    elif answer.lower_limit_um is not None:
-        ends = (None if end is None else round(end * 1e6) for end in (answer.lower_limit_um, answer.limit_um))
-        notes.append(f"Whether it holds {limits(*ends, style=style)}: qclog assess {answer.item}")
-    notes += [values.caveat(code) if answer.two_sided else CAVEATS[code] for code in answer.caveats]
+    notes = [_figures(answer), *hints(answer), *run_lengths(answer), *performance(answer, style), *limits_of(answer)]
     return [*lines, *(line for note in notes for line in _wrapped(note, "  - "))]
 
 
@@ -140,7 +136,8 @@ def _no_limit_yet(answer: Answer) -> str:
     )
 
 
-def _hints(answer: Answer) -> list[str]:
+def hints(answer: Answer) -> list[str]:
+    """What keeps to one side of the centre, in a sentence; nothing where nothing does."""
     found = [signal for signal in answer.signals if signal.hint]
     if not found:
         return []
@@ -150,13 +147,34 @@ def _hints(answer: Answer) -> list[str]:
     ]
 
 
-def _run_lengths(answer: Answer) -> str:
-    lengths = {one.shift_sd: one.points for one in answer.run_lengths}
+def run_lengths(answer: Answer) -> list[str]:
+    """How long the sum and single points run until they alarm: falsely, and after a change."""
     way = "change" if answer.two_sided else "rise"
-    return (
-        f"The sum alarms falsely once in {lengths[0.0]:.0f} points on average; a {way} by one standard deviation of a "
-        f"point is found after about {lengths[1.0]:.0f}, by two after {lengths[2.0]:.0f}."
-    )
+    sums = {one.shift_sd: one.points for one in answer.run_lengths}
+    points = {one.shift_sd: one.points for one in answer.run_lengths_of_points}
+    expected = len(answer.points) / points[0.0]
+    over = f"; over these {len(answer.points)} about {expected:.1g} of each" if expected > _WORTH_SAYING else ""
+    return [
+        f"With nothing wrong the sum alarms once in {sums[0.0]:.0f} points on average, a single point once in "
+        f"{points[0.0]:.0f}{over}.",
+        f"A {way} by one standard deviation of a point is found by the sum after about {sums[1.0]:.0f} points, by a "
+        f"single point after {points[1.0]:.0f}; by two after {sums[2.0]:.0f} and {points[2.0]:.0f}.",
+    ]
+
+
+def limits_of(answer: Answer) -> list[str]:
+    """What limits the answer, a sentence each."""
+    return [values.caveat(code) if answer.two_sided else CAVEATS[code] for code in answer.caveats]
+
+
+def performance(answer: Answer, style: NumberStyle = METRIC) -> list[str]:
+    """What it does with its limit, in a sentence; between two limits who tells it; nothing where there is none."""
+    if answer.performance is not None and answer.limit_um is not None:
+        return [_performance(answer.performance, answer, style)]
+    if answer.lower_limit_um is None:
+        return []
+    ends = (None if end is None else round(end * 1e6) for end in (answer.lower_limit_um, answer.limit_um))
+    return [f"Whether it holds {limits(*ends, style=style)}: qclog assess {answer.item}"]
 
 
 def _performance(found: Performance, answer: Answer, style: NumberStyle) -> str:

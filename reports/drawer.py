@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Final
 
 from qclog.lengths import PICOMETRES
+from qclog.questions.codes import Unfit
 from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.groups import Group
 from qclog.questions.reordering import Order
@@ -32,10 +33,11 @@ _EMPTY: Final = "No items yet. Enter one: qclog item add C-046 --kind collet --s
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """A part of the answer: sentences under a title."""
+    """A part of the answer: sentences under a title. ``words``: codes of what it says that have a page."""
 
     title: str
     lines: tuple[str, ...]
+    words: tuple[str, ...] = ()
 
 
 def drawer(found: Drawer, style: NumberStyle = METRIC) -> str:
@@ -101,10 +103,22 @@ def sections(found: Drawer, style: NumberStyle = METRIC) -> list[Told]:
     out = [entry for entry in found.entries if entry.out is not None]
     told = [
         Told("Sizes", tuple(_sizes(one, style) for one in found.sizes)),
-        Told("Married to where they were worked on, and good there only", tuple(_married(found))),
-        Told("Out of the drawer", tuple(f"{e.item.code}: {whereabouts(e.out)}" for e in out if e.out is not None)),
-        Told("Statements handed over", tuple(f"{one.item}: {issued(one, style)}." for one in found.statements)),
-        Told("To order", (*(_order(order, style) for order in found.reorder), *_sum(found))),
+        Told("Married to where they were worked on, and good there only", tuple(_married(found)), ("married",)),
+        Told(
+            "Out of the drawer",
+            tuple(f"{e.item.code}: {whereabouts(e.out)}" for e in out if e.out is not None),
+            (Unfit.LENT,),
+        ),
+        Told(
+            "Statements handed over",
+            tuple(f"{one.item}: {issued(one, style)}." for one in found.statements),
+            ("statement",),
+        ),
+        Told(
+            "To order",
+            (*(_order(order, style) for order in found.reorder), *_sum(found)),
+            tuple(why for order in found.reorder for why in order.why),
+        ),
     ]
     return [one for one in told if one.lines]
 
@@ -143,7 +157,7 @@ def _row(entry: Entry, style: NumberStyle) -> tuple[str, ...]:
 def _is_worse(value: ValueGroup, group: Group) -> bool:
     """Whether the verdict on a size comes before that on a swing; a swing without a limit says less than any."""
     worst_first = (DOES_NOT_HOLD, CANNOT_TELL, HOLDS, NO_LIMIT)
-    return worst_first.index(value.next_clampings) < worst_first.index(group.next_clampings)
+    return worst_first.index(values.goes_by(value)) < worst_first.index(group.next_clampings)
 
 
 def _short(text: str) -> str:
@@ -206,7 +220,12 @@ def _order(order: Order, style: NumberStyle) -> str:
 
 def _sum(found: Drawer) -> Iterable[str]:
     if found.reorder:
-        parts = [f"{total.amount} {total.currency}".strip() + f" for {total.pieces}" for total in found.totals]
+        pieces = len(found.reorder)
+        parts = [
+            f"{total.amount} {total.currency}".strip()
+            + (f" for {total.pieces} of them" if total.pieces < pieces else "")
+            for total in found.totals
+        ]
         if found.unpriced:
             parts.append(f"{found.unpriced} without a price that can be added up (qclog item add CODE --price)")
         yield f"Together {count(len(found.reorder), 'piece')}: {', '.join(parts)}."

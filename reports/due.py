@@ -17,6 +17,7 @@ from reports.wording.steps import exact_step
 
 NOTHING: Final = "Nothing is due."
 _GAUGES: Final = {Why.GAUGE_WRONG, Why.GAUGE_OVERDUE, Why.GAUGE_NEVER, Why.GAUGE_SOON}
+_READS_LENGTHS: Final = ("instrument", "pin")
 
 
 def due(found: Sequence[Due], style: NumberStyle = METRIC) -> str:
@@ -36,7 +37,7 @@ def due(found: Sequence[Due], style: NumberStyle = METRIC) -> str:
 def sections(found: Sequence[Due], style: NumberStyle = METRIC) -> list[Told]:
     """The same for a page, without the commands; of what was never measured only the codes."""
     return [
-        Told(DUE[why], _for_page(list(alike), style))
+        Told(DUE[why], _for_page(list(alike), style), (why,))
         for why, alike in itertools.groupby(found, key=lambda one: one.why)
     ]
 
@@ -58,7 +59,12 @@ def sentence(one: Due, style: NumberStyle = METRIC) -> str:
 def command(one: Due) -> str:
     """What to type. Capitals stand for what only you know."""
     if one.why in _GAUGES:
-        return f"qclog instrument calibrate {typed(one.code)} --on DATE --due DATE --uncertainty LENGTH"
+        known = " --uncertainty LENGTH" if one.kind in _READS_LENGTHS else ""
+        return f"qclog instrument calibrate {typed(one.code)} --on DATE --due DATE{known}"
+    if one.why == Why.CHECK_FAILED:
+        return f'qclog recall {typed(one.code)} --found "{one.because}"'
+    if one.why == Why.CHECK_DUE:
+        return f'qclog instrument check {typed(one.code)} "READ on STEP"'
     if one.characteristic not in SWINGS:
         return _log_command(one)
     line = measuring(one.code, one.setup, one.positions, one.clocking, one.distance_mm, one.pin, one.instrument)
@@ -115,6 +121,8 @@ def told(one: Due, style: NumberStyle) -> str:
         return f"{one.because} {one.since}" if one.since else one.because
     if one.why == Why.SETUP_CHANGED:
         return f"changed {one.since} ({one.because}), last measured {one.last_measured}"
+    if one.why == Why.CRASHED:
+        return f"crash {one.since}, last measured {one.last_measured}"
     if one.why == Why.MEETS_LIMIT:
         unit = "clamping " if one.axis == WORK else ""
         since = "even today" if one.now else f"from {unit}{one.until}{' in work' if unit else ''} on"
@@ -124,6 +132,8 @@ def told(one: Due, style: NumberStyle) -> str:
         return f"one clamping on {'each of ' * (one.more_clampings != 1)}{days} would tell whether it holds {limit}"
     if one.why == Why.IN_DOUBT:
         return f"last measured {one.last_measured}"
+    if one.why == Why.OVERDUE:
+        return f"last measured {one.last_measured}, before that about every {one.every_days or 0:.0f} days"
     if one.why == Why.NEVER_MEASURED:
         return one.kind
     return _gauge_told(one)
@@ -154,6 +164,12 @@ def _gauge_told(one: Due) -> str:
         return f"was due {one.until}"
     if one.why == Why.GAUGE_SOON:
         return f"due {one.until}, within {SOON_DAYS} days"
+    if one.why == Why.CHECK_FAILED:
+        return f"read {one.because} on {one.since}; if it does so again, recall it"
+    if one.why == Why.CHECK_DUE:
+        return f"since {one.until}"
+    if one.kind not in _READS_LENGTHS:
+        return one.kind
     return "until then a cautious uncertainty is assumed for what it reads"
 
 

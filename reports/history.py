@@ -9,9 +9,10 @@ from qclog.logbook.chronicle import Event, Happened
 from qclog.logbook.lookup import Limit
 from qclog.questions.history import Answer, Judged, Told
 from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
-from qclog.records import SWINGS
+from qclog.records import RUNOUT, SWINGS
 from reports.assessment import WIDTH
-from reports.cards import calibration_figures, card_text, made_to
+from reports.cards import calibration_figures, card_text, check_text, made_to, noted_as, work_text, worked_how
+from reports.issued import limits as stated_between
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, limits, micrometres
 from reports.numbers import limit as limit_text
 from reports.wording.steps import exact_step
@@ -87,9 +88,22 @@ class Words:
         return _joined("newer card", self._card(facts), between=": ")
 
     def modified(self, facts: _Facts) -> str:
-        sized = f" to {length(facts['size_pm'], style=self.style)}" if facts["size_pm"] else ""
-        where = _joined(facts["holder"] and f"in {facts['holder']}", _position(facts["position"]), facts["held_by"])
-        return _joined(f"{facts['what']}{sized}, modification {facts['number']}", where, facts["note"], between="; ")
+        return _joined(
+            f"{work_text(facts, self.style)}, modification {facts['number']}",
+            *worked_how(facts, self.style),
+            between="; ",
+        )
+
+    def noted(self, facts: _Facts) -> str:
+        number = f", modification {facts['modification']}" if facts["modification"] else ""
+        said = (
+            f"{name} {noted_as(name, text, self.style) if text else 'taken back'}"
+            for name, text in facts["noted"].items()
+        )
+        return f"noted{number}: {_joined(*said, between='; ')}"
+
+    def checked(self, facts: _Facts) -> str:
+        return _joined(check_text(facts, self.style), facts["note"])
 
     def limited(self, facts: _Facts) -> str:
         limit = Limit._make(None if field == "setup_id" else facts[field] for field in Limit._fields)
@@ -172,9 +186,11 @@ class Words:
         of = "" if self.kind == "item" else f" about {facts['item']}"
         named = f"statement no. {facts['number']}, revision {facts['revision']},{of} for {facts['receiver']}"
         where = _joined(facts["setup"] if self.kind != "setup" else "", _position(facts["position"]))
-        out = f"{facts['distance_tenths'] / 10:g} mm out"
-        verdict = _VERDICTS[facts["verdict"]].format(limit_text(facts["limit_pm"], style=self.style))
-        return f"{named}: {verdict}, {_joined(where, out)}"
+        what, distance_mm = facts["characteristic"], facts["distance_tenths"] / 10
+        out = f"{distance_mm:g} mm out" if distance_mm or what in SWINGS else ""
+        limits = stated_between(what, facts["lower_limit_um"], facts["limit_um"], self.style)
+        name = "" if what == RUNOUT else what
+        return f"{named}: {_joined(_VERDICTS[facts['verdict']].format(limits), name, where, out)}"
 
     def _card(self, facts: _Facts) -> str:
         parts = [card_text(facts, self.style)]

@@ -215,7 +215,15 @@ def proposal(found: Proposal, mode: Mode) -> list[str]:
     return lines
 
 
-def simulated(profile: str, address: str, mode: Mode, *, by_itself: bool, bodies: Sequence[str] = ()) -> list[str]:
+def simulated(
+    profile: str,
+    address: str,
+    mode: Mode,
+    *,
+    by_itself: bool,
+    bodies: Sequence[str] = (),
+    changing: Sequence[str] = (),
+) -> list[str]:
     """Where a simulated indicator speaks, and what to do with it."""
     what = {
         "button": "Enter presses its data button, the spindle at the next angle; again, once more at the same.",
@@ -232,6 +240,7 @@ def simulated(profile: str, address: str, mode: Mode, *, by_itself: bool, bodies
         what,
         *(["Press when measure has asked for the first reading."] if mode == "button" else []),
         *([f'Turn bodies before a clamping, and clamp it so: type "{bodies[0]}=120".'] if bodies else []),
+        *([f'Before each clamping type what goes in, and who clamps: "{changing[0]}".'] if changing else []),
         HELP_SIMULATED,
     ]
 
@@ -242,9 +251,11 @@ def typed_to_simulated(mode: Mode) -> str:
     return f"{enter or 'Enter: clamp it anew.'} {HELP_SIMULATED}"
 
 
-def clamped(clamping: int, position: str) -> str:
-    """Which clamping of the simulated pin it is; ``position`` is empty where there is but one."""
-    return f"  clamped anew: clamping {clamping}{f', position {position}' if position else ''}"
+def clamped(clamping: int, position: str, there: Sequence[str] = ()) -> str:
+    """Which clamping of the simulated pin it is; ``position`` is empty where there is but one; ``there``: what of that
+    which changes is in."""
+    at = f", position {position}" if position else ""
+    return f"  clamped anew: clamping {clamping}{at}{''.join(f', {name}' for name in there)}"
 
 
 def turned(clamping: int, angles_deg: Mapping[str, float]) -> str:
@@ -262,6 +273,12 @@ def truth_of_body(code: str, vector: complex) -> str:
     """What a simulated body really runs, its mark at 0."""
     size = micrometres(2 * abs(vector), step_um=0.1)
     return f"The truth of {code}: {size} TIR at {angle(math.degrees(cmath.phase(vector)))}, its mark at 0."
+
+
+def truth_of_what_changes(name: str, vector: complex) -> str:
+    """What a pin or a person really adds."""
+    size = micrometres(2 * abs(vector), step_um=0.1)
+    return f"The truth of {name}: adds {size} TIR at {angle(math.degrees(cmath.phase(vector)))}."
 
 
 def pressed(clamping: int, position: str, angle_deg: float) -> str:

@@ -195,6 +195,11 @@ def count(number: int, noun: str, plural: str = "") -> str:
     return f"{number} {noun if number == 1 else plural or f'{noun}s'}"
 
 
+def how_often(number: int) -> str:
+    """How often: "once", "twice", "3 times"."""
+    return {1: "once", 2: "twice"}.get(number, f"{number} times")
+
+
 def _decimal(value: float) -> Decimal:
     """``value`` as the shortest decimal number that is the same binary one."""
     if not abs(value) <= LARGEST_UM:

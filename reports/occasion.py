@@ -6,13 +6,14 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from qclog.occasion.guided import Wanted
+from qclog.occasion.changes import Change
 from qclog.occasion.plan import Plan
 from qclog.occasion.slow_turn import Captured
 from qclog.occasion.turning import TurnTo
+from qclog.occasion.wanted import Wanted
 from qclog.questions.check_piece import FEWEST_EARLIER, CheckPiece
 from reports.assessment import WIDTH
-from reports.numbers import NumberStyle, angle, count, length, micrometres, uncertainty
+from reports.numbers import NumberStyle, angle, count, how_often, length, micrometres, uncertainty
 
 BEGIN: Final = (
     "Isolate the machine; the spindle is turned by hand. Key out, guards and cables clear, phone away from the chuck. "
@@ -29,7 +30,7 @@ HELP: Final = {
     "turn": "Press Enter to begin a turn, then turn slowly; Enter again each time the spindle's mark passes, if you "
     "want the high spot too.",
 }
-ALWAYS: Final = "u: take back. q: stop here. Nothing taken is lost if you stop."
+ALWAYS: Final = "u: take back. c: another pin or person. q: stop here. Nothing taken is lost if you stop."
 TURN: Final = {
     "stream": "Enter, then turn by hand, slowly, one and a half times round.",
     "encoder": "Enter, then turn by hand, slowly, once round.",
@@ -39,6 +40,8 @@ TURN_SLOWLY: Final = (
     "Enter as the mark passes, if you want the high spot."
 )
 TURN_ROUND: Final = "Turn on past zero, once round, slowly; stop where you like, but do not hurry past an angle."
+FOR_HOW_LONG: Final = "r: for all the rest. o: in this clamping only. Enter: neither."
+NOTHING_CHANGED: Final = "  nothing changed"
 TAKEN_BACK: Final = "  taken back"
 MANY_NOT_TAKEN: Final = (
     "So many lines that are no readings: does it talk as its profile says? A stream read as a button does this. "
@@ -107,7 +110,11 @@ def opening(plan: Plan, done: int, mode: str, unit: str) -> list[str]:
     bare number."""
     at = f", key positions {', '.join(plan.positions)}" if len(plan.positions) > 1 else ""
     turn = "the swing of each" if plan.steps == 1 else f"each read in {plan.steps} steps and back at zero"
-    what = f"{plan.item} in {plan.setup}{at}, {length(plan.distance_pm)} out: {turn}."
+    if plan.readings > 1:
+        turn = f"{turn}, {how_often(plan.readings)} before it is opened"
+    what = f"{plan.item} in {plan.setup}{at}, {' and '.join(length(at) for at in plan.distances_pm)} out: {turn}."
+    if plan.stops:
+        what = f"A study of {what} {studied(plan)}"
     if plan.clockings:
         what += (
             " Marks are set from the spindle's mark, the way round the angles of the setup count, to 2° or better; "
@@ -117,6 +124,17 @@ def opening(plan: Plan, done: int, mode: str, unit: str) -> list[str]:
     how = HELP["turn" if mode == "stream" and plan.steps == 1 else mode].format(unit=shown_unit(unit))
     help_text = f"{how} {ALWAYS}"
     return [line for text in (f"{what}{going_on}", BEGIN, help_text) for line in textwrap.wrap(text, WIDTH)]
+
+
+def studied(plan: Plan) -> str:
+    """What is changed from clamping to clamping of a study."""
+    pins = sorted({stop.pin for stop in plan.stops})
+    people = dict.fromkeys(stop.operator for stop in plan.stops)
+    who = f"; {', '.join(people)} in turn" if len(people) > 1 else ""
+    return (
+        f"{count(len(plan.stops), 'clamping')}, {'pin' if len(pins) == 1 else 'pins'} {', '.join(pins)}{who}, in an "
+        "order that was drawn by lot and stays."
+    )
 
 
 def shown_unit(unit: str) -> str:
@@ -132,10 +150,20 @@ def warnings(found_wrong: Sequence[str]) -> list[str]:
     ]
 
 
-def in_the_middle(wanted: Wanted, readings: Sequence[str]) -> str:
+def in_the_middle(wanted: Wanted, plan: Plan, readings: Sequence[str]) -> str:
     """Where an occasion was cut off within a clamping."""
     where = f" at position {wanted.position}" if wanted.position else ""
-    what = f"the check piece{where}" if wanted.check else f"clamping {wanted.clamping} of {wanted.clampings}{where}"
+    what = f"clamping {wanted.clamping} of {wanted.clampings}"
+    if wanted.check:
+        what = f"the check piece{where}"
+    elif plan.stops:
+        what += f" ({_as_clamped(wanted)})"
+    else:
+        what += where
+    if wanted.turns > 1:
+        what += f", reading {wanted.turn} of {wanted.turns}"
+    if wanted.distances > 1:
+        what += f", {length(wanted.distance_pm)} out"
     return (
         f"In the middle of {what}; read so far: {', '.join(readings)}. Still clamped, and the zero as it was? "
         "If not: u, then b."
@@ -148,32 +176,95 @@ def undo(readings: Sequence[str], logged: Sequence[int]) -> str:
     return f"Back: {what}. m: it was misread. b: it was badly clamped, and counts as such. Enter: neither."
 
 
+def undo_last_reading(number: int) -> str:
+    """The same for a clamping read several times, while it may still be closed."""
+    return (
+        f"Back: clamping {number}. Still closed? m: the last reading was misread, the others stand. b: it was badly "
+        "clamped, and counts as such. Enter: neither."
+    )
+
+
+def another(wanted: Wanted) -> str:
+    """The question what is not as planned."""
+    now = ", ".join(part for part in (f"pin {wanted.pin}" if wanted.pin else "", wanted.operator) if part)
+    return f"Now: {now or 'no pin named'}. Type the pin that is in, or who clamps and reads instead. Enter: neither."
+
+
+def is_it_a_person(text: str) -> str:
+    """The question about what is no pin and nobody known."""
+    return f"{text} is no pin here. y: {text} clamps and reads. Enter: neither (a pin is entered with qclog pin add)."
+
+
+def changed(change: Change, readings: Sequence[str]) -> str:
+    """Another pin or person, as it was noted; ``readings`` of the clamping under way count for it."""
+    what = f"pin {change.now}" if change.what == "pin" else f"{change.now} clamps and reads"
+    instead = f" in place of {change.planned}" if change.planned else ""
+    noted = f"  {what}{instead}, {'in this clamping only' if change.alone else 'from now on'}: noted."
+    return f"{noted} What was read of this clamping counts so too; if not: u, then b." if readings else noted
+
+
 def prompt(wanted: Wanted, plan: Plan, mode: str) -> list[str]:
     """The next thing to do with the hands, and the reading wanted."""
-    lines = []
-    if wanted.new_clamping:
-        where = f" at position {wanted.position}" if wanted.position else ""
-        if wanted.check:
-            lines.append(f"--- check piece {plan.check}, at the {wanted.check} ---")
-            lines.append(f"{plan.check} in, wiped. Tighten{where}. KEY OUT.")
-        else:
-            lines.append(f"--- clamping {wanted.clamping} of {wanted.clampings}{where} ---")
-            pin = f"Pin {plan.pin}" if plan.pin else "Pin"
-            if wanted.turn:
-                lines += textwrap.wrap(
-                    f"{pin} right out, wiped. {turning(wanted.turn)} Tighten{where}. KEY OUT.", WIDTH
-                )
-            else:
-                lines.append(f"{pin} right out, wiped, in again. Tighten{where}. KEY OUT.")
-        if plan.steps == 1:
-            lines.append(TURN.get(mode, "Turn once round by hand and read the full swing."))
-        else:
-            lines.append("Spindle's mark under the indicator, zero set.")
+    lines = _clamped_anew(wanted, plan) if wanted.new_clamping else []
+    if wanted.new_turn:
+        lines += textwrap.wrap(_turn_begins(wanted, plan, mode), WIDTH)
     if wanted.angle_deg is not None:
         back = " again, to see that it closes" if wanted.returning else ""
         lines += large(f"{wanted.angle_deg}°")
         lines.append(f"Turn to {wanted.angle_deg}°{back} and read ({wanted.reading} of {wanted.readings}).")
     return lines
+
+
+def _clamped_anew(wanted: Wanted, plan: Plan) -> list[str]:
+    """Which clamping it is, what goes in, and how it is closed."""
+    where = f" at position {wanted.position}" if wanted.position else ""
+    if wanted.check:
+        return [
+            f"--- check piece {plan.check}, at the {wanted.check} ---",
+            f"{plan.check} in, wiped. Tighten{where}. KEY OUT.",
+        ]
+    number = f"clamping {wanted.clamping} of {wanted.clampings}"
+    pin = f"Pin {wanted.pin}" if wanted.pin else "Pin"
+    if plan.stops:
+        lines = [f"--- {number}: {_as_clamped(wanted)} ---"]
+        another_one = wanted.pin != wanted.pin_before
+        out = f"Pin {wanted.pin_before} right out. " if another_one and wanted.pin_before else ""
+        into = f"{pin} wiped, in." if another_one else f"{pin} right out, wiped, in again."
+        does = f"{out}{into} {f'Key at {wanted.position}: tighten' if wanted.position else 'Tighten'}. KEY OUT."
+    else:
+        lines = [f"--- {number}{where} ---"]
+        turned = f"{turning(wanted.bodies)}" if wanted.bodies else ""
+        does = f"{pin} right out, wiped{f'. {turned}' if turned else ', in again.'} Tighten{where}. KEY OUT."
+    if wanted.operator != wanted.operator_before and (wanted.operator_before or plan.stops) and wanted.operator:
+        lines.append(f"{wanted.operator} clamps and reads{' from here on' if wanted.operator_before else ''}.")
+    return lines + textwrap.wrap(does, WIDTH)
+
+
+def _as_clamped(wanted: Wanted) -> str:
+    """Who clamps, on which pin and at which key position: "MO, pin P-2, key at B"."""
+    named = (
+        wanted.operator,
+        f"pin {wanted.pin}" if wanted.pin else "",
+        f"key at {wanted.position}" if wanted.position else "",
+    )
+    return ", ".join(part for part in named if part)
+
+
+def _turn_begins(wanted: Wanted, plan: Plan, mode: str) -> str:
+    """How a turn is begun; of several, which it is."""
+    if plan.steps == 1:
+        how = TURN.get(mode, "Turn once round by hand and read the full swing.")
+    else:
+        how = f"Spindle's mark under the indicator, zero set{'' if wanted.new_clamping else ' anew'}."
+        how += f" {TURN[mode]}" if mode == "encoder" else ""
+    if wanted.turns == wanted.distances == 1:
+        return how
+    which = f" {wanted.turn} of {wanted.turns}" if wanted.turns > 1 else ""
+    where = f" at {length(wanted.distance_pm)} out" if wanted.distances > 1 else ""
+    closed = ", the first" if which else ""
+    if not wanted.new_clamping:
+        closed = ", WITHOUT OPENING"
+    return f"Read{which}{where}{closed}. {how}"
 
 
 def turning(turn: Sequence[TurnTo]) -> str:
@@ -185,12 +276,15 @@ def turning(turn: Sequence[TurnTo]) -> str:
     return f"Marks: {'; '.join(told)}."
 
 
-def logged(number: int, figures: Sequence[tuple[float, complex | None]], style: NumberStyle) -> str:
-    """A clamping that is in the logbook, with the swing of each turn and its high spot where it is known."""
+def logged(number: int, figures: Sequence[tuple[int, float, complex | None]], style: NumberStyle) -> str:
+    """A clamping that is in the logbook, with the swing of each turn and its high spot where it is known; where it was
+    read, if at several distances."""
     told = []
-    for swing, vector in figures:
+    several = len({distance for distance, _, _ in figures}) > 1
+    for distance, swing, vector in figures:
         high = f", high spot {angle(math.degrees(cmath.phase(vector)))}" if vector else ""
-        told.append(f"{micrometres(swing, step_um=0.1, style=style)} TIR{high}")
+        at = f" at {length(distance)}" if several else ""
+        told.append(f"{micrometres(swing, step_um=0.1, style=style)} TIR{at}{high}")
     return f"Clamping {number} logged{': ' if told else ''}{'; '.join(told)}."
 
 

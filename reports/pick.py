@@ -26,6 +26,10 @@ RULE: Final = (
     "rest by chance."
 )
 FIRST_GRIP: Final = "Indicate every first grip at the distance wanted; what it reads decides, not what is told here."
+TWO_MEANINGS: Final = (
+    '"19 in 20 under" of what was read just so is shown with 95 % confidence, as assess tells it; of a forecast it is '
+    "what to expect."
+)
 _COLUMNS: Final = ("", "item", "where", "kept at", "expect", "19 in 20 under", "first grip", "in 3 grips", "says")
 _FIRST_LEFT_OUT: Final = ("expect", "in 3 grips", "kept at", "first grip")
 MOST: Final = 8
@@ -137,7 +141,9 @@ def second_best(found: Picked) -> Choice | None:
 
 def notes(found: Picked) -> list[str]:
     """How they are ordered, and what limits them."""
-    return [RULE, FIRST_GRIP, *limits(found.choices[:MOST])]
+    shown = found.choices[:MOST]
+    bounds = {one.bound_um is None for one in shown if one.p95_um is not None}
+    return [RULE, FIRST_GRIP, *([TWO_MEANINGS] if len(bounds) == 2 else []), *limits(shown)]
 
 
 def limits(shown: Sequence[Choice]) -> list[str]:
@@ -154,7 +160,9 @@ def limits(shown: Sequence[Choice]) -> list[str]:
 
 def cautions(found: Picked) -> list[str]:
     """What has to be said wherever something worked on is offered or advised, and always of force and speed."""
-    worked = any(choice.worked for choice in found.choices[:MOST]) or found.to_make is not None
+    made = found.to_make
+    to_bore = made is not None and not (made.blank is None and made.buy is None)
+    worked = any(choice.worked for choice in found.choices[:MOST]) or to_bore
     return [*([CAUTIONS[1]] if worked else []), CAUTIONS[2]] if found.choices or worked else []
 
 
@@ -167,6 +175,7 @@ def left_out(one: LeftOut, style: NumberStyle = METRIC) -> str:
         out="" if one.out is None else whereabouts(one.out),
         diameter="a pin not named" if one.diameter_mm is None else _mm(one.diameter_mm, style),
         distance="" if one.distance_mm is None else _mm(one.distance_mm, style),
+        bore=" to ".join(dict.fromkeys(_mm(end, style) for end in one.bore_mm or ())),
     )
     return f"{one.item}{f' in {place}' if place else ''}: {told}"
 

@@ -9,6 +9,7 @@ from qclog.questions.values import DOES_NOT_HOLD, HOLDS, NO_LIMIT
 from qclog.records import SWINGS
 from reports.assessment import TERMINAL, WIDTH
 from reports.cards import columns
+from reports.issued import about, verdict
 from reports.numbers import METRIC, NumberStyle, count, date, limits, micrometres
 from reports.wording.due import NEXT_STEPS
 from reports.wording.steps import exact_step
@@ -76,9 +77,7 @@ def _to_tell(answer: Answer, style: NumberStyle) -> Iterable[str]:
         return
     has = []
     for one in answer.statements:
-        position = f", position {one.position}" if one.position else ""
-        limit = micrometres(one.limit_um, step_um=exact_step(one.limit_um), style=style)
-        what = f"{one.item} in {one.setup}{position}, {_LOUD.get(one.verdict, one.verdict)} {limit}"
+        what = f"{about(one)}, {verdict(one, style)}"
         since = "" if one.newest else ", replaced since"
         has.append(f"{one.receiver} has statement no. {one.number}, revision {one.revision} ({what}{since})")
     yield f"{count(len(answer.to_tell), 'customer')} to tell: {'; '.join(has)}."

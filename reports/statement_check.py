@@ -7,7 +7,8 @@ from qclog.questions.checking import Answer, Finding
 from qclog.questions.codes import Differs
 from qclog.questions.values import DOES_NOT_HOLD, HOLDS
 from reports.assessment import WIDTH
-from reports.numbers import METRIC, NumberStyle, count, date, limit
+from reports.issued import about, distance, limits, stated_limits, verdict
+from reports.numbers import METRIC, NumberStyle, count, date
 
 _ANEW: Final = "Issue it anew: qclog statement {item} ..."
 DIFFERS: Final = {
@@ -86,18 +87,14 @@ def _opening(answer: Answer, style: NumberStyle) -> str:
     issued, name = answer.issued, f"Statement no. {answer.number}, revision {answer.revision}"
     if issued is None:
         return f"{name}."
-    position = f", position {issued.position}" if issued.position else ""
-    where = f"{issued.item} in {issued.setup}{position}, {issued.distance_mm:g} mm out"
-    verdict = f"{_loud(issued.verdict)} {limit(round(issued.limit_um * 1e6), style=style)}"
-    return f"{name}, of {date(issued.issued_at)} for {issued.receiver}: {where}, {verdict}."
+    where = ", ".join(part for part in (about(issued), distance(issued)) if part)
+    return f"{name}, of {date(issued.issued_at)} for {issued.receiver}: {where}, {verdict(issued, style)}."
 
 
 def _words(answer: Answer, where: dict[str, Any], style: NumberStyle) -> dict[str, str]:
     """What the sentences name, as text."""
     issued = answer.issued
-
-    def um(key: str) -> str:
-        return "none" if where.get(key) is None else limit(round(where[key] * 1e6), style=style)
+    characteristic = issued.characteristic if issued is not None else ""
 
     whole = where.get("part", "")
     when = where.get("modified_at") or where.get("since") or ""
@@ -117,9 +114,9 @@ def _words(answer: Answer, where: dict[str, Any], style: NumberStyle) -> dict[st
         "reason": str(where.get("reason", "")).rstrip("."),
         "why": str(where.get("reason", "")).rstrip("."),
         "when": f", {date(when)}" if when else "",
-        "limit": um("limit_um"),
-        "was": um("was_um"),
-        "was_verdict": f"{where.get('was', '')} {um('limit_um')}",
+        "limit": limits(characteristic, where.get("lower_limit_um"), where.get("limit_um"), style),
+        "was": limits(characteristic, where.get("was_lower_um"), where.get("was_um"), style),
+        "was_verdict": f"{issued.verdict} {stated_limits(issued, style)}" if issued is not None else "",
         "verdict": _loud(where.get("verdict") or "nothing can be told of it"),
         "parts": ", ".join(_PARTS.get(part, part) for part in where.get("parts", ())),
     }

@@ -5,21 +5,21 @@ from collections.abc import Sequence
 from typing import Final
 
 from qclog.questions.codes import Cause, NotTold
-from qclog.questions.study import POWERS, VECTORS, Answer, Part, PlaceMean, Spread
+from qclog.questions.study import POWERS, VECTORS, Answer, Part, PlaceMean, Spread, within_um
 from qclog.questions.study_model import Missing
 from qclog.questions.study_plan import StudyPlan
 from reports.assessment import WIDTH
 from reports.cards import columns
-from reports.numbers import METRIC, NumberStyle, count, micrometres, percent
+from reports.numbers import METRIC, NumberStyle, count, how_often, micrometres, percent
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS
-from reports.wording.study import CAUSES, MEND, NOT_TOLD
+from reports.wording.study import BOTH, CAUSES, MEND, NOT_TOLD
 
 _STEP_UM: Final = 0.1
 _FINE_UM: Final = 0.01
 _OPEN: Final = 5.0
 """An upper end so many times the whole scatter is no figure for a toolmaker."""
-_HEADER: Final = ("cause", "sd, µm", "19 in 20", "of the scatter", "of")
+_HEADER: Final = ("cause", "alone ±", "sd, µm", "its 95 %", "of the scatter", "of")
 _COUNTED: Final = {
     Cause.READING: ("reading", ""),
     Cause.CLAMPING: ("clamping", ""),
@@ -33,7 +33,8 @@ _SCALES: Final = {
     POWERS: "The swings are small against their scatter and skewed: analysed as T^(2/3), told at the mean swing.",
 }
 _METHOD: Final = (
-    "sd: standard deviation (µm TIR), with the interval that holds the true one in 19 of 20 studies; {method}. Key "
+    "±: so far from the mean lie 19 readings in 20 by this cause alone (1.96 sd); causes add up by their squares. sd: "
+    "standard deviation (µm TIR), with the interval that holds the true one in 19 of 20 studies; {method}. Key "
     "positions and items have means of their own and are no part of the scatter."
 )
 _METHODS: Final = {
@@ -48,18 +49,20 @@ def study(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
 
 
 def study_plan(plan: StudyPlan) -> str:
-    """What to clamp and read, in the order of the hands, and how to log it."""
+    """What it will tell, what to type for it, and what to clamp and read in which order."""
     where = plan.setup if plan.distance_mm is None else f"{plan.setup}, {plan.distance_mm:g} mm out"
-    times = {1: "once", 2: "twice"}.get(plan.readings, f"{plan.readings} times")
+    again = "read and read again before it is opened" if plan.readings > 1 else "read once"
     lines = _wrapped(
-        f"Study of {plan.item} in {where}: {count(len(plan.steps), 'clamping')}, each read {times} before it is "
-        f"opened. {_will_tell(plan)}",
+        f"Study of {plan.item} in {where}: {count(len(plan.steps), 'clamping')}, each read "
+        f"{how_often(plan.readings)} before it is opened. {_will_tell(plan)}",
         "",
     )
     lines += _wrapped(f"{CAUTIONS[0]} {CAUTIONS[2]}", "  - ")
-    lines += _wrapped("For each line: pin right out, wiped, in again; tighten, key out; read, and read again.", "  - ")
+    lines += ["", "At the machine, told what is next at every step, in this order; stopped, it goes on later:"]
+    lines += [f"  {_measure(plan)}"]
+    lines += ["", *_wrapped(f"By hand, in an order drawn by lot; pin right out and wiped before each, {again}:", "")]
     rows = [(f"{step.number:3}", step.person or "-", step.position or "-", step.pin) for step in plan.steps]
-    lines += ["", *(f"  {line}" for line in columns([("no.", "person", "tighten at", "pin"), *rows]).splitlines())]
+    lines += [f"  {line}" for line in columns([("no.", "person", "tighten at", "pin"), *rows]).splitlines()]
     first = plan.steps[0]
     readings = " ".join(["4.2", "4.4", "4.3", "4.1", "4.2"][: plan.readings])
     parts = [f"qclog log {plan.item} {readings} --same-clamping --setup {plan.setup}"]
@@ -67,9 +70,21 @@ def study_plan(plan: StudyPlan) -> str:
     parts += [f"--pin {first.pin}", f'--operator "{first.person}"' if first.person else ""]
     parts += [f"--instrument {plan.instrument}" if plan.instrument else ""]
     parts += ["" if plan.distance_mm is None else f"--distance {plan.distance_mm:g}"]
-    lines += ["", "Log each line as it is read, as the first:", f"  {' '.join(part for part in parts if part)}"]
+    lines += ["Each is logged as it is read, as the first:", f"  {' '.join(part for part in parts if part)}"]
     lines += [f"Then: qclog study {plan.item}"]
     return "\n".join(lines)
+
+
+def _measure(plan: StudyPlan) -> str:
+    """The occasion at the machine that measures a plan, as typed."""
+    parts = [f"qclog measure {plan.item} --study --setup {plan.setup}"]
+    parts += [f"--positions {','.join(plan.positions)}" if plan.positions != ("",) else ""]
+    parts += [f"--pins {','.join(plan.pins)}"]
+    parts += [f'--people "{",".join(plan.people)}"' if plan.people != ("",) else ""]
+    parts += [f"--clampings {plan.clampings} --readings {plan.readings}"]
+    parts += ["" if plan.distance_mm is None else f"--distance {plan.distance_mm:g}"]
+    parts += [f"--instrument {plan.instrument}" if plan.instrument else ""]
+    return " ".join(part for part in parts if part)
 
 
 def _will_tell(plan: StudyPlan) -> str:
@@ -99,7 +114,7 @@ def _one(answer: Answer, style: NumberStyle) -> list[str]:
     if len(answer.places) > 1 and len(answer.places) <= 12:
         means = columns([("place", "clampings", "mean, µm"), *map(_place_row, answer.places)])
         lines += ["", *(f"  {line}" for line in means.splitlines())]
-    notes = [_missing(one) for one in answer.missing]
+    notes = _missing(answer.missing)
     if answer.parts:
         notes.append(_METHOD.format(method=_METHODS[answer.method]))
         notes += [_SCALES[answer.scale]] if answer.scale in _SCALES else []
@@ -113,30 +128,39 @@ def _where(answer: Answer) -> str:
 
 
 def _sentence(answer: Answer, style: NumberStyle) -> str:
-    """What the scatter is made of, and what to mend first."""
+    """Which part of what is read is what, and what to mend first."""
     whole = answer.reproducibility
     read = f"{count(answer.clampings, 'clamping')} with {count(answer.readings, 'reading')}"
     if whole is None:
         return (
             f"{read}, and nothing repeated at one place as it was: it takes three clampings or more of one item at one "
-            "place. What to do: qclog study ITEM --plan"
+            f"place. What to do: qclog study {answer.items[0]} --plan"
         )
-    causes = ", ".join(f"{_name(part)} {percent(part.share)}" for part in answer.parts if part.sd_um > 0)
-    none = [_name(part) for part in answer.parts if part.sd_um == 0]
-    first = answer.parts[0]
+    seen = [part for part in answer.parts if part.sd_um > 0]
+    unseen = [_name(part) for part in answer.parts if part.sd_um == 0]
+    over = f" over {len(answer.places)} places" if len(answer.places) > 1 else ""
+    below = "or below" if within_um(whole.sd_um) < answer.mean_um else "or down to nothing"
     said = (
-        f"of a mean of {_um(answer.mean_um, style)} one clamping read once scatters by {_um(whole.sd_um, style)} "
-        f"(standard deviation, all causes together; {read}): {causes}."
+        f"{_um(answer.mean_um, style)} on the mean{over}; clamped and read once it lies up to "
+        f"{_within(whole.sd_um, style)} above {below}, 19 times in 20 ({read})."
     )
-    if none:
-        said += f" Nothing shows of: {', '.join(none)}."
-    if first.sd_um > 0:
-        rest, smallest = _um(answer.without_largest_um or 0.0, style), _um(0.0, style)
-        left = f", without it {rest} would be left" if len(answer.parts) > 1 else ""
-        left = ", without it hardly any scatter would be left" if left and rest == smallest else left
-        sure = "" if first.low_um > 0 else " (not proven yet: more of it would tell)"
-        said += f" Mend first: {_name(first)}{left}{sure}. {MEND[first.cause]}"
-    return said
+    if len(seen) > 1:
+        others = "".join(f", {_name(part)} {_within(part.sd_um, style)}" for part in seen[1:])
+        said += f" Alone, {_name(seen[0])} would make {_within(seen[0].sd_um, style)} of that{others}."
+    if unseen:
+        said += f" Nothing shows of: {', '.join(unseen)}."
+    return f"{said} {_mend(answer, seen, style)}" if seen else said
+
+
+def _mend(answer: Answer, seen: Sequence[Part], style: NumberStyle) -> str:
+    """What to mend first, what that leaves, and how."""
+    first, left = seen[0], _within(answer.without_largest_um or 0.0, style)
+    leaves = ""
+    if len(answer.parts) > 1:
+        leaves = " and hardly any scatter is left" if left == _um(0.0, style) else f", which leaves {left}"
+    sure = "" if first.low_um > 0 else " (not proven yet: more of it would tell)"
+    how = BOTH.format(item=answer.items[0]) if Cause.READING in first.together_with else MEND[first.cause]
+    return f"Mend first: {_name(first)}{leaves}{sure}. {how}"
 
 
 def _name(part: Part) -> str:
@@ -149,13 +173,16 @@ def _row(part: Part, answer: Answer) -> tuple[str, ...]:
     return (_name(part), *_figures(part, answer), percent(part.share), levels)
 
 
-def _figures(found: Part | Spread, answer: Answer) -> tuple[str, str]:
-    """The standard deviation, and its interval; an upper end that says nothing is left open."""
+def _figures(found: Part | Spread, answer: Answer) -> tuple[str, str, str]:
+    """How far 19 in 20 lie from the mean, the standard deviation, and its interval; an upper end that says nothing is
+    left open."""
     whole = answer.reproducibility.sd_um if answer.reproducibility else 0.0
     figures = (found.sd_um, found.low_um, found.high_um)
     sd, low, high = (micrometres(figure, step_um=_FINE_UM).removesuffix(" µm") for figure in figures)
     interval = f"{low} or more" if found.high_um > _OPEN * whole else f"{low} to {high}"
-    return ("not seen" if found.sd_um == 0 else sd, interval)
+    if found.sd_um == 0:
+        return ("not seen", "", interval)
+    return (micrometres(within_um(found.sd_um), step_um=_STEP_UM).removesuffix(" µm"), sd, interval)
 
 
 def _sums(answer: Answer) -> list[tuple[str, ...]]:
@@ -175,14 +202,31 @@ def _place_row(place: PlaceMean) -> tuple[str, ...]:
     return (" ".join(part for part in parts if part), str(place.clampings), mean)
 
 
-def _missing(one: Missing) -> str:
+def _missing(missing: Sequence[Missing]) -> list[str]:
+    """Why causes were not told apart; those that were alike all the time, or never named, together."""
+    notes = []
+    for why in dict.fromkeys(one.why for one in missing):
+        alike = [one for one in missing if one.why == why]
+        if why in (NotTold.ONE_ONLY, NotTold.NOT_NAMED) and len(alike) > 1:
+            causes = ", ".join(CAUSES[one.cause] for one in alike)
+            notes.append(f"Not told apart: {causes}; each {NOT_TOLD[why]}.")
+        else:
+            notes += [_missing_alone(one) for one in alike]
+    return notes
+
+
+def _missing_alone(one: Missing) -> str:
     other = CAUSES[one.other] if one.other else "others"
     if one.why == NotTold.NOT_REPEATED and one.cause == Cause.READING:
         return (
-            "Nothing was read twice in one clamping, so that reading and re-clamping stand together "
-            "(qclog log --same-clamping)."
+            "Nothing was read twice in one clamping, so that reading and re-clamping stand together (qclog measure "
+            "--study, or qclog log --same-clamping)."
         )
     return f"Not told apart: the {CAUSES[one.cause]} {NOT_TOLD[one.why].format(other=other)}."
+
+
+def _within(sd_um: float, style: NumberStyle) -> str:
+    return _um(within_um(sd_um), style)
 
 
 def _um(value_um: float, style: NumberStyle) -> str:

@@ -7,10 +7,11 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
-from qclog.characteristics import SIZE_FROM_PM
+from qclog.characteristics import SIZE_FROM_PM, known
 from qclog.questions.codes import Caveat
 from qclog.questions.groups import waits_for_doubt
 from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, ValueGroup
+from qclog.statistics.bounds import FEWEST_CLAMPINGS
 from reports import numbers
 from reports.numbers import METRIC, NumberStyle, count, uncertainty
 from reports.wording.caveats import CAVEATS
@@ -43,6 +44,9 @@ _OWN: Final = {
     Caveat.MORE_WILL_NOT_TELL: (
         "More readings will not settle it: it lies too near a limit, changes too much from day to day, or what it is "
         "read with is too uncertain or its steps too coarse."
+    ),
+    Caveat.INSTRUMENT_NOT_SUITED: (
+        "What it was read with is not suited for limits this close: it takes up too much of the room they leave."
     ),
     Caveat.INSTRUMENT_UNKNOWN: (
         "No gauge was named, so a cautious uncertainty was assumed. Naming a calibrated one narrows it "
@@ -86,12 +90,26 @@ def verdict(group: ValueGroup, style: NumberStyle = METRIC) -> str:
     limit = limits(group, style)
     if not limit:
         return f"no limit is set. {_lies(group, style)}".strip()
+    if sitting_counts(group):
+        told = "HOLDS" if group.this_sitting == HOLDS else "DOES NOT HOLD"
+        return f"{told} {limit} in this sitting, which is what counts until it is bonded. {_lies(group, style)}".strip()
     words = {
         HOLDS: f"HOLDS {limit}. {_lies(group, style)}",
         DOES_NOT_HOLD: f"DOES NOT HOLD {limit}. {_lies(group, style)}",
         CANNOT_TELL: f"cannot tell yet whether it holds {limit}. {_until_told(group, style)}",
     }
     return words[group.next_clampings].strip()
+
+
+def sitting_counts(group: ValueGroup) -> bool:
+    """Whether the verdict of its sitting is the one to go by: a gap is read before it is bonded, and never again."""
+    open_ = group.next_clampings == CANNOT_TELL and group.this_sitting in (HOLDS, DOES_NOT_HOLD)
+    return open_ and known(group.characteristic).once and not waits_for_doubt(group)
+
+
+def goes_by(group: ValueGroup) -> str:
+    """The verdict to go by: that on the next readings, or that of its sitting where no other can be had."""
+    return group.this_sitting if sitting_counts(group) else group.next_clampings
 
 
 def stamp(group: ValueGroup, style: NumberStyle = METRIC) -> str:
@@ -101,20 +119,21 @@ def stamp(group: ValueGroup, style: NumberStyle = METRIC) -> str:
         return f"{name}: NO LIMIT"
     if waits_for_doubt(group):
         return f"IN DOUBT: {name} {limit}"
-    if group.next_clampings == CANNOT_TELL:
+    if goes_by(group) == CANNOT_TELL:
         return f"CANNOT TELL YET: {name} {limit}"
-    return f"{name} {'HOLDS' if group.next_clampings == HOLDS else 'DOES NOT HOLD'} {limit}"
+    here = " IN THIS SITTING" if sitting_counts(group) else ""
+    return f"{name} {'HOLDS' if goes_by(group) == HOLDS else 'DOES NOT HOLD'} {limit}{here}"
 
 
 def in_short(group: ValueGroup) -> str:
     """The verdict and of what, for a narrow list: "DOES NOT HOLD: flushness"."""
-    word = "IN DOUBT" if waits_for_doubt(group) else group.next_clampings.upper()
-    return f"{word}: {group.characteristic}"
+    word = "IN DOUBT" if waits_for_doubt(group) else goes_by(group).upper()
+    return f"{word}{' (sitting)' if sitting_counts(group) else ''}: {group.characteristic}"
 
 
 def grounds(group: ValueGroup, style: NumberStyle = METRIC) -> str:
     """What the verdict rests on, or what is missing for one."""
-    if group.limits_um is not None and group.next_clampings == CANNOT_TELL:
+    if group.limits_um is not None and goes_by(group) == CANNOT_TELL:
         return _until_told(group, style)
     return _lies(group, style)
 
@@ -230,6 +249,8 @@ def _until_told(group: ValueGroup, style: NumberStyle) -> str:
         many = many_days(group.more_readings)
         days = "another day" if group.more_readings == 1 else f"each of {many} more days"
         parts.append(f"Read it on {days} to learn it, if it comes out like so far.")
+    elif known(group.characteristic).once and group.clampings < FEWEST_CLAMPINGS:
+        parts.append("Three readings tell it for this sitting: read it again before it is bonded.")
     return " ".join(part for part in parts if part)
 
 
@@ -244,14 +265,14 @@ def _lies(group: ValueGroup, style: NumberStyle) -> str:
         return f"{pins} There are no useful bounds yet from so few.".strip()
     step = shown_step(group)
     when = " in this sitting" if bounds.method.startswith(ONE_SITTING) else ""
-    low = "" if bounds.low is None else _text(group, bounds.low, style, step, down=True)
-    high = "" if bounds.high is None else _text(group, bounds.high, style, step, up=True)
+    low = "" if bounds.low is None else figure(group, bounds.low, style, step, down=True)
+    high = "" if bounds.high is None else figure(group, bounds.high, style, step, up=True)
     lie = f"lie from {low} to {high}" if low and high else f"stay under {high}" if high else f"stay over {low}"
     as_read = "as they tell" if group.by_pins else "as this gauge reads"
     return f"{pins} 19 readings in 20 {lie}{when} {as_read}.".strip()
 
 
-def _text(
+def figure(
     group: ValueGroup,
     value_um: float,
     style: NumberStyle,
@@ -260,6 +281,7 @@ def _text(
     up: bool = False,
     down: bool = False,
 ) -> str:
+    """A figure of a group in the unit of all of them, no finer than ``step_um``, else than it was read."""
     say = numbers.size if in_mm(group) else numbers.micrometres
     return say(value_um, step_um=step_um or group.resolution_um, style=style, round_up=up, round_down=down)
 
@@ -274,7 +296,7 @@ def _end(group: ValueGroup, value_um: float) -> str:
 def _bare(group: ValueGroup, value_um: float | None, step_um: float, *, up: bool = False, down: bool = False) -> str:
     if value_um is None:
         return "-"
-    return _text(group, value_um, METRIC, step_um, up=up, down=down).rpartition(" ")[0]
+    return figure(group, value_um, METRIC, step_um, up=up, down=down).rpartition(" ")[0]
 
 
 def _laid_out(columns: dict[str, list[str]]) -> list[str]:

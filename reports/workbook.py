@@ -1,4 +1,5 @@
-"""The logbook as a spreadsheet workbook: readings, clampings, items and verdicts, typed, the unit in the heading.
+"""The logbook as a spreadsheet workbook: readings, clampings, items and verdicts, typed, the unit in the heading; and
+what the words of the verdicts mean.
 
 Dates are dates, numbers numbers, and all that was typed is text: a cell that begins as a formula does is marked as
 text, so that it stays text also where it is edited.
@@ -27,6 +28,7 @@ from qclog.questions.groups import Group
 from qclog.questions.values import ValueGroup
 from qclog.records import SWINGS
 from reports.cards import made_to
+from reports.explanations import SOURCE, WORTH, pages
 from reports.files import write
 from reports.values import caveat as value_words
 from reports.wording.caveats import CAVEATS
@@ -182,6 +184,18 @@ SIZES: Final = (
     Column("to be known", width=_WIDEST),
 )
 
+WORDS: Final = (
+    Column("word", width=20),
+    Column("what it means", width=_WIDEST),
+    Column("where it comes from", width=_WIDEST),
+    Column("how good it is", width=_WIDEST),
+)
+_HEADINGS: Final = (
+    *("TIR", "clampings", "sittings", "mean", "sd", "least", "19 in 20 under", "uncertainty", "limit"),
+    *("as read", "this sitting", "next clampings", "more clampings", "modification", "clocking", "high spot"),
+)
+"""Of the sheets, those that have a page."""
+
 
 def write_workbook(store: Store, path: Path, codes: Sequence[str] = ()) -> int:
     """Write what is known of the items named, or of all, and return how many readings there are.
@@ -207,6 +221,7 @@ def write_workbook(store: Store, path: Path, codes: Sequence[str] = ()) -> int:
         sized = [value for answer in answers if answer.item for value in answer.values]
         if sized:
             _sheet(book, "sizes", SIZES, (_size(value, modification[value.item]) for value in sized))
+        _sheet(book, "words", WORDS, _words([*groups, *sized]))
     write(path, made.getvalue())
     return count
 
@@ -356,6 +371,17 @@ def _size(value: ValueGroup, modification: int) -> Sequence[Any]:
         value.more_readings,
         " ".join(value_words(code) for code in value.caveats),
     )
+
+
+def _words(judged: Sequence[Group | ValueGroup]) -> list[Sequence[Any]]:
+    """What the headings, verdicts and caveats of the sheets before mean, each once, by its word."""
+    verdicts = {told for one in judged for told in (one.as_read, one.this_sitting, one.next_clampings)}
+    codes = [*_HEADINGS, *verdicts, *(code for one in judged for code in one.caveats)]
+    found = {page.title: page.text.splitlines() for code in codes for page in pages(code)[:1]}
+    return [
+        (word, " ".join(meaning), source.removeprefix(SOURCE), worth.removeprefix(WORTH))
+        for word, (*meaning, source, worth) in sorted(found.items(), key=lambda one: one[0].casefold())
+    ]
 
 
 def _sheet(book: Any, name: str, columns: Sequence[Column], rows: Iterable[Sequence[Any]]) -> int:

@@ -26,7 +26,7 @@ LAYERS = (
 )
 LEAVES = {
     *("errors", "texts", "addresses", "lengths", "notation", "records", "config", "times"),
-    *("characteristics", "value_notation"),
+    *("characteristics", "value_notation", "particulars"),
 }
 PLACE = {name: place for place, layer in enumerate(LAYERS) for name in layer}
 

@@ -31,6 +31,12 @@ def modify(
     position: Annotated[str, typer.Option(help="The key position it was worked on at.")] = "",
     clocking: Annotated[str, typer.Option(help='How it was turned: "C-046=120".')] = "",
     torque: Annotated[str, typer.Option(help="Torque, or by feel.")] = "",
+    how: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--how", metavar="NAME=TEXT", help='What it was done with: "compound=R-60". Repeat. See: qclog note'
+        ),
+    ] = None,
     made_to: MadeTo = None,
     only_there: Annotated[
         bool, typer.Option("--only-there", help="The limit applies only in the setup and position it was made in.")
@@ -44,12 +50,15 @@ def modify(
 
     from qclog import times
     from qclog.errors import UsageError
-    from qclog.logbook import items
+    from qclog.logbook import items, noting
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
     from qclog.notation import parse_clocking
+    from qclog.particulars import parse
     from qclog.records import Work
+    from reports.wording.logged import expired
 
+    noted = [parse(one, ["work"]) for one in how or []]
     if only_there and not in_setup:
         raise UsageError("--only-there needs the setup it was made in.", "Give it with --in.")
     with new_entry(target(context).open(), "modify", by) as entry:
@@ -73,9 +82,14 @@ def modify(
             limits=tuple(limits),
         )
         number, reopened = items.modify(entry, register, item, work)
+        done = register.newest_modification(item)
+        noting.note(entry, register, item, noted, number)
     say(f"{item.text}: {what}, modification {number}. Its history starts anew.")
-    if in_setup:
-        say(f"It is married to {in_setup}{f', position {position}' if position else ''}: measure it there.")
+    if done.holder:
+        at = f", position {done.position}" if done.position else ""
+        say(f"It is married to {done.holder}{at}: measure it there.")
+    if over := expired(noted, work.done_at):
+        say(over)
     for setup in reopened:
         say(f"Setup {setup} has {item.text} in its chain and got a new revision.")
     say("A modified item is no longer rated by its maker: inspect it, guard it, keep to the lowest speed limit.")
@@ -87,7 +101,7 @@ def limit(
     limits: Annotated[
         list[str],
         typer.Argument(
-            metavar="LIMIT...",
+            metavar="LIMIT",
             help='"8um@16mm" (at 16 mm out), "8um"; of sizes "12.00..12.05mm", "12.02 ±0.02mm", "max 12.05mm".',
         ),
     ],
@@ -163,7 +177,10 @@ def refit(
 def inspect(
     context: typer.Context,
     code: Code,
-    finding: Annotated[str, typer.Argument(help="crack, blue, bell-mouth, lost spring, slip, or sound.")],
+    finding: Annotated[
+        str,
+        typer.Argument(help="crack, blue, collapsed, bell-mouth, lost spring, slip, crash, burr, fretting, or sound."),
+    ],
     on: On = None,
     note: Note = "",
     by: By = "",

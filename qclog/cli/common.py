@@ -191,12 +191,16 @@ def limits_of(register: "Register", texts: list[str] | None, characteristic: str
     ``characteristic``: what those are of that do not say it. Limits of what is kept together need their unit.
     """
     from qclog.characteristics import known, meant, split_name, unit_of
+    from qclog.errors import LengthError
+    from qclog.lengths import quoted
     from qclog.notation import parse_limit
     from qclog.records import EVERY_DISTANCE, SWINGS, Limit
     from qclog.value_notation import parse_limits
 
     found = []
     for text in texts or ():
+        if "//" in text:  # a URL, which may hold a password: it is not taken apart
+            raise LengthError(f"{quoted(as_typed(text))} is not a limit.", 'Type it as "8um@16mm".')
         said, rest = split_name(as_typed(text))
         name = said or meant(characteristic)
         if name in SWINGS:

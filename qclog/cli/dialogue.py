@@ -6,13 +6,18 @@ if TYPE_CHECKING:
     from instruments.records import Outcome, Refused, Why
     from qclog.cli.screen import Screen
     from qclog.cli.streaming import Stream
-    from qclog.occasion.guided import Guided, Taken
+    from qclog.occasion.changes import What
+    from qclog.occasion.guided import Guided
+    from qclog.occasion.wanted import Taken
     from qclog.questions.doubts import Doubt
     from reports.numbers import NumberStyle
 
 _RIGHT: Final = "right"
 _UNDO: Final = "undo"
 _MOVED: Final = "moved"
+_ANOTHER: Final = "another"
+_PERSON: Final = "person"
+_HOW_LONG: Final = "how long"
 _TOLD_AGAIN: Final = 5.0
 _MOST_TOLD: Final = 5
 
@@ -27,6 +32,7 @@ class Dialogue:
         self._guided, self._screen, self._style, self._stream = guided, screen, style, stream
         self._hands_free = hands_free
         self._question = ""
+        self._instead: tuple[What, str] = ("pin", "")
         self._doubted: set[Doubt] = set()
         self._read_again: set[Doubt] = set()
         self._told_at: dict[Why, list[float]] = {}
@@ -70,22 +76,26 @@ class Dialogue:
         """A line that is not empty; whether something moved on, so that the next prompt is due."""
         from reports import occasion
 
-        if self._question == _RIGHT:
-            return self._right(text)
-        if self._question == _UNDO:
-            return self._undo(text)
-        if self._question == _MOVED:
-            return self._moved(text)
+        if self._question:
+            answers = {_RIGHT: self._right, _UNDO: self._undo, _MOVED: self._moved}
+            answers |= {_ANOTHER: self._another, _PERSON: self._person, _HOW_LONG: self._how_long}
+            return answers[self._question](text)
         if text.casefold() == "u":
             self._question = _UNDO
-            self._screen.say(occasion.undo(self._guided.read_so_far, self._guided.logged))
+            readings, logged = self._guided.read_so_far, self._guided.logged
+            last_alone = not readings and logged and self._guided.plan.turns > 1
+            self._screen.say(occasion.undo_last_reading(logged[-1]) if last_alone else occasion.undo(readings, logged))
+            return False
+        if text.casefold() == "c" and (wanted := self._guided.wanted()) is not None:
+            self._question = _ANOTHER
+            self._screen.say(occasion.another(wanted))
             return False
         return self._take(text)
 
     def pressed(self, now: float) -> bool:
         """Enter, or a foot switch that types it: in a stream it takes what stands there; to a question it answers."""
         if self._question:
-            return self._undo("") if self._question == _UNDO else self.typed("")
+            return self.typed("")
         text = self._stream.press(now) if self._stream is not None else None
         return text is not None and self._take(text)
 
@@ -145,6 +155,9 @@ class Dialogue:
             self._screen.say(str(error), bells=2)
             return False
         self._screen.say(occasion.taken(text, self._guided.bare_unit), bells=1)
+        wanted = self._guided.wanted()
+        if self._stream is not None and wanted is not None and wanted.new_turn:
+            self._stream.begin_again()
         self.tell(taken)
         return not self._question
 
@@ -184,6 +197,50 @@ class Dialogue:
             self._screen.say(str(error))
         else:
             self._screen.say(occasion.TAKEN_BACK)
+        return True
+
+    def _another(self, text: str) -> bool:
+        """The pin that is in, or who clamps and reads, instead of what was planned."""
+        from qclog.errors import QclogError
+        from reports import occasion
+
+        self._question = ""
+        try:
+            meant = self._guided.meant(text) if text else None
+        except QclogError as error:
+            self._screen.say(str(error), bells=2)
+            return True
+        wanted = self._guided.wanted()
+        there = wanted is not None and text.casefold() in (wanted.pin.casefold(), wanted.operator.casefold())
+        if not text or there:
+            self._screen.say(occasion.NOTHING_CHANGED)
+            return True
+        self._instead = (meant or "operator", text)
+        self._question = _HOW_LONG if meant else _PERSON
+        self._screen.say(occasion.FOR_HOW_LONG if meant else occasion.is_it_a_person(text))
+        return False
+
+    def _person(self, text: str) -> bool:
+        from reports import occasion
+
+        self._question = _HOW_LONG if text.casefold() == "y" else ""
+        self._screen.say(occasion.FOR_HOW_LONG if self._question else occasion.NOTHING_CHANGED)
+        return not self._question
+
+    def _how_long(self, text: str) -> bool:
+        from qclog.errors import QclogError
+        from reports import occasion
+
+        self._question = ""
+        if text.casefold() not in ("r", "o"):
+            self._screen.say(occasion.NOTHING_CHANGED)
+            return True
+        try:
+            change = self._guided.change(*self._instead, alone=text.casefold() == "o")
+        except QclogError as error:
+            self._screen.say(str(error), bells=2)
+        else:
+            self._screen.say(occasion.changed(change, self._guided.read_so_far))
         return True
 
     def _moved(self, text: str) -> bool:

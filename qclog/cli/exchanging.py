@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from qclog.cli.common import number_style, say, target, tell, warn_of_look_alikes
+from qclog.cli.common import ask, at_terminal, number_style, say, target, tell, warn_of_look_alikes
 from qclog.cli.parameters import By
 
 
@@ -56,13 +56,14 @@ def export(
         typer.Option("--to", metavar="PATH", help="FILE.csv for readings, FILE.xlsx to look at, a new FOLDER for all."),
     ],
     items: Annotated[
-        list[str] | None, typer.Argument(metavar="[ITEM]...", help="Only what is known of these items.")
+        list[str] | None, typer.Argument(metavar="ITEM", help="Only what is known of these items.")
     ] = None,
 ) -> None:
     """Write readings, or the whole logbook, to other files.
 
     A name that ends in .csv gets readings in the exchange form, one in .xlsx a workbook of readings, clampings, items
-    and verdicts (to look at: it cannot be imported); any other is a new folder, one file a table.
+    and verdicts (to look at: it cannot be imported); any other is a new folder, one file a table. A file that is there
+    is replaced only by who says so at the terminal.
     """
     from qclog.errors import UsageError
     from qclog.logbook.exchange import export_folder, export_readings
@@ -70,6 +71,8 @@ def export(
     store = target(context).open(newer=True)
     if store.newer:
         say("A newer qclog wrote this logbook: what this one does not know of it is left out.")
+    if to.suffix.casefold() in (".csv", ".xlsx") and to.exists():
+        _may_be_replaced(to)
     if to.suffix.casefold() == ".csv":
         say(f"{export_readings(store, to, items=items)} readings written to {to}.")
     elif to.suffix.casefold() == ".xlsx":
@@ -81,6 +84,13 @@ def export(
     else:
         tables = export_folder(store, to)
         say(f"{sum(tables.values())} rows in {len(tables)} tables written to {to}.")
+
+
+def _may_be_replaced(path: Path) -> None:
+    from qclog.errors import RefusedError
+
+    if not (at_terminal() and ask(f"{path} is there already. Replace it?", default=False)):
+        raise RefusedError(f"{path} is there already, and stays as it is.", "Name a new file with --to.")
 
 
 def demo(

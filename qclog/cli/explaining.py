@@ -14,7 +14,7 @@ def add_to(app: typer.Typer) -> None:
 
 def explain(
     words: Annotated[
-        list[str] | None, typer.Argument(metavar="[WORD]...", help="A figure, a verdict, a caveat; without it, all.")
+        list[str] | None, typer.Argument(metavar="WORD", help="A figure, a verdict, a caveat; without it, all.")
     ] = None,
     as_json: Json = False,
 ) -> None:

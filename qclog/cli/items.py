@@ -33,15 +33,17 @@ def item_add(
     acquired: Annotated[str | None, typer.Option(help="When and from where.")] = None,
     price: Annotated[str | None, typer.Option(help="What a new one costs.")] = None,
     mark: Annotated[str | None, typer.Option(help="What is engraved on it.")] = None,
+    picture: Annotated[str | None, typer.Option(metavar="FILE", help="The file of a picture of it.")] = None,
     made_to: MadeTo = None,
     note: Annotated[str | None, typer.Option(help="Anything worth remembering.")] = None,
     by: By = "",
 ) -> None:
     """Enter an item as received, or a newer card of it."""
-    from qclog.logbook import items
+    from qclog.logbook import items, noting
     from qclog.logbook.entries import new_entry
     from qclog.logbook.limits import set_limit
     from qclog.logbook.lookup import Register
+    from qclog.particulars import PICTURE, parse
     from qclog.records import Card
     from reports.cards import changed_card
 
@@ -49,6 +51,7 @@ def item_add(
     with new_entry(store, "item add", by) as entry:
         register = Register(entry.connection)
         known = register.find(code)
+        noted = [] if picture is None else [parse(f"{PICTURE}={picture}", ["item"])]
         card = Card(
             kind=None if known and kind == "other" else kind,
             system=system,
@@ -72,10 +75,13 @@ def item_add(
             for one in limits_of(register, made_to):
                 number = register.newest_modification(known).number
                 set_limit(entry, register, known, number, one)
+            noting.note(entry, register, known, noted)
+            changed = "; ".join(part for part in (changed, picture and f"picture {picture}") if part)
             said = f"newer card: {changed}" if changed else "nothing new on its card"
             say(f"{known.text} is known already; {said}.")
         else:
             item = items.add_item(entry, register, code, card, limits_of(register, made_to))
+            noting.note(entry, register, item, noted)
             say(f"{item.text} entered as received.")
             warn_of_look_alikes(register, item.text)
 

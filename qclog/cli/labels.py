@@ -21,7 +21,7 @@ def add_to(app: typer.Typer) -> None:
 
 def label(
     context: typer.Context,
-    codes: Annotated[list[str] | None, typer.Argument(metavar="[ITEM]...", help="The items to label.")] = None,
+    codes: Annotated[list[str] | None, typer.Argument(metavar="ITEM", help="The items to label.")] = None,
     everything: Annotated[bool, typer.Option("--all", help="All items that may have a label.")] = False,
     to: Annotated[
         Path, typer.Option(metavar="FILE", help="A PDF of sheets; FILE.svg or FILE.png for one label alone.")

@@ -1,53 +1,28 @@
-"""The command line's front door: gathers the commands, and turns errors into one line and an exit code."""
+"""The command line's front door: runs a command, and turns errors into one line and an exit code."""
 
 import gc
-import importlib
 import sys
-from collections.abc import Sequence
-from typing import Annotated, Final
+from typing import Annotated
 
 import typer
 from typer.exceptions import TyperException
 
 from qclog import texts
 from qclog.addresses import without_passwords
+from qclog.cli.commands import Listed
 from qclog.cli.common import Target, say
 from qclog.errors import QclogError, RefusedError
-
-PARTS: Final = {
-    "measuring": ("log", "strike"),
-    "measure": ("measure",),
-    "questions": ("assess", "compare", "wear", "sense", "history"),
-    "chaining": ("chain",),
-    "picking": ("pick",),
-    "studying": ("uncertainty", "study", "chart"),
-    "recalling": ("recall",),
-    "reporting": ("report",),
-    "statements": ("statement",),
-    "labels": ("label",),
-    "items": ("item",),
-    "setups": ("setup",),
-    "gauges": ("pin", "instrument"),
-    "changes": ("modify", "limit", "refit", "inspect", "used", "state", "settings"),
-    "custody": ("took", "back"),
-    "drawer": ("drawer", "due"),
-    "explaining": ("explain",),
-    "exchanging": ("import", "export", "demo"),
-    "safekeeping": ("verify", "backup", "restore", "copy", "rebuild"),
-    "listening": ("listen",),
-    "simulating": ("simulate",),
-}
-"""The modules of commands with what each adds, as help lists them. Only that of the command called is loaded."""
 
 DEFECT = 70
 INTERRUPTED = 130
 INSTRUMENT = 7
 
 
-def commands_for(arguments: Sequence[str]) -> typer.Typer:
-    """The command that is called; all of them where none is, or an unknown one."""
+def commands() -> typer.Typer:
+    """All commands, of which only the one that is called is loaded."""
     app = typer.Typer(
         name="qclog",
+        cls=Listed,
         help="Logbook and judge of workholding: run-out kept per item and setup, and what each one holds.",
         no_args_is_help=True,
         rich_markup_mode=None,
@@ -55,20 +30,7 @@ def commands_for(arguments: Sequence[str]) -> typer.Typer:
         add_completion=False,
     )
     app.callback()(_all)
-    called = _called(arguments)
-    for part in [part for part, commands in PARTS.items() if called in commands] or PARTS:
-        importlib.import_module(f"qclog.cli.{part}").add_to(app)
     return app
-
-
-def _called(arguments: Sequence[str]) -> str:
-    """The first argument that is no option and not what --logbook is set to."""
-    before = ""
-    for argument in arguments:
-        if not argument.startswith("-") and before != "--logbook":
-            return argument
-        before = argument
-    return ""
 
 
 def _all(
@@ -96,12 +58,12 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         for number, argument in enumerate(given, start=1):
             texts.argument(argument, f"argument {number}")
-        code = commands_for(given)(given, prog_name="qclog", standalone_mode=False)
+        code = commands()(given, prog_name="qclog", standalone_mode=False)
     except QclogError as error:
         _complain(str(error))
         return error.exit_code
     except TyperException as error:
-        _complain(_usage(error))
+        say(_usage(error))
         return error.exit_code
     except typer.Abort:
         _complain("Interrupted; nothing further was logged.")
@@ -146,11 +108,14 @@ def _print_utf8() -> None:
 
 
 def _usage(error: TyperException) -> str:
-    """What is wrong with what was typed, and the help that tells the right way: that of the command."""
+    """What is wrong with what was typed, and the help that tells the right way: that of the command. Where nothing was
+    typed that is the help itself."""
     context = getattr(error, "ctx", None)
     what = error.format_message()
+    if context and what == context.get_help():
+        return what
     end = "" if what.endswith((".", "?", "!")) else "."
-    return f"{what}{end} See: {context.command_path if context else 'qclog'} --help"
+    return f"qclog: {what}{end} See: {context.command_path if context else 'qclog'} --help"
 
 
 def _keep_traceback() -> str:

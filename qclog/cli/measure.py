@@ -29,17 +29,33 @@ def measure(
     setup: Annotated[str | None, typer.Option(help="The setup it sits in.")] = None,
     positions: Annotated[str, typer.Option(metavar="NAMES", help='Its key positions: "A,B" tries both in turn.')] = "",
     clampings: Annotated[
-        int | None, typer.Option(help="How many of each position, at the most; with --turn, how many rounds.")
+        int | None,
+        typer.Option(help="How many of each position, at the most; with --turn or --study, how many rounds."),
     ] = None,
     turn: Annotated[
         str, typer.Option(metavar="CODES", help='Who owns the run-out: bodies to be turned, "S-1=0/180, C-046, P-3".')
     ] = "",
     clocking: Annotated[str, typer.Option(help='How bodies stand in every clamping: "C-046=120 P-3=0".')] = "",
+    study: Annotated[
+        bool, typer.Option("--study", help="How good is the measuring: pins, people and reading again, in turn.")
+    ] = False,
+    pins: Annotated[str, typer.Option(metavar="CODES", help="Of a study: pins of one size, P-1,P-2.")] = "",
+    people: Annotated[str, typer.Option(metavar="NAMES", help="Of a study: who clamps and reads, AK,MO.")] = "",
+    readings: Annotated[
+        int | None, typer.Option(metavar="NUMBER", help="Of a study: of each clamping, before it is opened; else 2.")
+    ] = None,
     steps: Annotated[int, typer.Option(help="Readings a turn: 4, 6, 8 or 12; 1 for the swing alone.")] = 4,
-    distance: Annotated[str | None, typer.Option(help="From the item's front face to the indicator, mm.")] = None,
+    distance: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="MM", help="From the item's front face to the indicator; twice: near and far in each clamping."
+        ),
+    ] = None,
     pin: Annotated[str, typer.Option(help="The test pin.")] = "",
     instrument: Annotated[str, typer.Option(help="The indicator.")] = "",
     operator: Annotated[str, typer.Option(help="Who reads.")] = "",
+    torque: Annotated[str, typer.Option(help='How tight it is closed: "12 Nm", or "by feel".')] = "",
+    conditions: Annotated[str, typer.Option(help='What it is like: "21 °C, warm, 20 min run".')] = "",
     profile: Annotated[
         str, typer.Option(metavar="NAME-OR-FILE", help="How the indicator talks; without it, readings are typed.")
     ] = "",
@@ -52,6 +68,7 @@ def measure(
     record: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Keep all that comes and is typed (FILE.jsonl), to replay it.")
     ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", help="No beeps.")] = False,
     to_the_end: Annotated[
         bool, typer.Option("--to-the-end", help="Do not stop by itself when the question is settled.")
     ] = False,
@@ -66,7 +83,8 @@ def measure(
     from qclog.errors import UsageError
     from qclog.notation import parse_turnable
     from qclog.occasion.guided import Guided
-    from qclog.occasion.planning import planned
+    from qclog.occasion.planning import Study, planned
+    from qclog.questions.study_plan import READINGS
     from reports import occasion
 
     given = target(context)
@@ -74,8 +92,14 @@ def measure(
     key = config.logbook_key(given.text)
     if turn and clocking:
         raise UsageError("--turn plans clockings, --clocking says one.", "Give one of them.")
+    if study and (turn or clocking):
+        raise UsageError("A study leaves the bodies as they stand.", "Leave out --turn and --clocking.")
+    if (pins or people or readings is not None) and not study:
+        raise UsageError("--pins, --people and --readings are for a study.", "Add --study; else --pin, --operator.")
     if port and not profile and item is not None:
         raise UsageError("--port needs --profile: how the indicator talks.", "See the profiles: qclog listen --help")
+    often = READINGS if readings is None else readings
+    near, *far = [size(text) for text in distance or []] or [None]
     plan = None
     if item is None:
         journal = _interrupted(key)
@@ -86,7 +110,8 @@ def measure(
             item,
             setup=setup,
             positions=listed(positions),
-            distance_pm=size(distance),
+            distance_pm=near,
+            also_pm=[at for at in far if at is not None],
             clampings=clampings,
             steps=steps,
             until_settled=not to_the_end,
@@ -98,9 +123,12 @@ def measure(
             port=port or "",
             turn=parse_turnable(turn) if turn else (),
             clocking=clocking,
+            torque=torque,
+            conditions=conditions,
+            study=Study(tuple(listed(pins or pin)), tuple(listed(people or operator)), often) if study else None,
         )
     inputs, mode = _inputs(profile, port)
-    screen = Screen()
+    screen = Screen(quiet=quiet)
     with contextlib.ExitStack() as at_the_end:
         at_the_end.callback(inputs.close)
         kept = at_the_end.enter_context(recorder(record))
@@ -163,7 +191,7 @@ def _follow(guided: "Guided", inputs: "Inputs", screen: "Screen", store: "Store"
     dialogue = Dialogue(guided, screen, number_style(store), stream, hands_free=mode == "button")
     dialogue.tell(guided.complete())
     if guided.read_so_far and (wanted := guided.wanted()) is not None:
-        screen.say(occasion.in_the_middle(wanted, guided.read_so_far))
+        screen.say(occasion.in_the_middle(wanted, guided.plan, guided.read_so_far))
     _prompt(guided, screen, mode)
     try:
         if guided.wanted() is not None or dialogue.waiting:
@@ -238,11 +266,18 @@ def _answer(guided: "Guided", store: "Store") -> None:
     from qclog.questions.assess import assess
     from qclog.questions.chain import chain
     from qclog.questions.compare import compare
+    from qclog.questions.study import study
     from reports.assessment import assessment
     from reports.chain import chains
     from reports.comparison import comparison
+    from reports.study import study as studied
 
     plan, style = guided.plan, number_style(store)
+    if plan.stops:
+        found = study(store, [plan.item], setup=plan.setup)
+        if guided.logged and any(answer.parts for answer in found):
+            tell(studied(found, style))
+        return
     if plan.clockings and guided.logged:
         tell(chains(chain(store, plan.item, setup=plan.setup), style))
         return

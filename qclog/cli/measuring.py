@@ -26,7 +26,7 @@ def log(
     readings: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[READING]...",
+            metavar="READING",
             help='A swing for each clamping: 4 5 4, 5um@120, "5um @ 4 o\'clock", +3/-2, "from -2 to 3", "12 div"; '
             "with --characteristic its values: 12.031, 8.052/7.998.",
         ),
@@ -102,7 +102,7 @@ def log(
             characteristic=characteristic,
             pins=(tuple(go or ()), tuple(no_go or ())),
             swings=_swings([as_typed(text) for text in readings or []], at or []),
-            turns=tuple(as_typed(text) for text in (*(quarters or ()), *(around or ()))),
+            turns=_turns([*(quarters or ()), *(around or ())]),
             angles=angles,
             setup=setup,
             position=position,
@@ -128,6 +128,11 @@ def log(
         out = ask(f"Was the pin taken right out between these {len(prepared.clampings)}?", default=True)
         prepared = said_pin_out(prepared, "yes" if out else "no")
     _keep_and_tell(store, prepared, as_json=as_json)
+
+
+def _turns(given: list[str]) -> tuple[tuple[None, tuple[str, ...]], ...]:
+    """Whole turns, at the distance in force."""
+    return ((None, tuple(as_typed(text) for text in given)),) if given else ()
 
 
 def _check_quarters(texts: list[str]) -> None:
@@ -159,12 +164,16 @@ def _settle_doubts(store: "Store", prepared: "Prepared", *, accept: bool) -> Non
     """Ask about what looks like a slip; without a terminal refuse it, unless it was accepted."""
     from qclog.capture import withdraw
     from qclog.errors import RefusedError
+    from qclog.questions.doubts import Doubt
     from reports.wording.slips import doubt
 
     if not prepared.doubts or accept:
         return
     questions = [doubt(found, number_style(store)) for found in prepared.doubts]
     if not at_terminal():
+        if all(found.doubt == Doubt.IN_FUTURE for found in prepared.doubts):  # the clock may be wrong: nothing is lost
+            say(f'{questions[0]} If so: qclog strike {prepared.item.text} last --reason "wrong date"')
+            return
         raise RefusedError(" ".join(questions), "Nothing was logged. If it is right, add --accept.")
     for question in questions:
         if not ask(f"{question} Is it right?", default=False):

@@ -68,7 +68,7 @@ def say_if_changing(store: "Store", item: str) -> None:
 
 def compare(
     context: typer.Context,
-    codes: Annotated[list[str] | None, typer.Argument(metavar="[ITEM]...", help="Items; without them, all.")] = None,
+    codes: Annotated[list[str] | None, typer.Argument(metavar="ITEM", help="Items; without them, all.")] = None,
     by: Annotated[
         Literal["position", "setup", "item"], typer.Option(help="What is compared: key positions, setups or items.")
     ] = "position",
@@ -107,7 +107,7 @@ def compare(
 
 def wear(
     context: typer.Context,
-    codes: Annotated[list[str] | None, typer.Argument(metavar="[ITEM]...", help="Items; without them, all.")] = None,
+    codes: Annotated[list[str] | None, typer.Argument(metavar="ITEM", help="Items; without them, all.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
     gate: Annotated[bool, typer.Option("--gate", help="Exit code 1 for retire, 8 for watch.")] = False,
     price: Annotated[

@@ -71,9 +71,9 @@ def _found(store: "Store", gauge: str, found: str, *, on: str | None, since: str
     from qclog import times
     from qclog.logbook import recalls
     from qclog.logbook.entries import new_entry
+    from qclog.logbook.gauges import need_gauge
     from qclog.logbook.lookup import Register
     from qclog.notation import parse_read_on_true
-    from qclog.questions.recall import need_gauge
 
     with new_entry(store, "recall", by) as entry:
         register = Register(entry.connection)
@@ -97,8 +97,8 @@ def _clear(store: "Store", gauge: str, reason: str, *, items: list[str], before:
     from qclog import times
     from qclog.logbook import recalls
     from qclog.logbook.entries import new_entry
+    from qclog.logbook.gauges import need_gauge
     from qclog.logbook.lookup import Register
-    from qclog.questions.recall import need_gauge
     from reports.numbers import count
 
     with new_entry(store, "recall cleared", by) as entry:

@@ -16,8 +16,9 @@ _PICTURES_A_SECOND: Final = 10.0
 class Screen:
     """Talk goes to the error output. Bells and the line that changes are for a terminal only."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, quiet: bool = False) -> None:
         self._terminal = sys.stderr.isatty()
+        self._rings = self._terminal and not quiet
         self._shown = ""
         self._shown_at = float("-inf")
 
@@ -29,7 +30,7 @@ class Screen:
         text = texts.harmless(text)
         width = min(WIDTH, shutil.get_terminal_size().columns) if self._terminal else WIDTH
         lines = textwrap.wrap(text, width, subsequent_indent="  ") if len(text) > width else [text]
-        typer.echo("\a" * bells * self._terminal + "\n".join(lines), err=True)
+        typer.echo("\a" * bells * self._rings + "\n".join(lines), err=True)
 
     def follow(self, text: str) -> None:
         """What the line that changes shows now, at the most ten times a second."""

@@ -25,16 +25,26 @@ def setup_add(
     counterclockwise: Annotated[
         bool, typer.Option("--counterclockwise", help="Angles are read the other way round (facing the nose).")
     ] = False,
+    machine: Annotated[str, typer.Option(help="The machine it is on.")] = "",
+    nose: Annotated[str, typer.Option(help="The spindle nose: D1-4, A2-5, thread.")] = "",
+    master: Annotated[str, typer.Option(metavar="POSITION", help="The one key position to tighten at.")] = "",
+    torque: Annotated[str, typer.Option(help='How tight it is closed: "12 Nm", or "by feel".')] = "",
     made_to: MadeTo = None,
     by: By = "",
 ) -> None:
-    """Enter a setup; for one that is known, add key positions."""
-    from qclog.logbook import setups
+    """Enter a setup, or what is new of one: key positions, machine.
+
+    Of one that is known, key positions are added, and what else is said is noted.
+    """
+    from qclog.logbook import noting, setups
     from qclog.logbook.entries import new_entry
     from qclog.logbook.limits import set_limit
     from qclog.logbook.lookup import Register
+    from qclog.particulars import parse
 
     store = target(context).open(create=True)
+    given = {"machine": machine, "nose": nose, "master": master, "torque": torque}
+    noted = [parse(f"{name}={text}", ["setup"]) for name, text in given.items() if text]
     with new_entry(store, "setup add", by) as entry:
         register = Register(entry.connection)
         known = register.find(code)
@@ -42,6 +52,9 @@ def setup_add(
             setups.add_positions(entry, register, known, listed(positions))
             for one in limits_of(register, made_to):
                 set_limit(entry, register, known, 0, one)
+            noting.note(entry, register, known, noted)
+            if noted:
+                say(f"{known.text}: noted {', '.join(one.name for one, _ in noted)}.")
             say(f"{known.text} has the key positions {', '.join(register.positions(known.id)) or 'none'}.")
             return
         setup = setups.add_setup(
@@ -53,6 +66,7 @@ def setup_add(
             sense="counterclockwise" if counterclockwise else "clockwise",
             limits=limits_of(register, made_to),
         )
+        noting.note(entry, register, setup, noted)
         at = f", key positions {', '.join(register.positions(setup.id))}" if positions else ""
         say(f"Setup {setup.text} entered{at}.")
         warn_of_look_alikes(register, setup.text)
@@ -70,3 +84,19 @@ def setup_list(context: typer.Context, as_json: Json = False) -> None:
         tell_json(setups_document(chains))
     else:
         tell(setups_text(chains))
+
+
+@commands.command("show")
+def setup_show(context: typer.Context, code: Code, as_json: Json = False) -> None:
+    """One setup: parts, key positions, and what is noted of it."""
+    from qclog.logbook.life import read_chains
+    from qclog.logbook.lookup import Register
+    from reports.cards import setup_text, setups_document
+
+    with target(context).open().reading() as connection:
+        named = Register(connection).need(code, "setup")
+        (chain,) = (one for one in read_chains(connection) if one.code == named.text)
+    if as_json:
+        tell_json(setups_document([chain]))
+    else:
+        tell(setup_text(chain))

@@ -3,6 +3,7 @@
 import contextlib
 import dataclasses
 import random
+import re
 import signal
 import sys
 import threading
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
 _MARK_WAIT: Final = 0.02
 _PRESSED_WAIT: Final = 0.4
+_JOINING: Final = ("", "pin", "key", "at")
 
 
 def add_to(app: typer.Typer) -> None:
@@ -52,6 +54,15 @@ def simulate(
             metavar="CODE=SWING@DEGREES",
             help='A body that is turned, its run-out with its mark at 0: "C-046=8um@140"; as often as wanted. What '
             'stays runs --swing at --high-spot. "C-046=120 P-3=180" typed turns bodies and clamps anew.',
+        ),
+    ] = None,
+    changed: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--with",
+            metavar="NAME=SWING@DEGREES",
+            help="A pin or a person that changes from clamping to clamping, and what it adds, "
+            '"P-2=3um@200"; as often as wanted. "B P-2 MO" typed clamps anew so; from then on it is clamped as typed.',
         ),
     ] = None,
     steps: Annotated[
@@ -87,17 +98,22 @@ def simulate(
     first = Spindle(_size("--swing", swing) / 2, stands, _lobes(lobes), _size("--noise", noise), _um(drift), turn)
     positions = {"A": first, "B": _moved(first, second)} if second else {"": first}
     known = load_profile(profile)
-    bodies = _bodies(body or [])
+    bodies, changing = _bodies("--body", body or []), _bodies("--with", changed or [])
     if bodies and second:
         raise UsageError("--second is another key position, --body what is turned.", "Give one of them.")
     indicator = SimulatedIndicator(known, first, faults=tuple(_faults(fault or [])), seed=seed)
     with _ended_from_outside(), Serving(indicator, at_once=False) as served:
-        hands = _Hands(served, positions, bodies, repeat_um, steps, seed)
+        hands = _Hands(served, positions, bodies, changing, repeat_um, steps, seed)
         hands.clamp()
         served.begin()
         with contextlib.suppress(KeyboardInterrupt):
             for line in indicators.simulated(
-                profile, served.address, known.mode, by_itself=every is not None, bodies=tuple(bodies)
+                profile,
+                served.address,
+                known.mode,
+                by_itself=every is not None,
+                bodies=tuple(bodies),
+                changing=tuple(changing),
             ):
                 say(line)
             _follow(hands, served, known.mode, every)
@@ -106,6 +122,8 @@ def simulate(
         say(indicators.truth(position, place, repeat_um))
     for code, vector in bodies.items():
         say(indicators.truth_of_body(code, vector))
+    for name, vector in changing.items():
+        say(indicators.truth_of_what_changes(name, vector))
 
 
 def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | None) -> None:
@@ -127,6 +145,8 @@ def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | Non
             hands.press_again()
         elif "=" in word:
             say(hands.turn(line.strip()))
+        elif word and (so := hands.clamp_as(line.strip())):
+            say(so)
         elif word:
             say(indicators.typed_to_simulated(mode))
         elif mode == "button" and every is None:
@@ -172,12 +192,16 @@ class _Hands:
         served: "Serving",
         positions: "dict[str, Spindle]",
         bodies: "dict[str, complex]",
+        changing: "dict[str, complex]",
         repeat_um: float,
         steps: int,
         seed: int,
     ) -> None:
         self._served, self._positions, self._repeat_um = served, positions, repeat_um
         self._bodies, self._turned = bodies, dict.fromkeys(bodies, 0.0)
+        self._changing = changing
+        self._there: list[str] = []
+        self._as_told = False
         self._position = ""
         self._angles = [*(360 * step / steps for step in range(steps)), 0.0] if steps > 1 else [0.0]
         self._chance = random.Random(seed)
@@ -185,18 +209,19 @@ class _Hands:
         self._clamped = 0
         self.stop = threading.Event()
 
-    def clamp(self) -> None:
-        """A new clamping, at the next position of A B B A, moved by the repeat on both axes."""
+    def clamp(self, position: str | None = None) -> None:
+        """A new clamping, at a position or the next of A B B A, moved by the repeat on both axes."""
         import cmath
         import math
 
         order = [*self._positions, *reversed(self._positions)]
-        self._position = order[self._clamped % len(order)]
+        self._position = order[self._clamped % len(order)] if position is None else position
         place = self._positions[self._position]
         moved = complex(self._chance.gauss(0, self._repeat_um), self._chance.gauss(0, self._repeat_um))
         vector = cmath.rect(place.eccentricity_um, math.radians(place.high_spot_deg)) + moved
         for code, at in self._turned.items():
             vector += self._bodies[code] * cmath.rect(1.0, math.radians(at))
+        vector += sum(self._changing[name] for name in self._there)
         self._served.indicator.spindle = dataclasses.replace(
             place, eccentricity_um=abs(vector), high_spot_deg=math.degrees(cmath.phase(vector)) % 360
         )
@@ -220,11 +245,27 @@ class _Hands:
         self.clamp()
         return indicators.turned(self._clamped, self._turned)
 
+    def clamp_as(self, text: str) -> str:
+        """Clamped anew as typed, "B P-2 MO", or as ``measure`` says it, "MO, pin P-2, key at B"; in words, '' where
+        something in it is not known here. What is not named is not there; the key position stays."""
+        from reports import indicators
+
+        known = {name.casefold(): name for name in (*self._positions, *self._changing)}
+        words = [word.casefold() for word in re.split(r"[\s,;]+", text) if word.casefold() not in _JOINING]
+        if not words or not set(words) <= set(known):
+            return ""
+        named = [known[word] for word in words]
+        self._as_told = True
+        self._there = [name for name in named if name in self._changing]
+        self._pressed = 0
+        self.clamp(next((name for name in named if name in self._positions), self._position))
+        return indicators.clamped(self._clamped, self._position, self._there)
+
     def press(self) -> None:
         from reports import indicators
 
         step = self._pressed % len(self._angles)
-        if self._pressed and step == 0:
+        if self._pressed and step == 0 and not self._as_told:
             self.clamp()
         self._served.press(self._angles[step])
         self._pressed += 1
@@ -275,7 +316,7 @@ def _size(option: str, text: str) -> float:
     return um
 
 
-def _bodies(texts: list[str]) -> dict[str, complex]:
+def _bodies(option: str, texts: list[str]) -> dict[str, complex]:
     """ "C-046=8um@140" as eccentricity in um by code, the mark of the body at 0. Raises UsageError."""
     import cmath
     import math
@@ -287,7 +328,7 @@ def _bodies(texts: list[str]) -> dict[str, complex]:
     for text in texts:
         code, equals, swing = (part.strip() for part in text.partition("="))
         if not (code and equals and swing) or code.casefold() in {known.casefold() for known in found}:
-            raise UsageError(f"--body {text!r} does not say whose run-out.", 'Write each once, as "C-046=8um@140".')
+            raise UsageError(f"{option} {text!r} does not say whose run-out.", 'Write each once, as "C-046=8um@140".')
         typed = parse_swing(swing, bare="um", graduation_pm=None)
         found[code] = cmath.rect(typed.picometres / 2e6, math.radians((typed.angle_mdeg or 0) / 1000))
     return found

@@ -11,6 +11,9 @@ from qclog.cli.parameters import By, Code, On
 
 if TYPE_CHECKING:
     from qclog.logbook.engine import Store
+    from qclog.logbook.statements import Issued
+    from qclog.questions.signing import Asked
+    from qclog.questions.statement import Signed
     from qclog.questions.stating import Prepared, Wanted
 
 _PM_PER_MM = 10**9
@@ -28,7 +31,7 @@ def statement(
     distance: Annotated[str | None, typer.Option(help="At this distance, if at several; a bare number is mm.")] = None,
     diameter: Annotated[str | None, typer.Option(help="On pins of this diameter, if on several.")] = None,
     clocking: Annotated[str | None, typer.Option(help="Clocked so, if it was in several ways.")] = None,
-    characteristic: Annotated[str | None, typer.Option(help="runout or face runout, if both were read.")] = None,
+    characteristic: Annotated[str | None, typer.Option(help="Which, if several were read: flushness.")] = None,
     receiver: Annotated[str, typer.Option("--for", metavar="WHOM", help="Who gets it.")] = "",
     to: Annotated[
         Path | None, typer.Option(metavar="FILE", help="The PDF to write; without it, named by number.")
@@ -71,19 +74,12 @@ def _draft(store: "Store", wanted: "Wanted", to: Path | None) -> None:
 
 
 def _issue(store: "Store", wanted: "Wanted", receiver: str, to: Path | None, *, on: str | None, by: str) -> None:
-    from qclog import texts, times
+    from qclog import config, texts, times
     from qclog.errors import RefusedError, UsageError
-    from qclog.logbook.entries import new_entry
-    from qclog.logbook.lookup import Register
-    from qclog.logbook.statements import ToIssue, add_statement
-    from qclog.questions.signing import next_revision, sign, signed
-    from qclog.questions.statement import digest, document
-    from qclog.questions.stating import prepare
-    from reports.files import write
+    from qclog.questions.signing import Asked
     from reports.numbers import date
-    from reports.statement.pdf import pdf
 
-    receiver, style = texts.name(receiver.strip(), "receiver's name"), number_style(store)
+    receiver = texts.name(receiver.strip(), "receiver's name")
     if not receiver:
         raise UsageError("Who gets the statement?", 'Say it: --for "Gauge room, Fellmoor". To look first: --draft')
     now = times.now()
@@ -92,46 +88,54 @@ def _issue(store: "Store", wanted: "Wanted", receiver: str, to: Path | None, *, 
         raise RefusedError(f"It cannot be dated {times.day(at)}: that day is still to come.", "Leave out --on: today.")
     if to is not None:
         _path(to, "statement.pdf")
-    with new_entry(store, "statement", by) as entry:
-        issuer = Register(entry.connection).setting("workshop")
-        if not issuer:
-            raise UsageError("Whose statement is it?", 'Say it once: qclog settings --workshop "Name, place"')
-        prepared = prepare(entry.connection, wanted)
-        _refuse(prepared)
-        last = max(prepared.statement.clampings, key=lambda one: times.order(one.taken_at)).taken_at
-        if times.day(at) < times.day(last):
-            raise RefusedError(f"It cannot be dated {times.day(at)}: it rests on what was read on {times.day(last)}.")
-        with_, before = sign(
-            entry.connection, prepared, receiver=receiver, issuer=issuer, signed_by=entry.who, issued_at=at
-        )
-        said = signed(prepared, with_)
-        file = pdf(said, prepared.readings, style)
-        if before is not None and digest(file) != before.file_digest:
-            said = signed(prepared, next_revision(before, issuer=issuer, signed_by=entry.who, issued_at=at))
-            file, before = pdf(said, prepared.readings, style), None
-        number, revision = said.signed.number, said.signed.revision
-        if before is None:
-            made = ToIssue(
-                number=number,
-                revision=revision,
-                issued_at=at,
-                receiver=said.signed.receiver,
-                issuer=issuer,
-                verdict=said.result.next_clampings,
-                limit_pm=round((said.result.limit_um or 0) * 1e6),
-                digest=digest(document(said)),
-                file_digest=digest(file),
-            )
-            add_statement(entry, prepared.about, prepared.modification_id, made, [one.number for one in said.clampings])
-        path = _path(to, f"statement-{number}-{revision}.pdf")
-        write(path, file)
+    asked = Asked(wanted, receiver, by or config.person(), at)
+    while (issued := _drawn_and_kept(store, asked, to)) is None:
+        pass
+    path, signed, before = issued
+    said = f"statement no. {signed.number}, revision {signed.revision}"
     if before is not None:
-        say(f"Written again: {path}. Nothing has changed since statement no. {number}, revision {revision}.")
+        say(f"Written again: {path}. Nothing has changed since {said}.")
         if on and times.day(at) != times.day(before.issued_at):
             say(f"It keeps its date, {date(before.issued_at)}; --on {on} was not used.")
     else:
-        instead = f", in place of revision {said.signed.replaces}" if said.signed.replaces else ""
-        say(f"Written: {path}, statement no. {number}, revision {revision}{instead}, for {said.signed.receiver}.")
+        instead = f", in place of revision {signed.replaces}" if signed.replaces else ""
+        say(f"Written: {path}, {said}{instead}, for {signed.receiver}.")
+
+
+def _drawn_and_kept(store: "Store", asked: "Asked", to: Path | None) -> "tuple[Path, Signed, Issued | None] | None":
+    """The file written, what it is issued with and, written again, as what it was issued before; None where it would
+    be another by the time it was drawn. It is in the logbook before it is in its place: killed in between, it is
+    written again when it is asked for again."""
+    from qclog.questions.signing import keep, next_revision, ready, signed
+    from qclog.questions.statement import digest
+    from reports.files import set_aside
+    from reports.statement.pdf import pdf
+
+    style = number_style(store)
+    with store.reading() as connection:
+        made = ready(connection, asked)
+    prepared, with_, before = made.prepared, made.signed, made.before
+    _refuse(prepared)
+    _refuse_date(prepared, asked.issued_at)
+    file = pdf(signed(prepared, with_), prepared.readings, style)
+    if before is not None and digest(file) != before.file_digest:
+        with_ = next_revision(before, issuer=with_.issuer, signed_by=asked.who, issued_at=asked.issued_at)
+        file, before = pdf(signed(prepared, with_), prepared.readings, style), None
+    path = _path(to, f"statement-{with_.number}-{with_.revision}.pdf")
+    with set_aside(path, file) as put_in_place:
+        if before is None and not keep(store, asked, made, signed(prepared, with_), file):
+            return None
+        put_in_place()
+    return path, with_, before
+
+
+def _refuse_date(prepared: "Prepared", at: str) -> None:
+    from qclog import times
+    from qclog.errors import RefusedError
+
+    last = max((one.taken_at for one in prepared.statement.clampings), key=times.order)
+    if times.day(at) < times.day(last):
+        raise RefusedError(f"It cannot be dated {times.day(at)}: it rests on what was read on {times.day(last)}.")
 
 
 def _refuse(prepared: "Prepared") -> None:
@@ -143,7 +147,7 @@ def _refuse(prepared: "Prepared") -> None:
         item = prepared.statement.item.code
         why = "\n".join(
             textwrap.fill(reason, WIDTH, initial_indent="  - ", subsequent_indent="    ")
-            for reason in texts.against(prepared.against, item)
+            for reason in texts.against(prepared.against, prepared.statement)
         )
         raise RefusedError(
             f"No statement can be issued for {item}:\n{why}\n ",

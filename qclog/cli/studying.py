@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from qclog.questions.chart import Answer
 
-_NOTHING = "{what} was measured of {items} as it is now. Log a clamping: qclog log C-046 4 5 4"
+_NOTHING = "{what} was measured of {items} as it is now. Log a clamping: qclog log {first} 4 5 4"
 
 
 def add_to(app: typer.Typer) -> None:
@@ -23,7 +23,7 @@ def add_to(app: typer.Typer) -> None:
 
 def uncertainty(
     context: typer.Context,
-    codes: Annotated[list[str], typer.Argument(metavar="ITEM...", help="The items asked about.")],
+    codes: Annotated[list[str], typer.Argument(metavar="ITEM", help="The items asked about.")],
     setup: Annotated[str | None, typer.Option(help="Only in this setup.")] = None,
     position: Annotated[str | None, typer.Option(help="Only at this key position.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
@@ -51,7 +51,7 @@ def uncertainty(
 
 def study(
     context: typer.Context,
-    codes: Annotated[list[str], typer.Argument(metavar="ITEM...", help="The item of the study; several together.")],
+    codes: Annotated[list[str], typer.Argument(metavar="ITEM", help="The item of the study; several together.")],
     setup: Annotated[str | None, typer.Option(help="Only in this setup.")] = None,
     plan: Annotated[bool, typer.Option("--plan", help="Lay out the shortest useful study of one item.")] = False,
     positions: Annotated[str, typer.Option(metavar="NAMES", help="To plan: key positions; without, all.")] = "",
@@ -98,12 +98,12 @@ def study(
         tell(text(answers, number_style(store)))
         point_to(words_used.of_study(answers))
     else:
-        tell(_NOTHING.format(what="No run-out", items=", ".join(codes)))
+        tell(_NOTHING.format(what="No run-out", items=", ".join(codes), first=codes[0]))
 
 
 def chart(
     context: typer.Context,
-    codes: Annotated[list[str], typer.Argument(metavar="ITEM...", help="The items asked about.")],
+    codes: Annotated[list[str], typer.Argument(metavar="ITEM", help="The items asked about.")],
     pictures: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Put a picture of each into this folder, as SVG and as PNG.")
     ] = None,
@@ -128,7 +128,7 @@ def chart(
         tell(text(answers, number_style(store)))
         point_to(words_used.of_chart(answers))
     else:
-        tell(_NOTHING.format(what="Nothing", items=", ".join(codes)))
+        tell(_NOTHING.format(what="Nothing", items=", ".join(codes), first=codes[0]))
     if gate:
         raise typer.Exit(question.gate(answers))
 

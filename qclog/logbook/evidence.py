@@ -18,11 +18,12 @@ from qclog.records import UNKNOWN_DIAMETER
 
 @dataclass(frozen=True, slots=True)
 class ReadTurn:
-    """How one turn was read: its kind, and the angles of its readings in thousandths of a degree, None where none is
-    known; what is struck out is left out."""
+    """How one turn was read: its kind, the angles of its readings in thousandths of a degree, None where none is
+    known, and the readings as typed; what is struck out is left out."""
 
     kind: str
     angles_mdeg: tuple[int | None, ...]
+    texts: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +168,7 @@ def _turns(connection: sa.Connection, one: Series) -> dict[int, list[ReadTurn]]:
     t, r, f, s = schema.turn, schema.reading, schema.figure, schema.strike
     struck = sa.select(s.c.reading_id).where(s.c.reading_id.is_not(None))
     query = (
-        sa.select(t.c.clamping_id, t.c.id, t.c.kind, r.c.angle_mdeg)
+        sa.select(t.c.clamping_id, t.c.id, t.c.kind, r.c.angle_mdeg, r.c.text)
         .join(f, f.c.turn_id == t.c.id)
         .join(r, r.c.turn_id == t.c.id)
         .where(f.c.series_id == one.id, r.c.id.not_in(struck))
@@ -175,7 +176,8 @@ def _turns(connection: sa.Connection, one: Series) -> dict[int, list[ReadTurn]]:
     )
     found: dict[int, list[ReadTurn]] = defaultdict(list)
     for (clamping, _, kind), rows in itertools.groupby(connection.execute(query), key=lambda row: tuple(row[:3])):
-        found[clamping].append(ReadTurn(kind, tuple(row[3] for row in rows)))
+        readings = [(row[3], row[4]) for row in rows]
+        found[clamping].append(ReadTurn(kind, *map(tuple, zip(*readings, strict=True))))
     return found
 
 

@@ -123,9 +123,11 @@ class LaidOut:
 
 @dataclass(frozen=True, slots=True)
 class Newest:
-    """The newest clamping of a series: its day, and the ids of indicator and pin, 0 where not named."""
+    """The newest clamping of a series: its day, its time as ``times.order`` gives it, and the ids of indicator and pin,
+    0 where not named."""
 
     day: str
+    order: int
     instrument_id: int
     pin_id: int
 
@@ -325,7 +327,7 @@ def read_newest(connection: sa.Connection, figures: Figures) -> dict[int, Newest
     """The newest clamping of each series, by its id; in doubt or not."""
     gaugings, newest = read_gaugings(connection), figures.newest
     return {
-        series: Newest(times.day_of(order), gaugings[gauging].instrument_id, gaugings[gauging].pin_id)
+        series: Newest(times.day_of(order), order, gaugings[gauging].instrument_id, gaugings[gauging].pin_id)
         for series, order, gauging in zip(
             newest.series.tolist(), newest.order.tolist(), newest.gauging.tolist(), strict=True
         )

@@ -1,11 +1,17 @@
 """Writing what readings are taken with: test pins, indicators, their calibrations."""
 
-from qclog import texts, times
-from qclog.errors import RefusedError
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import sqlalchemy as sa
+
+from qclog import particulars, texts, times
+from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.naming import add_name
+from qclog.logbook.noting import note, read_noted
 
 
 def add_pin(
@@ -66,6 +72,79 @@ def add_instrument(
         serial=serial,
     )
     return instrument
+
+
+def add_other(entry: Entry, register: Register, code: str, what: str, noted: Sequence[tuple[str, str]] = ()) -> Name:
+    """What is kept and calibrated like a gauge and reads no lengths: a torque wrench, a set of gauge blocks."""
+    gauge = add_name(entry, register, code, "instrument")
+    said = [(particulars.WHAT, what), *noted]
+    named = {one.name: one for one in particulars.names_of(["gauge"])}
+    note(entry, register, gauge, [(named[name], particulars.written(named[name], text)) for name, text in said if text])
+    return gauge
+
+
+def need_indicator(register: Register, code: str) -> Name:
+    """The indicator of this code. Raises NotFoundError; RefusedError for a gauge that reads no lengths."""
+    gauge = register.need(code, "instrument")
+    if register.instrument_card(gauge.id) is None:
+        what = read_noted(register.connection, [gauge.id]).get(gauge.id, {}).get(particulars.WHAT, "another gauge")
+        raise RefusedError(f"{gauge.text} is no indicator: {what}.", "Name the indicator it was read with.")
+    return gauge
+
+
+def need_gauge(register: Register, code: str) -> Name:
+    """The indicator, pin or other gauge of this code. Raises NotFoundError."""
+    gauge = register.find(code)
+    if gauge is None or gauge.kind not in ("instrument", "pin"):
+        raise NotFoundError(
+            f"There is no indicator or pin {texts.shown(code)!r}.", "See: qclog instrument list, qclog pin list"
+        )
+    return gauge
+
+
+def add_check(
+    entry: Entry,
+    gauge: Name,
+    *,
+    done_at: str,
+    read_pm: int,
+    true_pm: int,
+    within_pm: int,
+    against: str = "",
+    remark: str = "",
+) -> bool:
+    """A quick check of an indicator on a step that is known; returns whether it was within. Raises RefusedError."""
+    if within_pm <= 0:
+        raise RefusedError(f"How far may {gauge.text} be off?", "Say it above zero: --within 1um.")
+    entry.add(
+        schema.gauge_check,
+        gauge_id=gauge.id,
+        done_at=done_at,
+        read_pm=read_pm,
+        true_pm=true_pm,
+        within_pm=within_pm,
+        against=texts.note(against, "what it was checked against"),
+        note=texts.note(remark, "note"),
+    )
+    return abs(read_pm - true_pm) <= within_pm
+
+
+def newest_check(connection: sa.Connection, gauge_id: int) -> sa.RowMapping | None:
+    """The quick check of a gauge that was done last, None where there was none."""
+    t = schema.gauge_check
+    rows = connection.execute(sa.select(t).where(t.c.gauge_id == gauge_id).order_by(t.c.id)).mappings().all()
+    return sorted(rows, key=lambda row: times.order(row["done_at"]))[-1] if rows else None
+
+
+def read_checks(connection: sa.Connection) -> dict[int, sa.RowMapping]:
+    """By gauge the quick check that was done last."""
+    rows = connection.execute(sa.select(schema.gauge_check).order_by(schema.gauge_check.c.id)).mappings().all()
+    return {row["gauge_id"]: row for row in sorted(rows, key=lambda row: times.order(row["done_at"]))}
+
+
+def is_good(check: Mapping[str, Any] | sa.RowMapping) -> bool:
+    """Whether a quick check was within."""
+    return bool(abs(check["read_pm"] - check["true_pm"]) <= check["within_pm"])
 
 
 def add_calibration(

@@ -8,6 +8,7 @@ from qclog import texts, times
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry
+from qclog.logbook.findings import FINDINGS, table_of
 from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.naming import add_name
@@ -27,7 +28,7 @@ def add_item(entry: Entry, register: Register, code: str, card: Card, limits: Se
 
 
 def write_card(entry: Entry, register: Register, item: Name, card: Card) -> None:
-    """A newer card of an item: what ``card`` leaves open stays as it was."""
+    """A newer card of an item: what ``card`` leaves open stays as it was. Nothing is written where nothing is new."""
     texts.check(card)
     before = register.item_card(item.id)
     values: dict[str, Any] = {"kind": "other"}
@@ -42,6 +43,8 @@ def write_card(entry: Entry, register: Register, item: Name, card: Card) -> None
     low, high = values.get("range_low_pm"), values.get("range_high_pm")
     if low is not None and high is not None and low > high:
         raise RefusedError(f"The range of {item.text} ends before it begins.", "Give the smaller diameter first.")
+    if before is not None and all(before[name] == value for name, value in values.items()):
+        return
     entry.add(schema.item_card, item_id=item.id, **values)
     register.forget()
 
@@ -111,10 +114,10 @@ def set_state(
 
 def inspect_item(entry: Entry, register: Register, item: Name, *, finding: str, seen_on: str, note: str) -> None:
     """What was seen on an item by eye and hand."""
-    if finding not in schema.FINDINGS:
-        raise RefusedError(f"{finding!r} is no finding.", f"One of: {', '.join(schema.FINDINGS)}.")
+    if finding not in FINDINGS:
+        raise RefusedError(f"{finding!r} is no finding.", f"One of: {', '.join(FINDINGS)}.")
     texts.note(note, "note")
-    entry.add(schema.inspection, item_id=item.id, seen_on=seen_on, finding=finding, note=note)
+    entry.add(table_of(finding), item_id=item.id, seen_on=seen_on, finding=finding, note=note)
     register.forget()
 
 

@@ -1,7 +1,9 @@
 """Reading one item's life, and the lists of what else is registered: setups, pins, indicators."""
 
+import dataclasses
 import math
 from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,7 +11,10 @@ import sqlalchemy as sa
 
 from qclog.logbook import schema
 from qclog.logbook.custody import Out, read_out
-from qclog.logbook.lookup import Limit, Link, Modification, Register
+from qclog.logbook.findings import read_findings
+from qclog.logbook.gauges import newest_check
+from qclog.logbook.lookup import Limit, Link, Register
+from qclog.logbook.noting import read_noted, read_work
 from qclog.logbook.recalls import all_in_doubt, read_recalls
 from qclog.logbook.statements import Issued, read_of_item
 from qclog.logbook.told_by_pins import read_turn_ends
@@ -58,6 +63,8 @@ class LoggedClamping:
     pin: str
     instrument: str
     operator: str
+    torque: str
+    conditions: str
     recalled: bool
     note: str
     struck: str
@@ -66,26 +73,48 @@ class LoggedClamping:
 
 
 @dataclass(frozen=True, slots=True)
+class Done:
+    """A modification: what was done, when and by whom; the sizes before and after, and the wall left, None where they
+    were not noted; where and how it was held. ``how``: what it was done with, by the names it is noted under."""
+
+    number: int
+    done_at: str
+    what: str
+    who: str
+    size_before_pm: int | None
+    size_pm: int | None
+    wall_pm: int | None
+    held_by: str
+    holder: str
+    position: str
+    clocking: str
+    torque: str
+    note: str
+    how: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class Life:
     """Everything kept about one item. ``out``: who has it and where, None while it is in the drawer; ``statements``:
-    those handed over about it."""
+    those handed over about it; ``noted``: what is noted of it beside its card."""
 
     code: str
     card: dict[str, Any]
     state: str
     state_reason: str
-    modifications: tuple[Modification, ...]
+    modifications: tuple[Done, ...]
     limits: tuple[Limit, ...]
     findings: tuple[tuple[str, str, str], ...]
     uses: tuple[tuple[str, int | None, float | None, str], ...]
     clampings: tuple[LoggedClamping, ...]
     out: Out | None
     statements: tuple[Issued, ...]
+    noted: dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """A setup as it is now."""
+    """A setup as it is now. ``noted``: what is noted of it, by the names it is noted under."""
 
     code: str
     revision: int
@@ -95,17 +124,21 @@ class Chain:
     parts: tuple[Link, ...]
     positions: tuple[str, ...]
     limits: tuple[Limit, ...]
+    noted: dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)
 class Gauge:
     """A pin or an indicator: its newest card and its newest calibration, if it has any. ``found_wrong``: when, '' if it
-    never was or was calibrated since."""
+    never was or was calibrated since. ``noted``: what is noted of it; ``check``: its newest quick check. What reads no
+    lengths, as a torque wrench, has no card."""
 
     code: str
     card: dict[str, Any]
     calibration: dict[str, Any] | None
     found_wrong: str
+    noted: dict[str, str]
+    check: dict[str, Any] | None
 
 
 def read_life(connection: sa.Connection, code: str) -> Life:
@@ -120,20 +153,29 @@ def read_life(connection: sa.Connection, code: str) -> Life:
         card=_facts(card),
         state=state["state"] if state else "in service",
         state_reason=state["reason"] if state else "",
-        modifications=tuple(register.modifications(item.id)),
+        modifications=tuple(_done(connection, item.id)),
         limits=tuple(register.limits(item.id)),
-        findings=tuple((row["seen_on"], row["finding"], row["note"]) for row in register.inspections(item.id)),
+        findings=tuple((one.seen_on, one.finding, one.note) for one in read_findings(connection, [item.id])),
         uses=tuple((row[0], row[1], row[2], row[3]) for row in connection.execute(uses.order_by(use.c.id))),
         clampings=tuple(_clampings(connection, item.id)),
         out=read_out(connection, [item.id]).get(item.id),
         statements=tuple(read_of_item(connection, item.id)),
+        noted=read_noted(connection, [item.id]).get(item.id, {}),
     )
+
+
+def _done(connection: sa.Connection, item_id: int) -> Iterator[Done]:
+    m, e, how = schema.modification, schema.entry, read_work(connection, [item_id])
+    query = sa.select(m, e.c.who).join(e, e.c.id == m.c.entry_id).where(m.c.item_id == item_id).order_by(m.c.number)
+    columns = [field.name for field in dataclasses.fields(Done) if field.name != "how"]
+    for row in connection.execute(query).mappings():
+        yield Done(**{name: row[name] for name in columns}, how=how.get(row["id"], {}))
 
 
 def read_chains(connection: sa.Connection) -> list[Chain]:
     """All setups as they are now, in the order of their codes."""
     register = Register(connection)
-    chains = []
+    chains, noted = [], read_noted(connection)
     for setup in register.names("setup"):
         revision = register.revisions(setup.id)[-1]
         chains.append(
@@ -146,6 +188,7 @@ def read_chains(connection: sa.Connection) -> list[Chain]:
                 parts=tuple(register.links(revision.id)),
                 positions=tuple(register.positions(setup.id)),
                 limits=tuple(register.limits(setup.id)),
+                noted=noted.get(setup.id, {}),
             )
         )
     return chains
@@ -166,7 +209,15 @@ def read_instruments(connection: sa.Connection) -> list[Gauge]:
 def _gauge(register: Register, gauge_id: int, code: str, card: sa.RowMapping | None) -> Gauge:
     calibration = register.calibration_at(gauge_id, "9999")
     wrong = [one.found_at for one in read_recalls(register.connection, gauge_id) if one.still_wrong]
-    return Gauge(code, _facts(card), _facts(calibration) if calibration else None, wrong[-1] if wrong else "")
+    check = newest_check(register.connection, gauge_id)
+    return Gauge(
+        code=code,
+        card=_facts(card),
+        calibration=_facts(calibration) if calibration else None,
+        found_wrong=wrong[-1] if wrong else "",
+        noted=read_noted(register.connection, [gauge_id]).get(gauge_id, {}),
+        check=_facts(check) if check else None,
+    )
 
 
 def _facts(row: sa.RowMapping | None) -> dict[str, Any]:
@@ -221,6 +272,8 @@ def _clampings(connection: sa.Connection, item_id: int) -> list[LoggedClamping]:
             pin=row.pin or "",
             instrument=row.instrument or "",
             operator=row.operator,
+            torque=row.torque,
+            conditions=row.conditions,
             recalled=bool(row.recalled),
             note=row.note,
             struck=struck.get(("clamping_id", row.id), ""),

@@ -169,11 +169,6 @@ class Register:
         )
         return next((row for row in reversed(rows) if row["done_on"] <= times.day(taken_at)), None)
 
-    def inspections(self, item_id: int) -> list[sa.RowMapping]:
-        table = schema.inspection
-        query = sa.select(table).where(table.c.item_id == item_id).order_by(table.c.seen_on, table.c.id)
-        return self._remember(("inspections", item_id), lambda: list(self.connection.execute(query).mappings()))
-
     def setting(self, key: str, default: str = "") -> str:
         table = schema.setting
         query = sa.select(table.c.value).where(table.c.key == key).order_by(table.c.id.desc()).limit(1)

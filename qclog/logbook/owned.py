@@ -1,5 +1,6 @@
 """What is owned, many things at once: items with their newest cards, limits and findings; setups; gauges."""
 
+import datetime
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,9 +8,14 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from qclog import times
 from qclog.logbook import schema
+from qclog.logbook.findings import CRASH, read_standing
+from qclog.logbook.gauges import is_good, read_checks
 from qclog.logbook.lookup import Limit
+from qclog.logbook.noting import read_noted
 from qclog.logbook.recalls import read_recalls
+from qclog.particulars import CHECK_EVERY, WHAT
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +25,7 @@ class Owned:
     ``nominal_pm``: the size it was bought as; ``worked_to_pm``: the one it was worked to since, None where it was not.
     ``price``: what a new one costs, as typed; ``restricted_pm``: the run-out it is restricted to. ``closes_to_pm``,
     ``opens_to_pm``: the smallest and the largest diameter it may take, ``grip_pm``: how long it grips, as on its card.
+    ``crashed_at``: when it had its last crash, '' if it had none since it was found sound.
     """
 
     id: int
@@ -43,6 +50,7 @@ class Owned:
     closes_to_pm: int | None = None
     opens_to_pm: int | None = None
     grip_pm: int | None = None
+    crashed_at: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +71,10 @@ class KeptGauge:
     """An indicator or a pin, and its newest calibration: when it was done and is due again, '' where not known.
 
     ``size_pm``: the diameter of a pin, None for an indicator. ``wrong_since``: when it was found wrong, '' if it never
-    was or was calibrated since.
+    was or was calibrated since. ``what``: a gauge that reads no lengths, '' for indicators and pins.
+    ``checked_at``: its last quick check, '' where there was none; ``check_failed``: what it read then and for what, ''
+    where it was within or there was a calibration since; ``check_due``: the day of the next one, '' where none is
+    planned.
     """
 
     id: int
@@ -73,6 +84,10 @@ class KeptGauge:
     calibrated_on: str
     due_on: str
     wrong_since: str
+    what: str = ""
+    checked_at: str = ""
+    check_failed: str = ""
+    check_due: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +120,8 @@ def read_owned(connection: sa.Connection, items: Sequence[int] | None = None) ->
         changes[row.item_id] = row
         if row.number and row.size_pm is not None:
             worked_to[row.item_id] = row.size_pm
-    findings = _findings(connection, items)
-    limits = _limits(connection, items)
+    findings = read_standing(connection, items)
+    limits = read_limits(connection, items)
     owned = {}
     for item_id, code in codes.items():
         card, state, change = cards.get(item_id), states.get(item_id), changes[item_id]
@@ -129,11 +144,12 @@ def read_owned(connection: sa.Connection, items: Sequence[int] | None = None) ->
             married_position=change.position,
             state=state.state if state else "in service",
             restricted_pm=state.limit_pm if state else None,
-            findings=tuple(findings.get(item_id, ())),
+            findings=tuple(dict.fromkeys(one.finding for one in findings.get(item_id, ()))),
             limits=tuple(limits.get(item_id, ())),
             closes_to_pm=card.range_low_pm if card else None,
             opens_to_pm=card.range_high_pm if card else None,
             grip_pm=card.grip_length_pm if card else None,
+            crashed_at=max((one.seen_on for one in findings.get(item_id, ()) if one.finding == CRASH), default=""),
         )
     return owned
 
@@ -154,7 +170,7 @@ def read_setups(connection: sa.Connection) -> dict[int, OwnedSetup]:
         .order_by(name.c.folded, revision.c.number)
     )
     newest = {row.id: row for row in rows}
-    limits = _limits(connection, list(newest))
+    limits = read_limits(connection, list(newest))
     return {
         row.id: OwnedSetup(
             id=row.id,
@@ -183,18 +199,35 @@ def read_kept_gauges(connection: sa.Connection) -> dict[int, KeptGauge]:
         .where(name.c.kind.in_(("instrument", "pin")))
         .order_by(name.c.folded)
     )
-    return {
-        row.id: KeptGauge(
+    noted, checks = read_noted(connection), read_checks(connection)
+    kept = {}
+    for row in rows:
+        calibrated_on = calibrated[row.id].done_on if row.id in calibrated else ""
+        kept[row.id] = KeptGauge(
             id=row.id,
             code=row.text,
             kind=row.kind,
             size_pm=sizes.get(row.id),
-            calibrated_on=calibrated[row.id].done_on if row.id in calibrated else "",
+            calibrated_on=calibrated_on,
             due_on=calibrated[row.id].due_on if row.id in calibrated else "",
             wrong_since=wrong.get(row.id, ""),
+            what=noted.get(row.id, {}).get(WHAT, ""),
+            **_checking(checks.get(row.id), calibrated_on, noted.get(row.id, {}).get(CHECK_EVERY, "")),
         )
-        for row in rows
-    }
+    return kept
+
+
+def _checking(check: sa.RowMapping | None, calibrated_on: str, every: str) -> dict[str, str]:
+    """When a gauge was checked last, whether it failed then, and when it is due; a calibration counts as a check."""
+    checked_at = check["done_at"] if check is not None else ""
+    last = max(times.day(checked_at), times.day(calibrated_on))
+    due = ""
+    if every and last:
+        due = (datetime.date.fromisoformat(last) + datetime.timedelta(days=int(every))).isoformat()
+    failed = ""
+    if check is not None and not is_good(check) and times.day(calibrated_on) < times.day(checked_at):
+        failed = f"{check['read_pm'] / 1e6:g}um on {check['true_pm'] / 1e6:g}um"
+    return {"checked_at": checked_at, "check_failed": failed, "check_due": due}
 
 
 def read_parts(connection: sa.Connection) -> dict[int, tuple[str, ...]]:
@@ -240,20 +273,11 @@ def read_roundness(connection: sa.Connection) -> dict[int, float]:
     return {i: card.roundness_pm / 1e6 for i, card in cards.items() if card.roundness_pm is not None}
 
 
-def _findings(connection: sa.Connection, items: Sequence[int] | None) -> dict[int, list[str]]:
-    """Findings that stand: those since the item was last found sound."""
-    table = schema.inspection
-    standing: dict[int, list[str]] = defaultdict(list)
-    query = _only(sa.select(table), table.c.item_id, items).order_by(table.c.seen_on, table.c.id)
-    for row in connection.execute(query):
-        if row.finding == "sound":
-            standing[row.item_id].clear()
-        elif row.finding not in standing[row.item_id]:
-            standing[row.item_id].append(row.finding)
-    return standing
-
-
-def _limits(connection: sa.Connection, bodies: Sequence[int] | None) -> dict[int, list[Limit]]:
+def read_limits(
+    connection: sa.Connection, bodies: Sequence[int] | None, *, before: int | None = None
+) -> dict[int, list[Limit]]:
+    """The limits of items and setups by their ids, the newest of each kind; ``before``: as they stood before an
+    entry."""
     t = schema.made_to
     query: sa.Select[Any] = sa.select(
         t.c.body_id,
@@ -266,6 +290,8 @@ def _limits(connection: sa.Connection, bodies: Sequence[int] | None) -> dict[int
         t.c.lower_pm,
         t.c.text,
     )
+    if before is not None:
+        query = query.where(t.c.entry_id < before)
     newest: dict[int, dict[tuple[Any, ...], Limit]] = defaultdict(dict)
     for row in connection.execute(_only(query, t.c.body_id, bodies).order_by(t.c.id)):
         limit = Limit(*row[1:])

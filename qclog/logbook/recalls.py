@@ -16,6 +16,7 @@ from qclog import times
 from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry, take_ids
+from qclog.logbook.gauges import is_good
 from qclog.logbook.lookup import Name
 
 _DAY: Final = 10
@@ -90,7 +91,7 @@ def add_recall(
     true_pm: int | None = None,
     note: str = "",
 ) -> int:
-    """A gauge was found wrong; returns the id. ``since`` None: its last calibration before that day, or ever.
+    """A gauge was found wrong; returns the id. ``since`` None: its last calibration or good quick check before.
 
     Raises RefusedError for what cannot be, and for what was noted before.
     """
@@ -100,13 +101,12 @@ def add_recall(
         raise RefusedError(f"{gauge.text} read what it should.", "There is nothing to recall.")
     if since and times.order(since) > times.order(found_at):
         raise RefusedError(f"{since} is later than {found_at}.", "Give its last good check before that with --since.")
-    t, c = schema.gauge_recall, schema.calibration
+    t = schema.gauge_recall
     for before in read_recalls(entry.connection, gauge.id):
         if (before.found_at, before.found) == (found_at, found.strip()):
             raise RefusedError(f"{gauge.text} was recalled for that before.", f"See: qclog recall {gauge.text}")
     if since is None:
-        checks = entry.connection.scalars(sa.select(c.c.done_on).where(c.c.gauge_id == gauge.id))
-        since = max((one for one in checks if times.day(one) < times.day(found_at)), key=times.order, default="")
+        since = _last_good(entry.connection, gauge.id, found_at)
     return entry.add(
         t,
         gauge_id=gauge.id,
@@ -117,6 +117,16 @@ def add_recall(
         true_pm=true_pm,
         note=note.strip(),
     )
+
+
+def _last_good(connection: sa.Connection, gauge_id: int, found_at: str) -> str:
+    """When a gauge was last known to be right: by a calibration on a day before, or a quick check that was within."""
+    c, q = schema.calibration, schema.gauge_check
+    days = connection.scalars(sa.select(c.c.done_on).where(c.c.gauge_id == gauge_id))
+    good = [day for day in days if times.day(day) < times.day(found_at)]
+    checks = connection.execute(sa.select(q).where(q.c.gauge_id == gauge_id)).mappings()
+    good += [one["done_at"] for one in checks if is_good(one) and _surely_before(one["done_at"], found_at)]
+    return max(good, key=times.order, default="")
 
 
 def clear(entry: Entry, gauge: Name, reason: str, *, items: Sequence[int] = (), before: str = "") -> int:

@@ -36,13 +36,15 @@ from qclog.logbook.columns import one_of as _one_of
 from qclog.logbook.columns import real as _real
 from qclog.logbook.columns import text as _text
 
-REVISION: Final = "0003"
+REVISION: Final = "0004"
 """Names this set of tables. A logbook of an older one is moved to it when it is opened, a newer one not written to."""
 
-_SINCE_0002: Final = frozenset({"statement", "statement_clamping"})
+_SINCE_0003: Final = frozenset({"particular", "gauge_check", "sighting"})
+_SINCE_0002: Final = _SINCE_0003 | {"statement", "statement_clamping"}
 OLDER: Final = {
     "0001": _SINCE_0002 | {"entry_digest", "custody", "gauge_recall", "recall_clearing"},
     "0002": _SINCE_0002,
+    "0003": _SINCE_0003,
 }
 """The revisions a logbook is moved from (``qclog.logbook.migrations``), and the tables of facts that each has not."""
 
@@ -455,6 +457,43 @@ statement_clamping = _fact(
     UniqueConstraint("statement_id", "clamping_id"),
     Index(None, "clamping_id"),
 )
+
+# --- what else a card says, how work was done, quick checks of gauges, and further findings ---
+
+particular = _fact(
+    "particular",
+    _integer("body_id", ForeignKey("name.id")),
+    _integer("modification_id", ForeignKey("modification.id"), null=True),
+    _text("name"),
+    _text("text"),
+    Index(None, "body_id"),
+)
+"""What is known of a thing under one of the names that the trade has for it; of an item's work with the modification.
+The newest of a name wins; an empty text takes it back."""
+
+gauge_check = _fact(
+    "gauge_check",
+    _integer("gauge_id", ForeignKey("name.id")),
+    _text("done_at"),
+    _integer("read_pm"),
+    _integer("true_pm"),
+    _integer("within_pm"),
+    _text("against"),
+    _text("note"),
+    CheckConstraint("within_pm > 0", name="within"),
+    Index(None, "gauge_id"),
+)
+
+sighting = _fact(
+    "sighting",
+    _integer("item_id", ForeignKey("name.id")),
+    _text("seen_on"),
+    _text("finding"),
+    _text("note"),
+    CheckConstraint("finding <> ''", name="finding"),
+    Index(None, "item_id"),
+)
+"""As ``inspection``, of findings whose words came later."""
 
 # --- derived: computed from the facts, rebuilt at will ---
 

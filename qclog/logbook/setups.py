@@ -106,9 +106,14 @@ def _add_link(
 
 
 def setup_for(register: Register, item: Name, named: str | None) -> Name:
-    """The setup named, else the only one. Raises NotFoundError; RefusedError where there is none, or several."""
+    """The setup named, else the one it was last worked on in, else the only one.
+
+    Raises NotFoundError; RefusedError where there is none, or several.
+    """
     if named:
         return register.need(named, "setup")
+    if married := register.newest_modification(item).holder:
+        return register.need(married, "setup")
     setups = register.names("setup")
     if len(setups) == 1:
         return setups[0]

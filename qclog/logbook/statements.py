@@ -7,6 +7,7 @@ one that was. What it was about, changed since, is issued again as the next revi
 import dataclasses
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from math import isfinite
 from typing import Any
 
 import sqlalchemy as sa
@@ -14,12 +15,16 @@ import sqlalchemy as sa
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry, take_ids
 from qclog.logbook.figures import Series
+from qclog.logbook.in_force import ends_um, limits_in_force
+from qclog.logbook.owned import read_limits
+from qclog.records import SWINGS
 
 
 @dataclass(frozen=True, slots=True)
 class Issued:
     """A statement as it was issued; ``who`` signed it for the ``issuer``. ``setup_revision`` 0: without a setup.
 
+    ``limit_um`` is the upper limit, ``lower_limit_um`` the lower one of a plain value; None where there was none.
     ``digest`` is that of what it says, ``file_digest`` that of the whole file. ``newest``: no later revision is known.
     """
 
@@ -42,7 +47,8 @@ class Issued:
     distance_mm: float
     characteristic: str
     verdict: str
-    limit_um: float
+    limit_um: float | None
+    lower_limit_um: float | None
     digest: str
     file_digest: str
     newest: bool
@@ -54,7 +60,8 @@ class Issued:
 
 @dataclass(frozen=True, slots=True)
 class ToIssue:
-    """What is written down of a statement. ``number`` and ``revision`` as ``next_number`` gave them."""
+    """What is written down of a statement. ``number`` and ``revision`` as ``next_number`` gave them; ``limit_pm`` the
+    upper limit, else the lower one. Both stand in the logbook as they were set before it was issued."""
 
     number: int
     revision: int
@@ -173,6 +180,7 @@ def _read(connection: sa.Connection, *where: sa.ColumnElement[bool]) -> list[Iss
             m.c.number.label("modification"),
             sa.func.coalesce(setup.c.text, "").label("setup"),
             sa.func.coalesce(r.c.number, 0).label("setup_revision"),
+            sa.func.coalesce(r.c.setup_id, 0).label("setup_id"),
             sa.select(sa.func.max(newer.c.revision))
             .where(newer.c.number == s.c.number)
             .scalar_subquery()
@@ -186,8 +194,10 @@ def _read(connection: sa.Connection, *where: sa.ColumnElement[bool]) -> list[Iss
         .where(*where)
         .order_by(s.c.number, s.c.revision)
     )
-    return [
-        Issued(
+    found = []
+    for row in connection.execute(query).all():
+        lower_um, upper_um = _limits_um(connection, row)
+        issued = Issued(
             id=row.id,
             entry=row.entry_id,
             number=row.number,
@@ -207,10 +217,22 @@ def _read(connection: sa.Connection, *where: sa.ColumnElement[bool]) -> list[Iss
             distance_mm=row.distance_tenths / 10,
             characteristic=row.characteristic,
             verdict=row.verdict,
-            limit_um=row.limit_pm / 1e6,
+            limit_um=upper_um,
+            lower_limit_um=lower_um,
             digest=row.digest,
             file_digest=row.file_digest,
             newest=row.revision == row.last,
         )
-        for row in connection.execute(query)
-    ]
+        found.append(issued)
+    return found
+
+
+def _limits_um(connection: sa.Connection, row: Any) -> tuple[float | None, float | None]:
+    """The lower and the upper limit that a statement was issued about; of a plain value those in force then."""
+    if row.characteristic in SWINGS:
+        return None, row.limit_pm / 1e6
+    limits = read_limits(connection, [row.item_id, row.setup_id], before=row.entry_id)
+    of_item = limits_in_force(limits.get(row.item_id, ()), row.modification, row)
+    of_setup = limits_in_force(limits.get(row.setup_id, ()), 0, row)
+    lower, upper = ends_um(row.characteristic, (*of_item, *of_setup))
+    return (lower if isfinite(lower) else None), (upper if isfinite(upper) else None)

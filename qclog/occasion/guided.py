@@ -6,57 +6,30 @@ that was interrupted goes on where it stopped, and a clamping is logged once how
 label and time stand in the journal.
 """
 
-from dataclasses import dataclass
+import dataclasses
 from typing import Final, Literal
 
+from qclog import texts
 from qclog.capture import bare_unit, division, withdraw
 from qclog.errors import BusyError, RefusedError
 from qclog.lengths import Unit
 from qclog.logbook.engine import Store
+from qclog.logbook.gauges import refuse_forcing
 from qclog.logbook.lookup import Register
 from qclog.logbook.recalls import read_recalls
 from qclog.notation import TypedReading, parse_reading, parse_swing
 from qclog.occasion import progress, writing
+from qclog.occasion.changes import Change, What, changed, left_to_make
 from qclog.occasion.journal import Journal
 from qclog.occasion.plan import Stop
-from qclog.occasion.progress import BADLY_CLAMPED, Progress, Whole
+from qclog.occasion.progress import BADLY_CLAMPED, MISREAD, Progress, Whole
 from qclog.occasion.settling import settled
-from qclog.occasion.turning import TurnTo, kinds_of, next_stop, turn_to
+from qclog.occasion.turning import TurnTo, kinds_of, turn_to
+from qclog.occasion.wanted import Taken, Wanted
 from qclog.questions.check_piece import CheckPiece, check_piece
-from qclog.questions.doubts import Doubtful
 
 MOST_NOT_TAKEN: Final = 200
 """So many lines that were not taken are kept with their text; of more only how many."""
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """The reading wanted next. ``clamping`` of ``clampings`` counted from 1; ``angle_deg`` None for a swing.
-
-    ``new_clamping``: the pin has to be clamped anew before; ``returning``: back at zero, to see whether it closes;
-    ``check``: it is the check piece that is read, at the start or at the end; ``turn``: how the bodies are clocked.
-    """
-
-    clamping: int
-    clampings: int
-    position: str
-    angle_deg: int | None
-    reading: int
-    readings: int
-    new_clamping: bool
-    returning: bool
-    check: Literal["", "start", "end"] = ""
-    turn: tuple[TurnTo, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Taken:
-    """What became of a reading: ``logged`` the clampings that are in the logbook since; ``waits``: a clamping is whole
-    and the logbook cannot be reached; ``doubts`` to be answered first."""
-
-    logged: tuple[int, ...] = ()
-    waits: bool = False
-    doubts: tuple[Doubtful, ...] = ()
 
 
 class Guided:
@@ -101,24 +74,34 @@ class Guided:
 
     def wanted(self) -> Wanted | None:
         """The reading wanted next; None when the occasion is over or a doubt waits for its answer."""
-        done, read = self._progress.count(of_check_piece=False), len(self._progress.readings)
+        read = len(self._progress.readings)
         angles = self.plan.angles_deg
-        needed = len(angles) or 1
         check = self._check_wanted()
-        over = self._settled or done == len(self._order)
-        if read == needed or (over and not check) or self._progress.check_answer:
+        if read == self._needed(check) or not (check or self._goes_on()) or self._progress.check_answer:
             return None
+        done, left = self._progress.count(of_check_piece=False), len(self._left())
+        stop, before = self._next_stop(), self._stop_before()
+        each = len(angles) or 1
+        turn, often = read // each, 1 if check else self.plan.readings
         return Wanted(
             clamping=done + (not check),
-            clampings=len(self._order),
-            position=self._next_stop().position,
-            angle_deg=angles[read] if angles else None,
-            reading=read + 1,
-            readings=needed,
+            clampings=done + left,
+            position=stop.position,
+            angle_deg=angles[read % each] if angles else None,
+            reading=read % each + 1,
+            readings=each,
             new_clamping=read == 0,
-            returning=bool(angles) and read == needed - 1,
+            returning=bool(angles) and read % each == each - 1,
             check=check,
-            turn=() if check else self._turn(),
+            bodies=() if check else self._bodies(),
+            turn=turn % often + 1,
+            turns=often,
+            distance_pm=self.plan.distances_pm[turn // often],
+            distances=1 if check else len(self.plan.distances_pm),
+            pin=stop.pin,
+            pin_before=before.pin,
+            operator=stop.operator,
+            operator_before=before.operator,
         )
 
     @property
@@ -148,7 +131,7 @@ class Guided:
         """Log what waits, and the clamping if all of it was read and nothing in it is doubtful; also after an
         interruption. What cannot be logged since the logbook cannot be reached waits."""
         read = len(self._progress.readings)
-        if 0 < read < (len(self.plan.angles_deg) or 1):
+        if 0 < read < self._needed(self._check_wanted()):
             return Taken()  # nobody is kept waiting between two readings
         logged = self._deliver()
         if not read:
@@ -181,18 +164,48 @@ class Guided:
         """Take back the last reading (``MISREAD``) or the whole clamping (``BADLY_CLAMPED``).
 
         What stands in the logbook already is struck out with that reason. Only a misreading is free: a clamping
-        that turned out badly is one of those that happen, and is counted.
+        that turned out badly is one of those that happen, and is counted. Of a clamping read in several turns
+        before it is opened a misreading costs that reading alone.
         """
         last = self._progress.whole[-1] if self._progress.whole else None
         if self._progress.readings or (last is not None and last.number is None):
             self._note(why)
         elif last is not None and last.number is not None:
-            self._strike([last], why)
+            several = why == MISREAD and self.plan.turns > 1 and not last.of_check_piece
+            self._strike([last], why, progress.LAST_MISREAD if several else progress.STRUCK)
             if why == BADLY_CLAMPED:
                 self._note(why)
         else:
             raise RefusedError("There is nothing to take back yet.", "Read on.")
         self._look()
+
+    def change(self, what: What, now: str, *, alone: bool) -> Change:
+        """Another pin, or another person, than planned; ``alone``: in this clamping, else in all that are left.
+
+        Raises NotFoundError or RefusedError for a pin that is not registered or does not go in.
+        """
+        if self._check_wanted() or not self._goes_on():
+            raise RefusedError("No clamping of the plan is wanted now.", "Say it when the next one is.")
+        if what == "pin":
+            with self.store.reading() as connection:
+                register = Register(connection)
+                now = register.need(now, "pin").text
+                refuse_forcing(register, register.need(self.plan.item, "item"), now)
+        else:
+            texts.name(now, "name")
+        planned = self._planned()
+        change = Change(what, planned.pin if what == "pin" else planned.operator, now, alone)
+        self._note(progress.CHANGED, change.text)
+        return change
+
+    def meant(self, text: str) -> What | None:
+        """Whether a pin of this code is registered, or a person of this name measures here; None for neither."""
+        with self.store.reading() as connection:
+            found = Register(connection).find(text)
+        if found is not None and found.kind == "pin":
+            return "pin"
+        known = (*self._order, *self._made())
+        return "operator" if text.casefold() in {stop.operator.casefold() for stop in known} else None
 
     def not_taken(self, why: str, text: str) -> None:
         """Keep the text of something that was sent and is no reading, at the most MOST_NOT_TAKEN of them."""
@@ -225,7 +238,8 @@ class Guided:
         """The gauges of the plan that were found wrong and neither calibrated since nor cleared."""
         with self.store.reading() as connection:
             wrong = {recall.gauge for recall in read_recalls(connection) if recall.still_wrong}
-        return tuple(name for name in (self.plan.instrument, self.plan.pin) if name in wrong)
+        pins = dict.fromkeys(stop.pin for stop in self._order)
+        return tuple(name for name in (self.plan.instrument, *pins) if name in wrong)
 
     def close(self) -> None:
         """The occasion is over; a clamping that was not read to its end is given up, and what was sent and not taken
@@ -248,10 +262,25 @@ class Guided:
         """Whether the check piece is to be read now."""
         if not self.plan.check:
             return ""
-        checks, done = (self._progress.count(of_check_piece=of_check_piece) for of_check_piece in (True, False))
+        checks = self._progress.count(of_check_piece=True)
         if checks == 0:
             return "start"
-        return "end" if checks == 1 and (self._settled or done == len(self._order)) else ""
+        return "end" if checks == 1 and not self._goes_on() else ""
+
+    def _needed(self, check: str) -> int:
+        """Numbers of a clamping; the check piece is read once each time, at the first distance."""
+        return (len(self.plan.angles_deg) or 1) * (1 if check else self.plan.turns)
+
+    def _goes_on(self) -> bool:
+        """Whether a clamping of the plan is left, and the question open."""
+        return not self._settled and bool(self._left())
+
+    def _made(self) -> list[Stop]:
+        return [one.stop for one in self._progress.whole if not one.of_check_piece]
+
+    def _left(self) -> list[Stop]:
+        """What is left of the plan, as planned."""
+        return left_to_make(self._order, self._made(), self._progress.changes)
 
     def _pieces(self) -> list[Whole]:
         return [one for one in self._progress.whole if one.of_check_piece]
@@ -259,23 +288,30 @@ class Guided:
     def _under_way(self) -> Whole:
         """The clamping that was just read to its end."""
         readings = tuple(self._progress.readings)
-        stop, check = self._next_stop(), bool(self._check_wanted())
-        return Whole(check, stop.position, "" if check else stop.clocking, readings, self._progress.attempts)
+        return Whole(bool(self._check_wanted()), self._next_stop(), readings, self._progress.attempts)
 
     def _next_stop(self) -> Stop:
-        """How the next clamping is made; for the check piece as the plan begins."""
+        """How the next clamping is made; the check piece at the position the plan begins with, by whom is there."""
         if self._check_wanted():
-            return self._order[0]
-        made = (Stop(one.position, one.clocking) for one in self._progress.whole if not one.of_check_piece)
-        return next_stop(self._order, made)
+            by = self._stop_before().operator or self._order[0].operator
+            return Stop(self._order[0].position, operator=by)
+        return changed(self._planned(), [*self._progress.changes, *self._progress.alone])
 
-    def _turn(self) -> tuple[TurnTo, ...]:
-        before = next((one.clocking for one in reversed(self._progress.whole) if not one.of_check_piece), "")
-        return turn_to(self._kinds, self._next_stop().clocking, before)
+    def _planned(self) -> Stop:
+        """The next clamping as planned; one that is taken up again as it was made."""
+        return self._progress.taken_up or self._left()[0]
+
+    def _stop_before(self) -> Stop:
+        """How the clamping before was made."""
+        made = self._made()
+        return made[-1] if made else Stop("")
+
+    def _bodies(self) -> tuple[TurnTo, ...]:
+        return turn_to(self._kinds, self._next_stop().clocking, self._stop_before().clocking)
 
     def _whole(self, whole: Whole, before: tuple[int, ...]) -> Taken:
-        turned = f"\t{whole.clocking}" if whole.clocking else ""
-        self._note(progress.WHOLE, f"{'check' if whole.of_check_piece else 'item'} {whole.position}{turned}")
+        piece = "check" if whole.of_check_piece else "item"
+        self._note(progress.WHOLE, "\t".join((piece, *dataclasses.astuple(whole.stop))))
         logged = self._deliver()
         return Taken((*before, *logged), waits=bool(self.waiting))
 
@@ -293,10 +329,10 @@ class Guided:
             self._look()
         return tuple(logged)
 
-    def _strike(self, wholes: list[Whole], reason: str) -> None:
+    def _strike(self, wholes: list[Whole], reason: str, event: str = progress.STRUCK) -> None:
         writing.strike(self.store, self.plan, wholes, reason)
         for whole in wholes:
-            self._note(progress.STRUCK, str(whole.number))
+            self._note(event, str(whole.number))
 
     def _refuse_modified(self, register: Register) -> None:
         """What was begun before a modification measures something else than what comes behind it."""

@@ -17,9 +17,9 @@ from filelock import FileLock, Timeout
 
 from qclog import times
 from qclog.errors import DamagedError, RefusedError
-from qclog.occasion.plan import Plan
+from qclog.occasion.plan import Plan, Stop
 
-_FORM: Final = 2
+_FORM: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +62,9 @@ class Journal:
         if head.get("form") != _FORM:
             raise DamagedError(f"{path} was begun by another qclog.", "Go on with that one, or move it away.")
         try:
-            several = {key: tuple(head["plan"].get(key, ())) for key in ("positions", "clockings")}
-            plan = Plan(**{**head["plan"], **several})
+            said = head["plan"]
+            several = {key: tuple(said[key]) for key in ("positions", "clockings", "also_pm")}
+            plan = Plan(**{**said, **several, "stops": tuple(Stop(**stop) for stop in said["stops"])})
             events = [Event(**line) for line in lines]
         except (KeyError, TypeError, AttributeError) as error:
             raise DamagedError(f"{path} is no journal of an occasion.", "Move it away to begin anew.") from error

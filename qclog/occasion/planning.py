@@ -1,25 +1,37 @@
 """A plan from what was said and what goes without saying: the only setup, the distance of the limit, the last pin."""
 
+import dataclasses
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from instruments.opening import is_recording
-from qclog import config, times
+from qclog import config, texts, times
 from qclog.errors import RefusedError
 from qclog.logbook.engine import Store
-from qclog.logbook.gauges import refuse_forcing
+from qclog.logbook.gauges import need_indicator, refuse_forcing
 from qclog.logbook.last_given import last_given
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.setups import known_position, setup_for
 from qclog.notation import format_clocking, parse_clocking
-from qclog.occasion.plan import Plan
+from qclog.occasion.plan import Plan, Stop
 from qclog.questions.chain_plan import Turnable, plan_chain
+from qclog.questions.study_plan import READINGS, plan_study
 
 USUAL: Final = 6
 """Clampings of each position where nothing is said."""
 CONFIRMING: Final = 3
 """Clampings that confirm a clocking."""
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """A study of the measuring: ``pins`` and ``people`` are changed, each clamping is read ``readings`` times."""
+
+    pins: tuple[str, ...] = ()
+    people: tuple[str, ...] = ()
+    readings: int = READINGS
 
 
 def planned(
@@ -29,6 +41,7 @@ def planned(
     setup: str | None,
     positions: Sequence[str],
     distance_pm: int | None,
+    also_pm: Sequence[int] = (),
     clampings: int | None,
     steps: int,
     until_settled: bool,
@@ -40,9 +53,16 @@ def planned(
     port: str = "",
     turn: Turnable = (),
     clocking: str = "",
+    torque: str = "",
+    conditions: str = "",
+    study: Study | None = None,
 ) -> Plan:
-    """Everything checked before the first prompt. ``turn``: bodies to tell apart by turning them; ``clocking``: one for
-    all clampings. Raises NotFoundError for what is not registered, RefusedError for what has to be said."""
+    """Everything checked before the first prompt.
+
+    ``also_pm``: further distances, read in the same clamping; ``turn``: bodies to tell apart by turning them;
+    ``clocking``: one for all clampings; ``study``: how good is the measuring, at all key positions if none is named.
+    Raises NotFoundError for what is not registered, RefusedError for what has to be said.
+    """
     with store.reading() as connection:
         register = Register(connection)
         owner = register.need(item, "item")
@@ -53,23 +73,25 @@ def planned(
         if pin:
             refuse_forcing(register, owner, pin)
         replayed = is_recording(port)
-        tried = _positions(register, place, positions)
+        tried = tuple(register.positions(place.id)) if study and not positions else ()
+        tried = tried or _positions(register, place, positions)
         clockings: tuple[str, ...] = (format_clocking(parse_clocking(clocking)),) if clocking else ()
         usual = CONFIRMING if clocking else USUAL
         if turn:
             _refuse_swings(steps)
-            plan = plan_chain(store, owner.text, setup=place.text, position=tried[0], pin=pin, turn=turn)
-            clockings, usual = plan.clockings, plan.rounds
-        return Plan(
+            found = plan_chain(store, owner.text, setup=place.text, position=tried[0], pin=pin, turn=turn)
+            clockings, usual = found.clockings, found.rounds
+        plan = Plan(
             item=owner.text,
             setup=place.text,
             positions=tried,
             distance_pm=_distance(register, owner, distance_pm, before.distance_pm),
+            also_pm=tuple(also_pm),
             clampings=usual if clampings is None else clampings,
             steps=steps,
             until_settled=until_settled and not clockings,
             pin=register.need(pin, "pin").text if pin else "",
-            instrument=register.need(instrument, "instrument").text if instrument else "",
+            instrument=need_indicator(register, instrument).text if instrument else "",
             operator=operator or before.operator,
             modification=register.newest_modification(owner).number,
             check=_check(register, owner, check),
@@ -77,7 +99,31 @@ def planned(
             port="" if replayed else port,
             note=f"replayed from {Path(port).name}" if replayed else "",
             clockings=clockings,
+            torque=texts.note(torque, "torque") or before.torque,
+            conditions=texts.note(conditions, "conditions") or before.conditions,
         )
+        return plan if study is None else _studied(store, plan, study, clampings)
+
+
+def _studied(store: Store, plan: Plan, study: Study, clampings: int | None) -> Plan:
+    """The plan with the clampings of a study, in their order."""
+    found = plan_study(
+        store,
+        plan.item,
+        setup=plan.setup,
+        positions=[position for position in plan.positions if position],
+        pins=study.pins,
+        people=study.people,
+        clampings=clampings,
+        readings=study.readings,
+    )
+    return dataclasses.replace(
+        plan,
+        stops=tuple(Stop(step.position, "", step.pin, step.person or plan.operator) for step in found.steps),
+        clampings=found.clampings,
+        readings=found.readings,
+        until_settled=False,
+    )
 
 
 def _refuse_swings(steps: int) -> None:

@@ -5,7 +5,9 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from qclog.errors import DamagedError
+from qclog.occasion.changes import Change, change_of
 from qclog.occasion.journal import Event
+from qclog.occasion.plan import Stop
 
 READING: Final = "reading"
 """A reading was accepted; its text."""
@@ -14,12 +16,16 @@ MISREAD: Final = "misread"
 BADLY_CLAMPED: Final = "badly clamped"
 """The clamping under way does not count as measured, but as one of those that happen."""
 WHOLE: Final = "whole"
-"""The clamping under way was read to its end; "check" for one of the check piece, its key position, and behind a tab
-how bodies were turned."""
+"""The clamping under way was read to its end; "item", or "check" for one of the check piece, then its key position, how
+bodies were turned, the pin and who read, with tabs between them."""
 LOGGED: Final = "logged"
 """The first that waited is in the logbook; its number there."""
 STRUCK: Final = "struck"
 """A clamping was struck out; its number."""
+LAST_MISREAD: Final = "last misread"
+"""A clamping was struck out for its last reading; its number. The others of it stand, under way again."""
+CHANGED: Final = "changed"
+"""Another pin or person than planned (``changes.Change``)."""
 WITHDRAWN: Final = "withdrawn"
 """The clamping under way was doubtful and is read again."""
 NOT_TAKEN: Final = "not taken"
@@ -34,8 +40,7 @@ class Whole:
     logbook does not have it."""
 
     of_check_piece: bool
-    position: str
-    clocking: str
+    stop: Stop
     readings: tuple[Event, ...]
     attempt: int
     number: int | None = None
@@ -43,7 +48,8 @@ class Whole:
 
 @dataclass(slots=True)
 class Progress:
-    """``readings`` of the clamping under way; ``whole``: the clampings that count, in their order."""
+    """``readings`` of the clamping under way; ``whole``: the clampings that count, in their order; ``changes`` for all
+    that are left, ``alone`` for the clamping under way; ``taken_up``: how that was made, where it was whole before."""
 
     readings: list[Event] = field(default_factory=list)
     whole: list[Whole] = field(default_factory=list)
@@ -51,6 +57,9 @@ class Progress:
     attempts: int = 0
     badly_clamped: int = 0
     check_answer: str = ""
+    changes: list[Change] = field(default_factory=list)
+    alone: list[Change] = field(default_factory=list)
+    taken_up: Stop | None = None
 
     def add(self, event: Event) -> None:
         """What one line of the journal changes. Raises DamagedError for a line that says nothing known."""
@@ -58,15 +67,24 @@ class Progress:
             case "reading":
                 self.readings.append(event)
             case "whole":
-                piece, _, stop = event.text.partition(" ")
-                position, _, clocking = stop.partition("\t")
-                self.whole.append(Whole(piece == "check", position, clocking, tuple(self.readings), self.attempts))
+                piece, *stop = event.text.split("\t")
+                if len(stop) != len(dataclasses.fields(Stop)):
+                    raise DamagedError(f"A journal says {event.text!r} of a clamping.", "Move it away to begin anew.")
+                self.whole.append(Whole(piece == "check", Stop(*stop), tuple(self.readings), self.attempts))
                 self._next_attempt()
+                self.alone.clear()
             case "logged":
                 at = next(i for i, one in enumerate(self.whole) if one.number is None)
                 self.whole[at] = dataclasses.replace(self.whole[at], number=int(event.text))
             case "struck":
                 self.whole = [one for one in self.whole if one.number != int(event.text)]
+            case "last misread":
+                again = next(one for one in self.whole if one.number == int(event.text))
+                self.whole.remove(again)
+                self.readings, self.taken_up = list(again.readings[:-1]), again.stop
+            case "changed":
+                change = change_of(event.text)
+                (self.alone if change.alone else self.changes).append(change)
             case "withdrawn":
                 self._next_attempt()
             case "not taken":
@@ -99,15 +117,21 @@ class Progress:
         )
 
     def _next_attempt(self) -> None:
-        self.readings.clear()
+        self._give_up()
         self.attempts += 1
+
+    def _give_up(self) -> None:
+        self.readings.clear()
+        self.taken_up = None
 
     def _take_back(self, why: str) -> None:
         self.badly_clamped += why == BADLY_CLAMPED
         if self.readings:
-            if why == MISREAD:
+            if why == MISREAD and len(self.readings) > 1:
                 self.readings.pop()
             else:
-                self.readings.clear()
+                self._give_up()
+            if why == BADLY_CLAMPED:
+                self.alone.clear()
         elif self.whole and self.whole[-1].number is None:
             self.whole.pop()

@@ -34,11 +34,12 @@ def _compared(store: Store, plan: Plan) -> bool:
 def _judged(store: Store, plan: Plan) -> bool:
     answers = assess(store, plan.item, setup=plan.setup, position=plan.positions[0] or None)
     here = [group for answer in answers for group in answer.groups if _is_here(plan, group.distance_mm)]
-    return bool(here) and all(
+    limited = [group for group in here if group.next_clampings != NO_LIMIT or group.this_sitting != NO_LIMIT]
+    return bool(limited) and all(
         group.next_clampings not in (CANNOT_TELL, NO_LIMIT) or group.this_sitting not in (CANNOT_TELL, NO_LIMIT)
-        for group in here
+        for group in limited
     )
 
 
 def _is_here(plan: Plan, distance_mm: float) -> bool:
-    return round(plan.distance_pm / 1e8) == round(distance_mm * 10)
+    return round(distance_mm * 10) in {round(distance / 1e8) for distance in plan.distances_pm}

@@ -1,13 +1,10 @@
 """Bodies turned against each other between the clampings of an occasion."""
 
-from collections import Counter
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from qclog.errors import RefusedError
 from qclog.logbook.lookup import Register
 from qclog.notation import parse_clocking
-from qclog.occasion.plan import Plan, Stop
+from qclog.occasion.plan import Plan
 from qclog.questions.chain_runs import from_the_spindle, kind_of
 
 
@@ -38,13 +35,3 @@ def turn_to(kinds: dict[str, str], clocking: str, before: str) -> tuple[TurnTo, 
         for body, kind in kinds.items()
         if body in turned
     )
-
-
-def next_stop(order: Sequence[Stop], made: Iterable[Stop]) -> Stop:
-    """The first of a plan that was not made yet; one that was struck out meanwhile is made again."""
-    left = Counter(made)
-    for stop in order:
-        if not left[stop]:
-            return stop
-        left[stop] -= 1
-    raise RefusedError("No clamping is wanted any more.", "Begin anew.")

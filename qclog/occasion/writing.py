@@ -22,29 +22,39 @@ def prepared(store: Store, plan: Plan, key: str, whole: Whole, bare: Unit) -> Pr
 
     ``bare``: the unit of a bare number, which is said where another reading of the turn has its own.
     """
-    texts = _alike(tuple(event.text for event in whole.readings), bare)
-    swing = plan.steps == 1
+    each = len(plan.angles_deg) or 1
+    texts = [event.text for event in whole.readings]
+    turns = [_alike(tuple(texts[start : start + each]), bare) for start in range(0, len(texts), each)]
+    often = 1 if whole.of_check_piece else plan.readings
+    read = tuple(
+        (distance, tuple("; ".join(turn) for turn in turns[i * often : (i + 1) * often]))
+        for i, distance in enumerate(plan.distances_pm)
+        if turns[i * often :]
+    )
     made = prepare(
         store,
         Typed(
             item=plan.check if whole.of_check_piece else plan.item,
-            swings=((None, texts),) if swing else (),
-            turns=() if swing else ("; ".join(texts),),
+            swings=read if plan.steps == 1 else (),
+            turns=() if plan.steps == 1 else read,
             setup=plan.setup,
-            position=whole.position,
-            clocking=parse_clocking(whole.clocking),
-            pin="" if whole.of_check_piece else plan.pin,
+            position=whole.stop.position,
+            clocking=parse_clocking(whole.stop.clocking),
+            pin=whole.stop.pin,
             instrument=plan.instrument,
             distance_pm=plan.distance_pm,
-            operator=plan.operator or None,
+            torque=plan.torque,
+            conditions=plan.conditions,
+            operator=whole.stop.operator or None,
             on=whole.readings[0].at,
             modification=None if whole.of_check_piece else plan.modification,
-            same_clamping=False,
+            same_clamping=True,
             note=plan.note,
         ),
     )
     label = f"{key}-{whole.attempt + 1}"
-    return dataclasses.replace(made, clampings=tuple(dataclasses.replace(one, label=label) for one in made.clampings))
+    (one,) = made.clampings
+    return dataclasses.replace(made, clampings=(dataclasses.replace(one, label=label, pin_out="yes"),))
 
 
 def _alike(texts: tuple[str, ...], bare: Unit) -> tuple[str, ...]:
@@ -57,12 +67,17 @@ def _alike(texts: tuple[str, ...], bare: Unit) -> tuple[str, ...]:
     return tuple(text if unit else f"{text} {as_unit(bare)}" for text, unit in zip(texts, units, strict=True))
 
 
-def figures_of(store: Store, number: int) -> list[tuple[float, complex | None]]:
-    """Swing and once-per-turn vector of each turn of a clamping, in µm."""
-    f = schema.figure.c
-    query = sa.select(f.value_um, f.eccentricity_x_um, f.eccentricity_y_um).where(f.clamping_id == number)
+def figures_of(store: Store, number: int) -> list[tuple[int, float, complex | None]]:
+    """Of each turn of a clamping, as read: distance in pm, swing and once-per-turn vector in µm."""
+    f, t = schema.figure.c, schema.turn.c
+    query = (
+        sa.select(t.distance_pm, f.value_um, f.eccentricity_x_um, f.eccentricity_y_um)
+        .join(schema.turn, t.id == f.turn_id)
+        .where(f.clamping_id == number)
+        .order_by(t.distance_pm, f.turn_id)
+    )
     with store.reading() as connection:
-        return [(row[0], None if row[1] is None else complex(row[1], row[2])) for row in connection.execute(query)]
+        return [(at, swing, None if x is None else complex(x, y)) for at, swing, x, y in connection.execute(query)]
 
 
 def number_of(store: Store, made: Prepared) -> int | None:

@@ -33,9 +33,10 @@ from qclog.questions.charted import (
     of_vectors,
 )
 from qclog.questions.codes import Caveat
-from qclog.questions.histories import History, Measured, by_sitting, place_of, read_histories
+from qclog.questions.histories import History, Measured, by_sitting, read_histories
 from qclog.questions.known import Known
 from qclog.questions.limits import governing, governing_values
+from qclog.questions.places import AtPlace, place_of
 from qclog.records import SWINGS
 from qclog.statistics import control_charts, running_chart
 from qclog.statistics.capability import Capability, capability
@@ -64,7 +65,7 @@ class Performance:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(AtPlace):
     """One place, named as in the answers of ``assess``.
 
     ``points_are``: "sittings" or "clampings". ``method``: "swings by those before", or for other characteristics
@@ -72,23 +73,15 @@ class Answer:
     ``from_vectors``: it is also looked at whether the mean vector moved. ``state``: "steady" from 20 points on without
     an alarm, "learning" before, "not steady", or "too few". ``signals``: what speaks against it, hints last.
     ``spreads``: what the values of each point scatter, None where they are not charted. ``sum_limit``: of the
-    cumulative sum of the points (both ways where ``two_sided``, the larger shown). ``run_lengths``: of that sum.
-    ``hint_every``: a hint or a point beyond the limits comes by chance once in so many points, None where no hints are
-    looked for.
+    cumulative sum of the points (both ways where ``two_sided``, the larger shown). ``run_lengths``: of that sum;
+    ``run_lengths_of_points``: until a single point lies beyond its limits. ``hint_every``: a hint or a point beyond the
+    limits comes by chance once in so many points, None where no hints are looked for.
     ``limit_um``: the upper limit in force, ``lower_limit_um`` the lower one, None where there is none.
     ``performance``: against the upper limit, None unless it is the only one. ``points`` is empty for what pins told.
     ``resolution_um``: the step of the readings.
     """
 
-    item: str
     modification: int
-    setup: str
-    setup_revision: int
-    position: str
-    clocking: str
-    distance_mm: float
-    diameter_mm: float | None
-    characteristic: str
     clampings: int
     sittings: int
     points_are: str
@@ -101,6 +94,7 @@ class Answer:
     spreads: Spreads | None
     sum_limit: float
     run_lengths: tuple[RunLength, ...]
+    run_lengths_of_points: tuple[RunLength, ...]
     hint_every: int | None
     limit_um: float | None
     lower_limit_um: float | None
@@ -171,7 +165,8 @@ def _answer(
     state = NOT_STEADY if alarmed else STEADY if points.swings.size >= _ESTABLISHED else LEARNING
     lower_um, limit_um = (float(end) if np.isfinite(end) else None for end in limits)
     answer = Answer(
-        **place_of(history.series),
+        **place_of(history.series)._asdict(),
+        modification=history.series.modification,
         clampings=history.swings.size,
         sittings=sittings.swings.size,
         points_are="sittings" if several else "clampings",
@@ -184,6 +179,7 @@ def _answer(
         spreads=found.spreads,
         sum_limit=found.sum_limit,
         run_lengths=found.run_lengths,
+        run_lengths_of_points=found.run_lengths_of_points,
         hint_every=found.hint_every,
         limit_um=limit_um,
         lower_limit_um=lower_um,
@@ -212,7 +208,7 @@ def _bare(points: History, sizes: list[int], *, swings: bool) -> Charted:
         for at, n, value in zip(points.dates, sizes, points.swings, strict=True)
     )
     limit = running_chart.CUSUM_LIMIT if swings else control_charts.SUM_LIMIT
-    return Charted(BY_THOSE_BEFORE if swings else SINGLE, told, (), None, limit, (), None)
+    return Charted(BY_THOSE_BEFORE if swings else SINGLE, told, (), None, limit, (), (), None)
 
 
 def _performance(history: History, points: History, limit_um: float | None, *, swings: bool) -> Performance | None:

@@ -1,5 +1,6 @@
 """The points of one place on their chart: swings by those before them, the rest by the classical charts."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -18,6 +19,8 @@ RULES: Final = {
     run_lengths.FOUR_OF_FIVE: ChartSign.FOUR_OF_FIVE,
     run_lengths.NINE_IN_A_ROW: ChartSign.IN_A_ROW,
 }
+SHIFTS: Final = (0.0, 1.0, 2.0)
+"""For which changes run lengths are told, in standard deviations of a point."""
 HINT_EVERY: Final = 109
 """A hint or a point beyond the limits comes by chance once in so many points (``run_lengths.with_rules``)."""
 
@@ -62,8 +65,8 @@ class Spreads:
 
 @dataclass(frozen=True, slots=True)
 class RunLength:
-    """How many points the main chart runs on average until it alarms, after a shift by so many standard deviations of a
-    point; 0: until a false alarm."""
+    """How many points a chart runs on average until it alarms, after a shift by so many standard deviations of a point;
+    0: until a false alarm."""
 
     shift_sd: float
     points: float
@@ -82,6 +85,7 @@ class Charted:
     spreads: Spreads | None
     sum_limit: float
     run_lengths: tuple[RunLength, ...]
+    run_lengths_of_points: tuple[RunLength, ...]
     hint_every: int | None
 
 
@@ -113,11 +117,16 @@ def of_swings(points: History, sizes: list[int]) -> Charted:
     beyond = [point for point in told if point.beyond]
     if beyond:
         signals.append(Signal(ChartSign.BEYOND, beyond[0].at, None, hint=False))
-    lengths = [
-        RunLength(shift, run_lengths.cumulative_sum(shift, running_chart.ALLOWANCE, running_chart.CUSUM_LIMIT))
-        for shift in (0.0, 1.0, 2.0)
-    ]
-    return Charted(BY_THOSE_BEFORE, tuple(told), tuple(signals), None, running_chart.CUSUM_LIMIT, tuple(lengths), None)
+    return Charted(
+        method=BY_THOSE_BEFORE,
+        points=tuple(told),
+        signals=tuple(signals),
+        spreads=None,
+        sum_limit=running_chart.CUSUM_LIMIT,
+        run_lengths=_lengths(_of_sum_upwards),
+        run_lengths_of_points=_lengths(_of_points_upwards),
+        hint_every=None,
+    )
 
 
 def of_values(history: History, points: History, sizes: list[int]) -> Charted:
@@ -161,10 +170,6 @@ def of_values(history: History, points: History, sizes: list[int]) -> Charted:
             dates, sizes, points.swings.tolist(), larger.tolist(), beyond.tolist(), strict=True
         )
     ]
-    lengths = [
-        RunLength(shift, run_lengths.two_sided_sums(shift, control_charts.ALLOWANCE, control_charts.SUM_LIMIT))
-        for shift in (0.0, 1.0, 2.0)
-    ]
     methods = {"range": "means and ranges", "sd": "means and standard deviations"}
     return Charted(
         method=SINGLE if grouped is None else methods[grouped.by],
@@ -172,7 +177,8 @@ def of_values(history: History, points: History, sizes: list[int]) -> Charted:
         signals=tuple(signals),
         spreads=spreads,
         sum_limit=control_charts.SUM_LIMIT,
-        run_lengths=tuple(lengths),
+        run_lengths=_lengths(_of_sums),
+        run_lengths_of_points=_lengths(run_lengths.single_points),
         hint_every=HINT_EVERY,
     )
 
@@ -190,3 +196,19 @@ def of_vectors(history: History, points: History, vectors: npt.NDArray[np.comple
     zeros = np.flatnonzero(total[: over[0]] == 0.0)
     since = points.dates[(int(zeros[-1]) + 1 if zeros.size else 0) + 2]
     return [Signal(ChartSign.VECTOR, points.dates[int(over[0]) + 2], since, hint=False)]
+
+
+def _lengths(of: Callable[[float], float]) -> tuple[RunLength, ...]:
+    return tuple(RunLength(shift, of(shift)) for shift in SHIFTS)
+
+
+def _of_sum_upwards(shift: float) -> float:
+    return run_lengths.cumulative_sum(shift, running_chart.ALLOWANCE, running_chart.CUSUM_LIMIT)
+
+
+def _of_points_upwards(shift: float) -> float:
+    return run_lengths.points_above(shift, running_chart.FALSE_ALARM_EVERY)
+
+
+def _of_sums(shift: float) -> float:
+    return run_lengths.two_sided_sums(shift, control_charts.ALLOWANCE, control_charts.SUM_LIMIT)

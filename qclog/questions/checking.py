@@ -18,7 +18,7 @@ from qclog.logbook.recalls import all_in_doubt
 from qclog.logbook.statements import Issued
 from qclog.questions.codes import LOCKING, Differs
 from qclog.questions.signing import signed, signed_as
-from qclog.questions.statement import FORM, Statement, digest, document
+from qclog.questions.statement import FORM, VALUE_FORM, Statement, SwingStatement, digest, document
 from qclog.questions.stating import prepare_series
 
 QUESTION: Final = "statement"
@@ -89,7 +89,7 @@ def _read(content: bytes) -> dict[str, Any]:
     try:
         said = json.loads(content)
         numbers = [said["signed"]["number"], said["signed"]["revision"]]
-        known = said["form"] == FORM and all(type(one) is int and 0 < one < 2**31 for one in numbers)
+        known = said["form"] in (FORM, VALUE_FORM) and all(type(one) is int and 0 < one < 2**31 for one in numbers)
     except (ValueError, TypeError, KeyError, RecursionError):
         known = False
     if not known:
@@ -152,9 +152,10 @@ def _today(
     rests_on = set(statements.read_clampings(connection, issued.id))
     if added := sum(clamping.number not in rests_on for clamping in now.clampings):
         found.append(Finding(Differs.ADDED, {"clampings": added}))
-    limit_um = now.limit.upper_um if now.limit is not None else None
-    if limit_um != issued.limit_um:
-        found.append(Finding(Differs.LIMIT, {"was_um": issued.limit_um, "limit_um": limit_um}))
+    lower_um, limit_um = _limits_um(now)
+    if (lower_um, limit_um) != (issued.lower_limit_um, issued.limit_um):
+        was = {"was_um": issued.limit_um, "was_lower_um": issued.lower_limit_um}
+        found.append(Finding(Differs.LIMIT, was | {"limit_um": limit_um, "lower_limit_um": lower_um}))
     if now.result.next_clampings != issued.verdict:
         verdict = {"was": issued.verdict, "verdict": now.result.next_clampings, "limit_um": issued.limit_um}
         found.append(Finding(Differs.VERDICT, verdict))
@@ -166,6 +167,13 @@ def _today(
     if said is not None and not codes and not found:
         found.append(Finding(Differs.FIGURES, {}))
     return found
+
+
+def _limits_um(now: Statement) -> tuple[float | None, float | None]:
+    """The lower and the upper limit today."""
+    if now.limit is None:
+        return None, None
+    return (None if isinstance(now, SwingStatement) else now.limit.lower_um), now.limit.upper_um
 
 
 def _parts(now: Statement, said: dict[str, Any], codes: set[Differs]) -> list[str]:

@@ -75,6 +75,8 @@ class Unfit(StrEnum):
     LENT = "lent"
     RESTRICTED = "restricted"
     GRIP_TOO_LONG = "grip_too_long"
+    BORE_TOO_SMALL = "bore_too_small"
+    BORE_TOO_LARGE = "bore_too_large"
     MODIFIED = "modified"
     NEVER_MEASURED = "never_measured"
     SETUP_CHANGED = "setup_changed"
@@ -108,6 +110,10 @@ class Flag(StrEnum):
     BELL_MOUTH = "found_bell_mouth"
     LOST_SPRING = "found_lost_spring"
     SLIP = "found_slip"
+    CRASH = "found_crash"
+    BURR = "found_burr"
+    FRETTING = "found_fretting"
+    COLLAPSED = "found_collapsed"
     IN_DOUBT = "in_doubt"
 
 
@@ -130,6 +136,10 @@ class Sign(StrEnum):
     LOST_SPRING = "lost_spring"
     SLIPPED = "slipped"
     SLIPPED_AGAIN = "slipped_again"
+    CRASHED = "crashed"
+    BURR = "burr"
+    FRETTING = "fretting"
+    COLLAPSED = "collapsed"
     IN_DOUBT = "in_doubt"
 
 
@@ -239,6 +249,10 @@ FINDINGS = {
     "bell-mouth": Flag.BELL_MOUTH,
     "lost spring": Flag.LOST_SPRING,
     "slip": Flag.SLIP,
+    "crash": Flag.CRASH,
+    "burr": Flag.BURR,
+    "fretting": Flag.FRETTING,
+    "collapsed": Flag.COLLAPSED,
 }
 """The flag of each finding of an inspection."""
 LOCKING = frozenset({"crack", "blue"})
@@ -261,12 +275,16 @@ class Due(StrEnum):
 
     IN_DOUBT = "in_doubt"
     MODIFIED = "modified"
+    CRASHED = "crashed"
     SETUP_CHANGED = "setup_changed"
     NEVER_MEASURED = "never_measured"
     MEETS_LIMIT = "meets_limit"
     UNDECIDED = "undecided"
+    OVERDUE = "overdue"
     GAUGE_WRONG = "gauge_wrong"
+    CHECK_FAILED = "check_failed"
     GAUGE_OVERDUE = "gauge_overdue"
+    CHECK_DUE = "check_due"
     GAUGE_NEVER = "gauge_never_calibrated"
     GAUGE_SOON = "gauge_soon"
 

@@ -18,7 +18,7 @@ from qclog.questions.assess import assess
 from qclog.questions.codes import Caveat, Worth
 from qclog.questions.compare_one import BETTER, NO_DIFFERENCE, UNDECIDED, Answer, Member, answer_of
 from qclog.questions.compare_sets import By, read_measured, sets_alike
-from qclog.questions.groups import Group
+from qclog.questions.places import Place
 from qclog.statistics.many_tests import ByChance, Mark, many_tests
 
 __all__ = [
@@ -89,20 +89,16 @@ def need_something(answers: Sequence[Answer], codes: Sequence[str], by: By) -> N
         what = {"position": "key positions", "setup": "setups", "item": "items"}[by]
         of = f" of {', '.join(codes)}" if codes else ""
         raise NotFoundError(
-            f"There are no two {what}{of} measured at the same distance.",
-            f"Log clampings at both{', with --position' if by == 'position' else ''}. Only run-out is compared.",
+            f"There are no two {what}{of} whose run-out was measured at the same distance.",
+            f"Log clampings at both{', with --position' if by == 'position' else ''}. Only run-out is compared; "
+            "sizes and differences are judged by qclog assess.",
         )
 
 
-def _bounds(store: Store, codes: Sequence[str]) -> dict[tuple[Any, ...], float]:
+def _bounds(store: Store, codes: Sequence[str]) -> dict[Place, float]:
     """The bounds that ``assess`` gives, by where they were measured."""
     answers = [answer for code in codes for answer in assess(store, code)] if codes else assess(store)
-    return {_key_of(group): group.bound.value_um for answer in answers for group in answer.groups if group.bound}
-
-
-def _key_of(group: Group) -> tuple[Any, ...]:
-    place = (group.item, group.setup, group.position, group.clocking)
-    return (*place, group.distance_mm, group.diameter_mm, group.characteristic)
+    return {group.place: group.bound.value_um for answer in answers for group in answer.groups if group.bound}
 
 
 def _by_diameter(answers: Sequence[Answer]) -> list[Answer]:

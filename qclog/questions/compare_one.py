@@ -4,10 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from qclog.logbook.figures import Series
 from qclog.questions.codes import Caveat, Worth
 from qclog.questions.compare_directions import Vectors, compare_directions
 from qclog.questions.compare_sets import By, Measured, diameter_mm, high_spots_missing, name_of
+from qclog.questions.places import Place, place_of
 from qclog.statistics.comparing import FEWEST_EACH, FEWEST_FOR_VERDICT, compare
 from qclog.statistics.settling import Outcome, settle
 from qclog.statistics.several import rank
@@ -72,7 +72,7 @@ class Answer:
     caveats: tuple[Caveat, ...]
 
 
-def answer_of(by: By, members: list[Measured], matters_um: float, bounds: Mapping[tuple[Any, ...], float]) -> Answer:
+def answer_of(by: By, members: list[Measured], matters_um: float, bounds: Mapping[Place, float]) -> Answer:
     """The answer about a set that differs in nothing but what is compared; ``bounds`` by where they hold."""
     members = sorted(members, key=lambda member: float(member.swings.mean()))
     first = members[0].series
@@ -101,7 +101,7 @@ def answer_of(by: By, members: list[Measured], matters_um: float, bounds: Mappin
     )
 
 
-def _member(measured: Measured, by: By, bounds: Mapping[tuple[Any, ...], float]) -> Member:
+def _member(measured: Measured, by: By, bounds: Mapping[Place, float]) -> Member:
     swings = measured.swings
     return Member(
         name=name_of(measured.series, by),
@@ -109,7 +109,7 @@ def _member(measured: Measured, by: By, bounds: Mapping[tuple[Any, ...], float])
         sittings=len(measured.sittings),
         mean_um=float(swings.mean()),
         sd_um=float(swings.std(ddof=1)) if swings.size > 1 else None,
-        bound_um=bounds.get(_key(measured.series)),
+        bound_um=bounds.get(place_of(measured.series)),
     )
 
 
@@ -173,8 +173,3 @@ def _caveats(members: list[Measured], compared: bool) -> list[Caveat]:
 
 def _doubtful(members: list[Measured]) -> bool:
     return any(member.in_doubt for member in members)
-
-
-def _key(one: Series) -> tuple[Any, ...]:
-    place = (one.item, one.setup, one.position, one.clocking, one.distance_tenths / 10)
-    return (*place, diameter_mm(one), one.characteristic)

@@ -2,15 +2,15 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
 from qclog.questions.changes import Changes, changes_of
-from qclog.questions.histories import place_of, read_histories
+from qclog.questions.histories import read_histories
 from qclog.questions.known import Known
+from qclog.questions.places import AtPlace, place_of
 from qclog.statistics.crossing import CONFIDENCE, tolerance_band
 
 _BAND_POINTS = 41
@@ -27,7 +27,7 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class Course(AtPlace):
     """One place, named as in wear's answers. Places on the axis are days (proleptic Gregorian ordinals) where
     ``axis`` is "date", else clampings in work since the last modification; swings in µm.
 
@@ -36,15 +36,7 @@ class Course:
     as far as the next check, which is as far on as those so far lie apart; empty below five sittings or on one day.
     """
 
-    item: str
     modification: int
-    setup: str
-    setup_revision: int
-    position: str
-    clocking: str
-    distance_mm: float
-    diameter_mm: float | None
-    characteristic: str
     axis: str
     swings: tuple[tuple[float, float], ...]
     clampings: tuple[int, ...]
@@ -63,9 +55,9 @@ def courses(store: Store, codes: Sequence[str] = ()) -> list[Course]:
 
 def _course(changes: Changes) -> Course:
     history, points = changes.history, changes.points
-    place: dict[str, Any] = place_of(history.series)
     return Course(
-        **place,
+        **place_of(history.series)._asdict(),
+        modification=history.series.modification,
         axis=history.axis,
         swings=tuple(zip(history.x.tolist(), history.swings.tolist(), strict=True)),
         clampings=tuple(history.clamping.tolist()),

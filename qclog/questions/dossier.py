@@ -1,7 +1,7 @@
 """Everything that is known of an item, for its page: what the questions answer, and the readings behind it.
 
-Asks nothing of its own; it gathers the answers of ``assess``, ``compare`` and ``wear`` and lays the clampings beside
-them, by place and history.
+Asks nothing of its own; it gathers the answers of ``assess``, ``compare``, ``wear`` and ``chart`` and lays the
+clampings beside them, by place and history.
 """
 
 import dataclasses
@@ -17,7 +17,7 @@ from qclog.logbook.figures import LaidOut, read_laid_out, read_series
 from qclog.logbook.life import Life, read_life
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
-from qclog.questions import assess, chain, compare, due, sense, turns, wear
+from qclog.questions import assess, chain, chart, compare, due, sense, turns, wear
 from qclog.questions.course import Course, courses
 from qclog.questions.groups import Eccentricity, Group, eccentricity_of
 from qclog.questions.limits import governing
@@ -132,6 +132,7 @@ class Dossier:
     compared: tuple[compare.Answer, ...]
     worn: tuple[wear.Answer, ...]
     courses: tuple[Course, ...]
+    charts: tuple[chart.Answer, ...]
     turns: turns.Answer
     newest_turns: tuple[NewestTurn, ...]
     chains: tuple[chain.Answer, ...]
@@ -154,6 +155,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
     compared = compare.compare(store, names if codes else ())
     worn = wear.wear(store, names if codes else ())
     went = courses(store, names if codes else ())
+    charted = chart.chart(store, names)
     chained = chain.chain(store)
     senses = tuple(sense.sense(store))
     return [
@@ -164,6 +166,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
             compared=tuple(one for one in compared if one.item == item.code),
             worn=tuple(one for one in worn if one.item == item.code),
             courses=tuple(one for one in went if one.item == item.code),
+            charts=tuple(one for one in charted if one.item == item.code),
             turns=(read := turns.turns(store, item.code)),
             newest_turns=newest_turns(read.turns),
             chains=tuple(one for one in chained if _takes_part(item.code, one)),

@@ -41,7 +41,9 @@ _CLOSES_WITHIN_PM: Final = 500_000
 """A turn closes that comes back within a step, half a micrometre or a tenth of its swing (common practice)."""
 _FINE_STEP_PM: Final = 1_000_000
 """With steps so fine a turn that reads the same all round is a rare one."""
-_ANYWHERE: Final = sa.true()
+_FINEST_PART: Final = 10
+_FINEST_PM: Final = 50_000
+"""What is less than a tenth of a division, or 0.05 µm, nobody reads on a machine (common practice)."""
 
 
 class Doubt(StrEnum):
@@ -54,6 +56,8 @@ class Doubt(StrEnum):
     NOT_CLOSED = "not_closed"
     PIN_TOO_LARGE = "pin_too_large"
     STEEP_LEVER = "steep_lever"
+    IN_FUTURE = "in_future"
+    TOO_FINE = "too_fine"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +87,9 @@ def doubts(
     found = []
     swings = [(turn, *_swing(turn)) for turn in turns if turn.characteristic in SWINGS]
     for turn, typed, value in swings:
+        if 0 < value * 1e6 < max((division_pm or 0) / _FINEST_PART, _FINEST_PM):
+            found.append(Doubtful(Doubt.TOO_FINE, typed, value))
+            continue
         against, reference = _reference(register, item, modification, position, turn.distance_pm)
         ratio = value / reference if reference > 0 else 1.0
         too_small = against == "history" and 0 < ratio < 1 / _SUSPICIOUS
@@ -91,8 +98,8 @@ def doubts(
             doubt = Doubt.INCH_FOR_MM if times > _INCH_RATHER_THAN_TEN else Doubt.TEN_TIMES
             found.append(Doubtful(doubt, typed, value, against, reference))
     found += [one for turn in turns if turn.kind == "value" for one in _value_doubt(register, item, modification, turn)]
-    before = _swings_before(register, item, modification) if swings else []
-    if run := _equal_run([value for _, _, value in swings], before):
+    before = _clampings_before(register, item, modification) if swings else []
+    if run := _equal_run(_once_each([(turn, value) for turn, _, value in swings]), before):
         found.append(Doubtful(Doubt.FIVE_EQUAL, run[0], run[1]))
     for turn, typed, value in swings:
         step = max(division_pm or 0, turn.readings[0].step_pm)
@@ -161,13 +168,37 @@ def _reference(register: Register, item: Name, modification: int, position: str,
     return "usual", USUAL_UM.get(card["kind"] if card else "other", 0.0)
 
 
-def _swings_before(
-    register: Register, item: Name, modification: int, place: sa.ColumnElement[bool] = _ANYWHERE
-) -> list[float]:
+def _swings_before(register: Register, item: Name, modification: int, place: sa.ColumnElement[bool]) -> list[float]:
     """The last swings logged of the item as it is, the newest first, in µm."""
     s, m = schema.series.c, schema.modification.c
     of_item = (s.item_id == item.id) & s.characteristic.in_(SWINGS)
     return _values_before(register, of_item, m.number == modification, place)
+
+
+def _clampings_before(register: Register, item: Name, modification: int) -> list[float]:
+    """The same of the last clampings; what was read again before one was opened, and read alike, once."""
+    f, s, m = schema.figure, schema.series, schema.modification
+    query = (
+        sa.select(f.c.clamping_id, f.c.value_um)
+        .join(s, s.c.id == f.c.series_id)
+        .join(m, m.c.id == s.c.modification_id)
+        .where(s.c.item_id == item.id, s.c.characteristic.in_(SWINGS), m.c.number == modification, f.c.recalled == 0)
+        .order_by(f.c.turn_id.desc())
+        .limit(50)
+    )
+    rows = [(clamping, float(value)) for clamping, value in register.connection.execute(query)]
+    return [value for _, value in dict.fromkeys(rows)]
+
+
+def _once_each(swings: Sequence[tuple[Turn, float]]) -> list[float]:
+    """The swings about to be logged; of a clamping read again and read alike once."""
+    values: list[float] = []
+    before: dict[int, float] = {}
+    for turn, value in swings:
+        if turn.label in ("", "1") or before.get(turn.distance_pm) != value:
+            values.append(value)
+        before[turn.distance_pm] = value
+    return values
 
 
 def _values_before(register: Register, *which: sa.ColumnElement[bool]) -> list[float]:

@@ -20,8 +20,8 @@ from qclog.logbook.statements import Issued, read_standing
 from qclog.questions.assess import Answer, answers_in, unmeasured
 from qclog.questions.codes import LOCKING, PUT_AWAY
 from qclog.questions.groups import Group
-from qclog.questions.histories import PLACE, key_of, key_of_series
 from qclog.questions.known import Known
+from qclog.questions.places import AtPlace, Place, place_of
 from qclog.questions.prices import Total, totals
 from qclog.questions.reordering import Order, reorder
 from qclog.questions.sizes import Sizes, sizes
@@ -39,8 +39,8 @@ class Entry:
     """One item: what it is, the verdicts and the advice about it, and who has it out.
 
     ``newest``, ``newest_values``: of each group of the verdicts, and of each plain value, the day it was last measured
-    and what with. ``part_of``: the setups it is
-    a part of; what sits in them measures it.
+    and what with. ``part_of``: the setups it is a part of; what sits in them measures it. ``ever_read``: the
+    characteristics that were read of it, whatever was done to it since.
     """
 
     item: Owned
@@ -50,6 +50,7 @@ class Entry:
     newest: tuple[Newest, ...]
     out: Out | None
     newest_values: tuple[Newest, ...] = ()
+    ever_read: frozenset[str] = frozenset()
 
     @property
     def out_of_service(self) -> bool:
@@ -69,11 +70,11 @@ class Entry:
     @property
     def worst(self) -> Group | None:
         """The group with the worst verdict, one that wear retires before the others."""
-        retired = {key_of(one) for one in self.worn if one.decision == RETIRE}
+        retired = {one.place for one in self.worn if one.decision == RETIRE}
         return min(
             self.assessed.groups,
             key=lambda group: (
-                key_of(group) not in retired,
+                group.place not in retired,
                 _WORST_FIRST.index(group.next_clampings),
             ),
             default=None,
@@ -163,15 +164,19 @@ def entries_in(
     for advice in advice_in(known, answers):
         worn.setdefault(advice.item, []).append(advice)
     newest, out = _newest_by_place(known), read_out(connection)
+    ever: dict[str, set[str]] = {}
+    for place in newest:
+        ever.setdefault(place.item, set()).add(place.characteristic)
     entries = [
         Entry(
             item=item,
             part_of=parts.get(item.id, ()),
             assessed=(answer := assessed.get(item.code) or unmeasured(item)),
             worn=tuple(worn.get(item.code, ())),
-            newest=tuple(newest[key_of(group)] for group in answer.groups),
+            newest=tuple(newest[group.place] for group in answer.groups),
             out=out.get(item.id),
-            newest_values=tuple(newest[key_of(value)] for value in answer.values),
+            newest_values=tuple(newest[value.place] for value in answer.values),
+            ever_read=frozenset(ever.get(item.code, ())),
         )
         for item in known.owned.values()
     ]
@@ -197,7 +202,7 @@ def document(found: Drawer) -> dict[str, Any]:
 
 
 def _entry_document(entry: Entry) -> dict[str, Any]:
-    item, advice = entry.item, {key_of(one): one.decision for one in entry.worn}
+    item, advice = entry.item, {one.place: one.decision for one in entry.worn}
     return {
         "item": item.code,
         "kind": item.kind,
@@ -214,18 +219,18 @@ def _entry_document(entry: Entry) -> dict[str, Any]:
         "last_measured": entry.last_measured or None,
         "places": [
             {
-                **{key: getattr(group, key) for key in PLACE if key != "item"},
+                **_there(group),
                 "clampings": group.clampings,
                 "limit_um": group.limit_um,
                 "next_clampings": group.next_clampings,
-                "wear": advice.get(key_of(group)),
+                "wear": advice.get(group.place),
                 "last_measured": newest.day,
             }
             for group, newest in zip(entry.assessed.groups, entry.newest, strict=True)
         ],
         "values": [
             {
-                **{key: getattr(value, key) for key in PLACE if key != "item"},
+                **_there(value),
                 "readings": value.clampings,
                 "limits_um": None if value.limits_um is None else dataclasses.asdict(value.limits_um),
                 "next_clampings": value.next_clampings,
@@ -252,12 +257,16 @@ def _rank(entry: Entry) -> tuple[int, int, str]:
     return place, min(told, default=len(_WORST_FIRST)), entry.item.code.casefold()
 
 
-def _newest_by_place(known: Known) -> dict[tuple[Any, ...], Newest]:
+def _there(one: AtPlace) -> dict[str, Any]:
+    return {key: value for key, value in one.place._asdict().items() if key != "item"}
+
+
+def _newest_by_place(known: Known) -> dict[Place, Newest]:
     """The newest clamping of each place that items are measured at as they are now."""
     newest, found = read_newest(known.connection, known.figures), {}
     for one in known.series:  # in the order of modifications: those as they are now come last
         if one.id in newest:
-            found[key_of_series(one)] = newest[one.id]
+            found[place_of(one)] = newest[one.id]
     return found
 
 

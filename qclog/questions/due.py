@@ -1,7 +1,7 @@
 """What should be measured next, the most urgent first, and which gauges are due.
 
 First what may not be relied on as it is (in doubt, worked on, its setup changed since), then what is not known at all,
-then what changes, then what is not yet decided; then the gauges.
+then what changes, then what is not yet decided, then what was read at a rhythm and is not any more; then the gauges.
 """
 
 import dataclasses
@@ -13,6 +13,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 
 from qclog import times
+from qclog.characteristics import known
 from qclog.logbook.custody import Out
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import Newest
@@ -21,7 +22,7 @@ from qclog.questions.codes import Caveat, Sign
 from qclog.questions.codes import Due as Why
 from qclog.questions.drawer import Entry, entries_in
 from qclog.questions.groups import Group, waits_for_doubt
-from qclog.questions.histories import WORK, key_of
+from qclog.questions.histories import WORK
 from qclog.questions.values import CANNOT_TELL, Limits
 from qclog.questions.wear import Answer as Worn
 from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS
@@ -41,6 +42,7 @@ class Due:
     ``since``: when it was worked on, its setup changed or the gauge found wrong; ``because``: what was done or why;
     ``last_measured``: the day, None if it was not. ``until``: when the limit is met (a date, or clampings in work), or
     when the gauge is due; ``now``: already. ``more_clampings``: days with one clamping each that would decide it.
+    ``every_days``: how often it was read as a rule, for what was not read for long.
     ``characteristic``: what is to be read, ``limits_um`` its limits where it is no swing. The rest is where it is to be
     measured, how bodies stand there (``clocking``) and what with, as far as that is known.
     """
@@ -66,6 +68,7 @@ class Due:
     out: Out | None = None
     characteristic: str = RUNOUT
     limits_um: Limits | None = None
+    every_days: float | None = None
 
 
 def due(store: Store) -> list[Due]:
@@ -77,12 +80,12 @@ def due(store: Store) -> list[Due]:
 def due_in(connection: sa.Connection, items: Sequence[int] | None = None) -> list[Due]:
     """As ``due``, of all items or of some, and of the gauges; within a transaction."""
     setups = {setup.code: setup for setup in read_setups(connection).values()}
-    gauges = read_kept_gauges(connection)
+    gauges, today = read_kept_gauges(connection), times.day(times.now())
     found: list[Due] = []
     for entry in entries_in(connection, items)[0]:
         if not entry.put_away and not entry.out_of_service:
-            found += _of_item(entry, setups, gauges)
-    found += _of_gauges(gauges.values(), times.day(times.now()))
+            found += _of_item(entry, setups, gauges, today)
+    found += _of_gauges(gauges.values(), today)
     return sorted(found, key=_urgency)
 
 
@@ -92,7 +95,7 @@ def document(found: Iterable[Due]) -> dict[str, Any]:
 
 
 def _urgency(one: Due) -> tuple[Any, ...]:
-    waiting = one.until if one.axis is None else None
+    waiting = one.last_measured if one.every_days else one.until if one.axis is None else None
     return (
         _ORDER.index(one.why),
         not one.now,
@@ -103,22 +106,22 @@ def _urgency(one: Due) -> tuple[Any, ...]:
     )
 
 
-def _of_item(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int, KeptGauge]) -> list[Due]:
+def _of_item(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int, KeptGauge], today: str) -> list[Due]:
     """What is due of one item; of each place only the most urgent. A part of a setup is measured by what sits in it."""
     values = _of_values(entry, setups, gauges)
     if not entry.assessed.groups:
-        read_otherwise = bool(entry.assessed.values) or bool(values)
-        return values if entry.part_of or read_otherwise else [_unmeasured(entry, setups, gauges)]
+        only_values = (bool(entry.assessed.values) or bool(values)) and not _swings_wanted(entry.item)
+        return values if entry.part_of or only_values else [_unmeasured(entry, setups, gauges), *values]
     current = {
         (group.setup, group.position) for group in entry.assessed.groups if Caveat.SETUP_CHANGED not in group.caveats
     }
-    worn = {key_of(one): one for one in entry.worn}
+    worn = {one.place: one for one in entry.worn}
     told: dict[tuple[str, str, Why], Due] = {}
     seen: dict[tuple[str, str], Why] = {}
     reasons = [
-        (why, group, newest, worn.get(key_of(group)))
+        (why, group, newest, worn.get(group.place))
         for group, newest in zip(entry.assessed.groups, entry.newest, strict=True)
-        if (why := _why(group, worn.get(key_of(group)), current)) is not None
+        if (why := _why(entry, group, newest, worn.get(group.place), current, today)) is not None
     ]
     for why, group, newest, advice in sorted(reasons, key=lambda reason: _ORDER.index(reason[0])):
         if seen.setdefault((group.setup, group.position), why) == why:
@@ -165,7 +168,8 @@ def _of_values(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[i
     read = {value.characteristic for value in entry.assessed.values}
     limits = {limit.characteristic: limit for limit in entry.item.limits if limit.characteristic not in SWINGS}
     for name, limit in limits.items():
-        if name not in read:
+        bonded = known(name).once and name in entry.ever_read
+        if name not in read and not bonded:
             ends = (None if end is None else end / 1e6 for end in (limit.lower_pm, limit.upper_pm))
             found.append(
                 Due(
@@ -183,7 +187,22 @@ def _of_values(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[i
     return found
 
 
-def _why(group: Group, advice: Worn | None, current: set[tuple[str, str]]) -> Why | None:
+def _swings_wanted(item: Owned) -> bool:
+    """Whether it is made to a run-out too."""
+    return any(limit.characteristic in SWINGS for limit in item.limits)
+
+
+def _days(before: str, today: str) -> int:
+    """From one day to another; 0 where the first is known by its month or year only."""
+    known = len(before) == len(today) and not before.endswith("-00")
+    return (date.fromisoformat(today) - date.fromisoformat(before)).days if known else 0
+
+
+def _why(
+    entry: Entry, group: Group, newest: Newest, advice: Worn | None, current: set[tuple[str, str]], today: str
+) -> Why | None:
+    if newest.order < times.order(entry.item.crashed_at):
+        return Why.CRASHED
     if Caveat.SETUP_CHANGED in group.caveats:
         return None if (group.setup, group.position) in current else Why.SETUP_CHANGED
     if waits_for_doubt(group):
@@ -192,6 +211,8 @@ def _why(group: Group, advice: Worn | None, current: set[tuple[str, str]]) -> Wh
         return Why.MEETS_LIMIT
     if group.next_clampings == CANNOT_TELL and group.more_clampings is not None:
         return Why.UNDECIDED
+    if advice is not None and advice.rhythm is not None and advice.rhythm.broken_after(_days(newest.day, today)):
+        return Why.OVERDUE
     return None
 
 
@@ -215,17 +236,20 @@ def _measured(
 ) -> Due:
     setup = setups.get(group.setup)
     changed = setup if why == Why.SETUP_CHANGED else None
+    crashed = times.day(entry.item.crashed_at) if why == Why.CRASHED else None
     crosses = advice.crosses if advice is not None and why == Why.MEETS_LIMIT else None
+    rhythm = advice.rhythm if advice is not None and why == Why.OVERDUE else None
     return Due(
         why=why,
         code=entry.item.code,
         kind=entry.item.kind,
-        since=None if changed is None else times.day(changed.since),
+        since=crashed if changed is None else times.day(changed.since),
         because="" if changed is None else changed.reason,
         last_measured=newest.day,
         until=None if crosses is None else crosses.early,
         axis=None if crosses is None or advice is None else advice.axis,
         now=crosses is not None and crosses.now,
+        every_days=None if rhythm is None else rhythm.every_days,
         limit_um=group.limit_um,
         more_clampings=group.more_clampings if why == Why.UNDECIDED else None,
         setup=group.setup,
@@ -240,9 +264,9 @@ def _measured(
 
 
 def _sound(gauges: Mapping[int, KeptGauge], gauge_id: int) -> str:
-    """The code of a gauge to measure with again; '' where none was named or it was found wrong."""
+    """The code of a gauge to measure with again; '' where none was named, or it was found wrong or out."""
     gauge = gauges.get(gauge_id)
-    return "" if gauge is None or gauge.wrong_since else gauge.code
+    return "" if gauge is None or gauge.wrong_since or gauge.check_failed else gauge.code
 
 
 def _together(known: Due, one: Due) -> Due:
@@ -303,6 +327,8 @@ def _of_gauges(gauges: Iterable[KeptGauge], today: str) -> Iterable[Due]:
         why, due_on = None, times.day(gauge.due_on)
         if gauge.wrong_since:
             why = Why.GAUGE_WRONG
+        elif gauge.check_failed:
+            why = Why.CHECK_FAILED
         elif due_on and due_on < today:
             why = Why.GAUGE_OVERDUE
         elif not gauge.calibrated_on and gauge.kind == "instrument":
@@ -310,5 +336,14 @@ def _of_gauges(gauges: Iterable[KeptGauge], today: str) -> Iterable[Due]:
         elif due_on and due_on <= soon:
             why = Why.GAUGE_SOON
         if why is not None:
-            since = times.day(gauge.wrong_since) or None
-            yield Due(why=why, code=gauge.code, kind=gauge.kind, since=since, until=due_on or None)
+            since = times.day(gauge.wrong_since or (gauge.checked_at if gauge.check_failed else "")) or None
+            yield Due(
+                why=why,
+                code=gauge.code,
+                kind=gauge.what or gauge.kind,
+                since=since,
+                because=gauge.check_failed if why == Why.CHECK_FAILED else "",
+                until=due_on or None,
+            )
+        if gauge.check_due and gauge.check_due <= today and why not in (Why.GAUGE_WRONG, Why.CHECK_FAILED):
+            yield Due(why=Why.CHECK_DUE, code=gauge.code, kind=gauge.kind, until=gauge.check_due)

@@ -9,13 +9,16 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from qclog.characteristics import BORE
 from qclog.logbook.custody import Out
 from qclog.logbook.owned import Owned
 from qclog.questions.codes import LOCKING, PUT_AWAY, Unfit
+from qclog.questions.values import ValueGroup
 
 HOLDING: Final = ("collet", "jaws", "chuck", "insert", "other")
 """Kinds that hold a part by its outside."""
 _MM: Final = 1_000_000_000
+_PM_PER_UM: Final = 1e6
 _LITTLE_PM: Final = 50_000_000
 """Draw-in and bored collets, jaws: so far below their size they still hold true (common practice)."""
 _ISO_15488_PM: Final = (_MM // 2, _MM)
@@ -48,7 +51,8 @@ def part_of(diameter_mm: float, runout_um: float, distance_mm: float, grip_mm: f
 @dataclass(frozen=True, slots=True)
 class LeftOut:
     """Something that takes the diameter and is not offered. ``because``: what was noted, as typed. ``distance_mm``,
-    ``diameter_mm``: what it was measured at; the place is '' where it is the item as a whole."""
+    ``diameter_mm``: what it was measured at; ``bore_mm``: between what its bore was read; the place is '' where it is
+    the item as a whole."""
 
     item: str
     why: Unfit
@@ -58,6 +62,7 @@ class LeftOut:
     distance_mm: float | None = None
     diameter_mm: float | None = None
     out: Out | None = None
+    bore_mm: tuple[float, float] | None = None
 
 
 def takes(item: Owned) -> tuple[int, int] | None:
@@ -105,6 +110,24 @@ def unfit(item: Owned, out: Out | None, part: Part) -> LeftOut | None:
         return LeftOut(item.code, Unfit.RESTRICTED)
     if grips_too_long(item, part):
         return LeftOut(item.code, Unfit.GRIP_TOO_LONG)
+    return None
+
+
+def bore_refuses(item: Owned, values: Iterable[ValueGroup], part: Part) -> LeftOut | None:
+    """Why an item does not take a part by its bore as it was read, by pins or otherwise; None where it may.
+
+    Both ends count, and what it was read with counts against the claim: refused is only what surely does not go in, or
+    is smaller than such a thing closes to.
+    """
+    part_um = part.diameter_pm / _PM_PER_UM
+    for value in values:
+        if value.characteristic == BORE:
+            low, high, u = value.read_um.low, value.read_um.high, value.uncertainty_um
+            bore_mm = (low / 1000, high / 1000)
+            if part_um > high + u:
+                return LeftOut(item.code, Unfit.BORE_TOO_SMALL, bore_mm=bore_mm)
+            if item.closes_to_pm is None and part_um < low - u - _closes(item) / _PM_PER_UM:
+                return LeftOut(item.code, Unfit.BORE_TOO_LARGE, bore_mm=bore_mm)
     return None
 
 

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from typing import Final
 
 from qclog.questions.codes import Caveat
+from qclog.questions.places import AtPlace
 from qclog.questions.values import CANNOT_TELL, ValueGroup
 
 CONTENT: Final = 0.95
 CONFIDENCE: Final = 0.95
-LINEAR, ROOT_SUM_OF_SQUARES = "linear", "root sum of squares"
 VECTORS: Final = ", from vectors"
 
 
@@ -67,21 +67,13 @@ class Decision:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class Group(AtPlace):
     """One item in one setup at one place. ``caveats`` are short codes.
 
     ``holds_from_um``: the least limit that its next clampings would be found to hold; None where none would.
     ``decision``: None where the next clampings have no verdict.
     """
 
-    item: str
-    setup: str
-    setup_revision: int
-    position: str
-    clocking: str
-    distance_mm: float
-    diameter_mm: float | None
-    characteristic: str
     clampings: int
     sittings: int
     tir_um: Swing

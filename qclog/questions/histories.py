@@ -1,10 +1,9 @@
 """The swings of each place in the order of time, and where they stand: on the calendar, or in clampings in work."""
 
 import datetime
-import operator
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -24,14 +23,6 @@ Ints = npt.NDArray[np.int64]
 Used = list[tuple[int, int]]
 
 DATE, WORK = "date", "clampings"
-PLACE: Final = (
-    *("item", "setup", "setup_revision", "position", "clocking"),
-    *("distance_mm", "diameter_mm", "characteristic"),
-)
-"""What a place is known by in answers about places."""
-key_of: Final = operator.attrgetter(*PLACE)
-"""The key of the place that an answer is about."""
-
 _FEWEST_PLACES_IN_WORK: Final = 3
 _ORDINAL_OF_1970: Final = datetime.date(1970, 1, 1).toordinal()
 
@@ -129,27 +120,6 @@ def read_histories(known: Known, *, swings: bool = True) -> Measured:
 def _is_other(one: Series, owned: dict[int, Owned]) -> bool:
     item = owned.get(one.item_id)
     return item is not None and one.modification == item.modification and one.characteristic not in SWINGS
-
-
-def place_of(one: Series) -> dict[str, Any]:
-    """Where a series was measured, under the keys that answers about places share."""
-    return {
-        "item": one.item,
-        "modification": one.modification,
-        "setup": one.setup,
-        "setup_revision": one.revision,
-        "position": one.position,
-        "clocking": one.clocking,
-        "distance_mm": one.distance_tenths / 10,
-        "diameter_mm": None if one.diameter_tenths < 0 else one.diameter_tenths / 10,
-        "characteristic": one.characteristic,
-    }
-
-
-def key_of_series(one: Series) -> tuple[Any, ...]:
-    """The key of the place that a series was measured at."""
-    place = place_of(one)
-    return tuple(place[key] for key in PLACE)
 
 
 def _histories(series: Sequence[Series], figures: Figures, used: Mapping[int, Used]) -> Iterator[History]:

@@ -18,8 +18,6 @@ from qclog.questions.gauging import Gauges, read_gauges_of
 from qclog.questions.groups import (
     CONFIDENCE,
     CONTENT,
-    LINEAR,
-    ROOT_SUM_OF_SQUARES,
     VECTORS,
     Bound,
     Decision,
@@ -31,7 +29,17 @@ from qclog.questions.groups import (
 from qclog.questions.judging import Judged, judge
 from qclog.questions.known import Known
 from qclog.questions.limits import governing
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, METHODS, NO_LIMIT, WORDS
+from qclog.questions.places import place_of
+from qclog.questions.values import (
+    CANNOT_TELL,
+    DOES_NOT_HOLD,
+    HOLDS,
+    LINEAR,
+    METHODS,
+    NO_LIMIT,
+    ROOT_SUM_OF_SQUARES,
+    WORDS,
+)
 from qclog.statistics.bounds import Method
 from qclog.statistics.conformity import Verdict
 
@@ -161,14 +169,7 @@ class _Told:
         if not current:
             told[1:] = [NO_LIMIT if told[0] == NO_LIMIT else CANNOT_TELL] * 2
         return Group(
-            item=one.item,
-            setup=one.setup,
-            setup_revision=one.revision,
-            position=one.position,
-            clocking=one.clocking,
-            distance_mm=one.distance_tenths / 10,
-            diameter_mm=None if one.diameter_tenths < 0 else one.diameter_tenths / 10,
-            characteristic=one.characteristic,
+            **place_of(one)._asdict(),
             clampings=n,
             sittings=sittings,
             tir_um=Swing(mean, sd if n > 1 else None, least, most, last),

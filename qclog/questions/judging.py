@@ -219,8 +219,12 @@ def _last_sitting(group: Ints, sitting: Ints, count: int) -> tuple[Bools, Ints]:
 
 
 def _two_groups(group: Ints, value: Floats, swings: SwingGroups) -> Bools:
-    """Whether the sorted swings of a group show a gap that looks like two seats (from 8 clampings on), with at
-    least two clampings on either side."""
+    """Whether the sorted swings of a group show a gap that looks like two seats, with at least two clampings on either
+    side: wider than what lies on either side of it and than four of the usual gaps.
+
+    From 8 clampings on; of one seat such a gap comes in 7 to 10 % of groups of 8, 1 to 3 % of 12, hardly ever beyond
+    (own simulation, Rice-distributed swings).
+    """
     found = np.zeros(len(swings.clampings), dtype=np.bool_)
     by_value = np.lexsort((value, group))
     start = np.cumsum(swings.clampings) - swings.clampings
@@ -228,6 +232,10 @@ def _two_groups(group: Ints, value: Floats, swings: SwingGroups) -> Bools:
     for n in np.unique(swings.clampings[swings.clampings >= _TWO_GROUPS_FROM]):
         alike = np.flatnonzero(swings.clampings == n)
         gaps = gap[start[alike, None] + np.arange(n - 1)]
-        usual = np.maximum(np.median(gaps, axis=-1), swings.resolution_um[alike])
-        found[alike] = gaps[:, 1:-1].max(axis=-1) > _TWO_GROUPS_GAP * usual
+        usual = _TWO_GROUPS_GAP * np.maximum(np.median(gaps, axis=-1), swings.resolution_um[alike])
+        widest = np.argmax(gaps[:, 1:-1], axis=-1) + 1
+        for at in np.unique(widest):
+            here, rows = gaps[widest == at], widest == at
+            aside = np.maximum(here[:, :at].sum(axis=-1), here[:, at + 1 :].sum(axis=-1))
+            found[alike[rows]] = here[:, at] > np.maximum(usual[rows], aside)
     return found

@@ -6,7 +6,7 @@ sitting says nothing of other days, looking again is paid for. What pins tell is
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import isfinite, sqrt
+from math import inf, isfinite, sqrt
 from typing import Final
 
 import numpy as np
@@ -21,12 +21,36 @@ from qclog.questions.codes import Caveat
 from qclog.questions.gauging import GaugeOfGroups, Gauges, read_gauges_of
 from qclog.questions.known import Known
 from qclog.questions.limits import governing_values
-from qclog.questions.values import METHODS, WORDS, Between, Limits, Read, ValueGroup
+from qclog.questions.places import place_of
+from qclog.questions.values import (
+    LINEAR,
+    METHODS,
+    ROOT_SUM_OF_SQUARES,
+    WORDS,
+    Between,
+    DecisionBetween,
+    Limits,
+    Read,
+    ValueGroup,
+)
+from qclog.questions.values import Ends as EndsOf
 from qclog.records import SWINGS
-from qclog.statistics.bounds import Method
-from qclog.statistics.conformity import Verdict, as_read_between, between, guard_band
+from qclog.statistics.bounds import Method, verdict_confidence
+from qclog.statistics.conformity import (
+    Verdict,
+    as_read_between,
+    between,
+    guard_band,
+    widen_ends,
+    widen_ends_inward,
+)
 from qclog.statistics.forecast import NEVER, SITTINGS_FOR_AN_ANSWER
-from qclog.statistics.uncertainty import default_indicator_u, default_pins_u, default_size_u
+from qclog.statistics.uncertainty import (
+    default_indicator_u,
+    default_pins_u,
+    default_size_u,
+    smallest_provable_limit,
+)
 from qclog.statistics.value_bounds import (
     NOTHING,
     Ends,
@@ -40,6 +64,8 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 _SIZE_UM: Final = SIZE_FROM_PM / 1e6
+_OF_TWO: Final = {"difference": sqrt(2.0), "half difference": sqrt(0.5), "spread": sqrt(2.0)}
+"""What two readings kept together have of the uncertainty of one."""
 _FEW: Final = 3
 _MOST_DAYS: Final = 200
 
@@ -100,7 +126,7 @@ def _judged(
                 caveats.append(Caveat.IN_DOUBT_LEFT_OUT)
             if figures.set_aside.get(one.id, (0, 0))[0]:
                 caveats.append(Caveat.RECALLED_LEFT_OUT)
-            u = float(gauge.u_um[i]) * (sqrt(2.0) if known_characteristic(one.characteristic).joined else 1.0)
+            u = float(gauge.u_um[i]) * _OF_TWO.get(known_characteristic(one.characteristic).joined, 1.0)
             found.append((one, _group(one, read, u, bool(gauge.assumed[i]), items, setups, caveats)))
     return found
 
@@ -167,21 +193,21 @@ def _group(
         told = [verdict if verdict == Verdict.NO_LIMIT else Verdict.CANNOT_TELL for verdict in told]
     sittings, n = len(np.unique(read.sitting)), read.low.size
     more = NEVER
-    if current and told[2] == Verdict.CANNOT_TELL and not read.in_doubt:
+    if (
+        current
+        and told[2] == Verdict.CANNOT_TELL
+        and not read.in_doubt
+        and not known_characteristic(one.characteristic).once
+    ):
         more = _more_readings(read, following, limits, u_um)
         if more == NEVER:
             caveats.append(Caveat.MORE_WILL_NOT_TELL)
     caveats += _codes(one, read, following, told, sittings, limits, items, current=current)
+    if not read.in_doubt and _room(one, limits) < smallest_provable_limit(u_um):
+        caveats.append(Caveat.INSTRUMENT_NOT_SUITED)
     shown = here if following.method == Method.NONE else following
     return ValueGroup(
-        item=one.item,
-        setup=one.setup,
-        setup_revision=one.revision,
-        position=one.position,
-        clocking=one.clocking,
-        distance_mm=one.distance_tenths / 10,
-        diameter_mm=None if one.diameter_tenths < 0 else one.diameter_tenths / 10,
-        characteristic=one.characteristic,
+        **place_of(one)._asdict(),
         clampings=n,
         sittings=sittings,
         by_pins=read.by_pins,
@@ -196,7 +222,38 @@ def _group(
         next_clampings=WORDS[told[2]],
         more_readings=more if more > 0 else None,
         caveats=tuple(code for code in Caveat if code in caveats),
+        decision=_decision(following, told[2], limits, u_um, assumed, n),
     )
+
+
+def _decision(
+    bounds: ValueBounds, told: Verdict, limits: tuple[float, float], u_um: float, assumed: bool, n: int
+) -> DecisionBetween | None:
+    """Of readings whose next ones have a verdict."""
+    if told not in (Verdict.HOLDS, Verdict.DOES_NOT_HOLD):
+        return None
+    holds = told == Verdict.HOLDS
+    ends = bounds.holds if holds else bounds.fails
+    moved = (widen_ends if holds else widen_ends_inward)((ends.low, ends.high), bounds.centre, u_um, assumed)
+
+    def where_limited(low: float, high: float) -> EndsOf:
+        return EndsOf(low if isfinite(limits[0]) else None, high if isfinite(limits[1]) else None)
+
+    return DecisionBetween(
+        confidence=float(verdict_confidence(n, bounds.method, holds=holds)),
+        bounds_um=where_limited(ends.low, ends.high),
+        centre_um=bounds.centre,
+        guard_um=float(guard_band(u_um)),
+        added=LINEAR if assumed else ROOT_SUM_OF_SQUARES,
+        decides_um=where_limited(*moved),
+    )
+
+
+def _room(one: Series, limits: tuple[float, float]) -> float:
+    """How far the limits leave a value to either side, µm; infinite where only one side is limited."""
+    if all(map(isfinite, limits)):
+        return (limits[1] - limits[0]) / 2
+    return limits[1] if known_characteristic(one.characteristic).alone == "upper" and isfinite(limits[1]) else inf
 
 
 def _verdict(bounds: ValueBounds, limits: tuple[float, float], u_um: float, assumed: bool) -> Verdict:
@@ -280,11 +337,13 @@ def _unless_contradicted(group: ValueGroup, with_doubt: ValueGroup) -> ValueGrou
         return one if one == other else WORDS[Verdict.CANNOT_TELL]
 
     following = agreed(group.next_clampings, with_doubt.next_clampings)
-    contradicts = () if following == group.next_clampings else (Caveat.IN_DOUBT_CONTRADICTS,)
+    same = following == group.next_clampings
+    contradicts = () if same else (Caveat.IN_DOUBT_CONTRADICTS,)
     return replace(
         group,
         as_read=agreed(group.as_read, with_doubt.as_read),
         this_sitting=agreed(group.this_sitting, with_doubt.this_sitting),
         next_clampings=following,
         caveats=(*group.caveats, *contradicts),
+        decision=group.decision if same else None,
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Final
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from qclog.questions.changes import Changes
 from qclog.questions.codes import Caveat, Sign
 from qclog.questions.groups import Group, waits_for_doubt
+from qclog.questions.histories import History
 from qclog.questions.values import DOES_NOT_HOLD, HOLDS
 from qclog.statistics import retirement
 from qclog.statistics.conformity import widen
@@ -16,6 +18,10 @@ from qclog.statistics.crossing import crossing
 from qclog.statistics.many import each, together
 
 _ROUND_LIMITS_UM: Final = (3, 5, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
+
+
+_FEWEST_GAPS: Final = 4
+_RHYTHM_FROM_DAYS: Final = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +37,18 @@ class Crosses:
     late: str | None
     now: bool
     horizon: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rhythm:
+    """How often a place was read: days between the days it was read on, the usual gap (the median) and the longest."""
+
+    every_days: float
+    longest_days: int
+
+    def broken_after(self, days: int) -> bool:
+        """Whether so many days without a reading are out of it: more than any gap, and than two usual ones."""
+        return days > max(self.longest_days, 2 * self.every_days)
 
 
 def held(changes: Changes, group: Group) -> Sign:
@@ -61,6 +79,15 @@ def _u_um(group: Group) -> float:
 
 def _assumed(group: Group) -> bool:
     return bool({Caveat.INSTRUMENT_UNKNOWN, Caveat.INSTRUMENT_UNCALIBRATED}.intersection(group.caveats))
+
+
+def rhythm(points: History) -> Rhythm | None:
+    """How often a place was read; None for fewer than four gaps, and for usual ones below a week: that is one job."""
+    whole = {day for day in points.dates if not day.endswith("-00")}
+    gaps = np.diff(sorted(date.fromisoformat(day).toordinal() for day in whole))
+    if gaps.size < _FEWEST_GAPS or np.median(gaps) < _RHYTHM_FROM_DAYS:
+        return None
+    return Rhythm(float(np.median(gaps)), int(gaps.max()))
 
 
 def crosses(changes: Sequence[Changes], limits_um: Sequence[float | None]) -> list[Crosses | None]:

@@ -14,18 +14,19 @@ from typing import Any, Final
 from qclog.errors import RefusedError
 from qclog.logbook.engine import Store
 from qclog.logbook.owned import Owned
-from qclog.questions.assess import answers_in
+from qclog.questions.assess import Answer, answers_in
 from qclog.questions.blanks import ToMake, to_make
 from qclog.questions.changes import Changes, changes_of
 from qclog.questions.choices import FORECAST, Choice, in_order
 from qclog.questions.clocked import best_clockings
 from qclog.questions.codes import LOCKING, PUT_AWAY, Caveat, Ground, Sign, Unfit
-from qclog.questions.fitting import LeftOut, Part, takes_part, unfit
+from qclog.questions.fitting import LeftOut, Part, bore_refuses, takes_part, unfit
 from qclog.questions.foreseen import Foreseen, at_distance, at_other_place
 from qclog.questions.groups import VECTORS, Group, waits_for_doubt
-from qclog.questions.histories import key_of, key_of_series, read_histories
+from qclog.questions.histories import read_histories
 from qclog.questions.known import Known
 from qclog.questions.outlook import held
+from qclog.questions.places import Place, place_of
 from qclog.questions.read_places import Read, shop_of
 from qclog.questions.stock import Stock, Where, married_to
 from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
@@ -40,7 +41,7 @@ _SHOP: Final = "shop's repeat"
 _TOLD: Final = {Sign.HOLDS: HOLDS, Sign.DOES_NOT_HOLD: DOES_NOT_HOLD}
 _CHANGING: Final = frozenset({Sign.LEVEL_RISES, Sign.STEPPED})
 
-_ChangesAt = dict[tuple[Any, ...], Changes]
+_ChangesAt = dict[Place, Changes]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +78,11 @@ def pick(store: Store, part: Part, *, now: bool = False) -> Picked:
         left_out = [why for why in refused.values() if why is not None]
         able = [item for item in fitting if refused[item.id] is None]
         choices: list[Choice] = []
-        for item, groups, changes in _assessed(stock, able):
+        for item, answer, changes in _assessed(stock, able):
+            if (refused_by_bore := bore_refuses(item, answer.values, part)) is not None:
+                left_out.append(refused_by_bore)
+                continue
+            groups = [group for group in answer.groups if group.characteristic == RUNOUT]
             found, why = _of_item(stock, item, groups, changes, _clocked(store, stock, item), now=now)
             choices += found
             left_out += why
@@ -102,8 +107,8 @@ def document(found: Picked) -> dict[str, Any]:
     return {"question": QUESTION, "answers": whole.pop("choices")} | whole
 
 
-def _assessed(stock: Stock, able: Sequence[Owned]) -> list[tuple[Owned, list[Group], _ChangesAt]]:
-    """Each item with what was read of it, held against the run-out wanted, and how it changes."""
+def _assessed(stock: Stock, able: Sequence[Owned]) -> list[tuple[Owned, Answer, _ChangesAt]]:
+    """Each item with what was read of it, its swings held against the run-out wanted, and how it changes."""
     ids = [item.id for item in able]
     if not ids:
         return []
@@ -112,11 +117,8 @@ def _assessed(stock: Stock, able: Sequence[Owned]) -> list[tuple[Owned, list[Gro
     by_item = {answer.item: answer for answer in answers if answer.item}
     changes: _ChangesAt = {}
     for found in changes_of(read_histories(known).histories):
-        changes[key_of_series(found.history.series)] = found
-    return [
-        (item, [group for group in by_item[item.code].groups if group.characteristic == RUNOUT], changes)
-        for item in able
-    ]
+        changes[place_of(found.history.series)] = found
+    return [(item, by_item[item.code], changes) for item in able]
 
 
 def _of_item(
@@ -192,7 +194,7 @@ def _at_place(
     if here:
         return _measured(stock, item, max(here, key=lambda group: group.clampings), changes)
     most = max(speaking, key=lambda group: group.clampings)
-    if any(_is_changing(changes[key_of(group)]) for group in speaking):
+    if any(_is_changing(changes[group.place]) for group in speaking):
         return _left_out(Unfit.CHANGES, most)
     by_diameter: dict[float | None, list[Read]] = defaultdict(list)
     for read in stock.reads_of(item, where):
@@ -206,7 +208,7 @@ def _at_place(
 
 def _measured(stock: Stock, item: Owned, group: Group, changes: _ChangesAt) -> Choice:
     """Read just so. With a rise that is shown all is told as of its next check."""
-    change, limit = changes[key_of(group)], stock.part.runout_um
+    change, limit = changes[group.place], stock.part.runout_um
     read, drift = stock.reads[change.history.series.id], change.drift
     told = _TOLD.get(held(change, group), CANNOT_TELL)
     caveats = tuple(code for code in group.caveats if code != Caveat.LOOKED_AGAIN)

@@ -13,11 +13,11 @@ from typing import Any, Final, NamedTuple
 
 import sqlalchemy as sa
 
-from qclog.errors import NotFoundError
 from qclog.logbook import recalls
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import Series, count_by_series, read_figures, read_series
-from qclog.logbook.lookup import Name, Register
+from qclog.logbook.gauges import need_gauge
+from qclog.logbook.lookup import Register
 from qclog.logbook.owned import read_owned, read_setups
 from qclog.logbook.recalls import Cleared, Recall
 from qclog.logbook.replay import Replay, read_measured_alike
@@ -26,8 +26,9 @@ from qclog.questions.assess import Answer as Assessed
 from qclog.questions.assess import answers_in
 from qclog.questions.codes import NextStep
 from qclog.questions.groups import Group
-from qclog.questions.histories import place_of
 from qclog.questions.known import Known
+from qclog.questions.places import AtPlace, place_of
+from qclog.questions.places import Place as There
 from qclog.questions.values import CANNOT_TELL, HOLDS, NO_LIMIT, Limits, ValueGroup
 
 QUESTION: Final = "recall"
@@ -52,7 +53,7 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Place(AtPlace):
     """One item at one modification in one setup revision, at one place.
 
     ``clampings``: how many were read with the gauge since its last good check, ``in_doubt``: how many of them still
@@ -61,15 +62,7 @@ class Place:
     it is not known what the gauge showed for what. ``limits_um``: of what is no swing, in place of ``limit_um``.
     """
 
-    item: str
     modification: int
-    setup: str
-    setup_revision: int
-    position: str
-    clocking: str
-    distance_mm: float
-    diameter_mm: float | None
-    characteristic: str
     limit_um: float | None
     clampings: int
     in_doubt: int
@@ -95,7 +88,9 @@ class Stated:
     position: str
     distance_mm: float
     verdict: str
-    limit_um: float
+    limit_um: float | None
+    lower_limit_um: float | None
+    characteristic: str
     newest: bool
     in_doubt: int
 
@@ -134,15 +129,8 @@ class Answer:
 class _Key(NamedTuple):
     """What a verdict is about."""
 
-    item: str
     modification: int
-    setup: str
-    setup_revision: int
-    position: str
-    clocking: str
-    distance_mm: float
-    diameter_mm: float | None
-    characteristic: str
+    place: There
 
 
 class _Era(NamedTuple):
@@ -177,14 +165,6 @@ def recall(store: Store, gauge: str | None = None) -> list[Answer]:
 def document(answers: Iterable[Answer]) -> dict[str, Any]:
     """The answers as plain values for JSON."""
     return {"question": QUESTION, "answers": [dataclasses.asdict(answer) for answer in answers]}
-
-
-def need_gauge(register: Register, code: str) -> Name:
-    """The indicator or pin of this code. Raises NotFoundError."""
-    found = register.find(code)
-    if found is None or found.kind not in ("instrument", "pin"):
-        raise NotFoundError(f"There is no indicator or pin {code!r}.", "See: qclog instrument list, qclog pin list")
-    return found
 
 
 def _answer(connection: sa.Connection, recalled: Recall) -> Answer:
@@ -243,7 +223,7 @@ def _places(
     last = {_key_of(one) for one in series if one.id in newest}
     used_at = {
         key: _Used(used[key], still[key], past=any(key in keys for keys in eras.values()), newest=key in last)
-        for key in sorted(used.keys() | given.keys(), key=lambda key: (key.item.casefold(), str(key[1:])))
+        for key in sorted(used.keys() | given.keys(), key=_by_item)
     }
     places = [
         _place(key, of, given.get(key), now.get(key), None if so is None else so.get(key))
@@ -252,6 +232,10 @@ def _places(
     return [
         place for place in places if place.clampings or place.changes or _told_of(place.given) != _told_of(place.now)
     ]
+
+
+def _by_item(key: _Key) -> tuple[str, int, str]:
+    return key.place.item.casefold(), key.modification, str(key.place[1:])
 
 
 def _place(
@@ -266,7 +250,8 @@ def _place(
     changes = was is not None and _told_of(would or stands) != was.told
     group = given or now
     return Place(
-        **key._asdict(),
+        **key.place._asdict(),
+        modification=key.modification,
         limit_um=group.limit_um if isinstance(group, Group) else None,
         clampings=of.clampings,
         in_doubt=of.in_doubt,
@@ -320,20 +305,7 @@ def _told(replay: Replay, eras: dict[_Era, set[_Key]]) -> _Told:
 
 def _by_key(answers: Collection[Assessed]) -> _Told:
     return {
-        _Key(
-            item=group.item,
-            modification=answer.modification,
-            setup=group.setup,
-            setup_revision=group.setup_revision,
-            position=group.position,
-            clocking=group.clocking,
-            distance_mm=group.distance_mm,
-            diameter_mm=group.diameter_mm,
-            characteristic=group.characteristic,
-        ): group
-        for answer in answers
-        if answer.item
-        for group in _all_of(answer)
+        _Key(answer.modification, group.place): group for answer in answers if answer.item for group in _all_of(answer)
     }
 
 
@@ -343,7 +315,7 @@ def _all_of(answer: Assessed) -> Iterator[Group | ValueGroup]:
 
 
 def _key_of(one: Series) -> _Key:
-    return _Key(**place_of(one))
+    return _Key(one.modification, place_of(one))
 
 
 def _verdict(group: Group | ValueGroup | None) -> Verdict | None:

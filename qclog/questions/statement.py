@@ -8,9 +8,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from qclog.questions.groups import Group
+from qclog.questions.values import ValueGroup
 
 FORM: Final = "qclog statement 1"
-"""Names what the attached document says, for who reads it with another program."""
+VALUE_FORM: Final = "qclog statement of values 1"
+"""Each names what the attached document says, for who reads it with another program: of run-out, or of a size, a gap or
+a difference."""
 COVERAGE_FACTOR: Final = 2.0
 
 
@@ -59,6 +62,30 @@ class MadeTo:
     distance_mm: float | None
     set_by: str
     set_at_utc: str
+
+
+@dataclass(frozen=True, slots=True)
+class SetLimit:
+    """One limit as it was set: of the "item" or of the "setup", of which characteristic, as typed, at a distance (None:
+    at all), in µm; who set it and when (UTC)."""
+
+    of: str
+    characteristic: str
+    text: str
+    lower_um: float | None
+    upper_um: float | None
+    distance_mm: float | None
+    set_by: str
+    set_at_utc: str
+
+
+@dataclass(frozen=True, slots=True)
+class MadeBetween:
+    """The limits of a plain value, the strictest ends of all that are ``set``; None where there is no such end."""
+
+    lower_um: float | None
+    upper_um: float | None
+    set: tuple[SetLimit, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +158,8 @@ class Indicator:
 
 @dataclass(frozen=True, slots=True)
 class Turns:
-    """How so many turns were read: "tir" a swing seen on the dial, "point" readings at these angles, degrees."""
+    """How so many turns were read: "tir" a swing seen on the dial, "point" readings at these angles, degrees; "value"
+    so many readings kept together."""
 
     kind: str
     readings: int
@@ -163,6 +191,24 @@ class ClampingRead:
 
 
 @dataclass(frozen=True, slots=True)
+class ValueRead:
+    """One reading of a plain value, µm; ``low_um`` and ``high_um`` are apart where pins told it. ``as_typed``: a text
+    for each place read at once, readings kept together in it. The rest as for ``ClampingRead``."""
+
+    number: int
+    uuid: str
+    taken_at: str
+    sitting: str
+    low_um: float
+    high_um: float
+    as_typed: tuple[str, ...]
+    indicator: int
+    operator: str
+    torque: str
+    conditions: str
+
+
+@dataclass(frozen=True, slots=True)
 class Struck:
     """A clamping, or a turn or reading of it, that was struck out and counts for nothing."""
 
@@ -183,30 +229,45 @@ class LeftOut:
     in_doubt: int
 
 
-@dataclass(frozen=True, slots=True)
-class Statement:
-    """What a statement says; with ``document`` these are the keys of the attached JSON.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stated:
+    """What every statement says; with ``document`` these are the keys of the attached JSON, with those of its kind.
 
-    ``result`` is ``assess``'s group; its ``uncertainty_um`` is expanded with ``coverage_factor``. ``readings_sha256``:
-    of the readings that go with it.
+    ``readings_sha256``: of the readings that go with it.
     """
 
     form: str
     signed: Signed
     item: Item
-    limit: MadeTo | None
     place: Place
     pins: tuple[Pin, ...]
     indicators: tuple[Indicator, ...]
     method: tuple[Turns, ...]
-    result: Group
     coverage_factor: float
-    clampings: tuple[ClampingRead, ...]
     struck: tuple[Struck, ...]
     left_out: LeftOut
     readings_sha256: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SwingStatement(Stated):
+    """Of run-out. ``result`` is ``assess``'s group; its ``uncertainty_um`` is expanded with ``coverage_factor``."""
+
+    limit: MadeTo | None
+    result: Group
+    clampings: tuple[ClampingRead, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ValueStatement(Stated):
+    """Of a size, a gap or a difference; as ``SwingStatement``."""
+
+    limit: MadeBetween | None
+    result: ValueGroup
+    clampings: tuple[ValueRead, ...]
+
+
+Statement = SwingStatement | ValueStatement
 UNSIGNED: Final = Signed(0, 0, 0, "", "", "", "")
 
 

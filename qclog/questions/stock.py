@@ -9,9 +9,11 @@ import sqlalchemy as sa
 from qclog.logbook.custody import read_out
 from qclog.logbook.figures import read_figures, read_newest
 from qclog.logbook.lookup import Register
+from qclog.logbook.noting import read_noted
 from qclog.logbook.owned import Owned, read_kept_gauges, read_owned, read_parts, read_setups
 from qclog.logbook.tightening import read_torques
 from qclog.notation import parse_clocking
+from qclog.particulars import PICTURE
 from qclog.questions.choices import Choice
 from qclog.questions.codes import Ground
 from qclog.questions.fitting import Part, standing
@@ -38,7 +40,7 @@ class Stock:
         mounted = {out.setup for out in self.out.values() if out.setup}
         self.ready = standing(self.by_code, read_parts(connection), mounted)
         self._newest, self._torques = read_newest(connection, figures), read_torques(connection)
-        self._gauges = read_kept_gauges(connection)
+        self._gauges, self._noted = read_kept_gauges(connection), read_noted(connection)
         self._pins = frozenset(pin.text.casefold() for pin in Register(connection).names("pin"))
 
     def pin_clocked(self, clocking: str) -> bool:
@@ -114,6 +116,8 @@ class Stock:
             sittings=int(np.unique(reads[0].sitting).size),
             last_measured=newest.day,
             torque=torques[0] if torques and here else "",
+            holder=self._noted.get(self.by_code[setup].id, {}),
+            picture=self._noted.get(item.id, {}).get(PICTURE, ""),
             pin=self._sound(newest.pin_id),
             instrument=self._sound(newest.instrument_id),
             findings=item.findings,
@@ -121,9 +125,9 @@ class Stock:
         )
 
     def _sound(self, gauge_id: int) -> str:
-        """The code of a gauge to measure with again; '' where none was named or it was found wrong."""
+        """The code of a gauge to measure with again; '' where none was named, or it was found wrong or out."""
         gauge = self._gauges.get(gauge_id)
-        return "" if gauge is None or gauge.wrong_since else gauge.code
+        return "" if gauge is None or gauge.wrong_since or gauge.check_failed else gauge.code
 
 
 def married_to(item: Owned) -> tuple[str, str]:

@@ -31,6 +31,8 @@ _NEAR_NORMAL: Final = 3.0
 """Swings are normal enough on their own scale where the mean is this many standard deviations."""
 _POWER: Final = 2.0 / 3.0
 _FEW_LEVELS: Final = 5
+_MIDDLE: Final = 1.959964
+"""Standard deviations from the mean within which 19 in 20 of a normal distribution lie."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +123,11 @@ def study(store: Store, codes: Sequence[str], *, setup: str | None = None) -> li
         if setup is not None:
             setup = register.need(setup, "setup").text
         return _answers(connection, items, setup)
+
+
+def within_um(sd_um: float) -> float:
+    """How far 19 readings in 20 lie from their mean at the most, above or below, by a standard deviation in µm."""
+    return _MIDDLE * sd_um
 
 
 def document(answers: Iterable[Answer]) -> dict[str, Any]:

@@ -1,16 +1,22 @@
 """The shortest useful study of the way of measuring, laid out in the order of the hands.
 
 Every person clamps every pin at every key position, several times, and reads each clamping more than once before it is
-opened. Persons take turns as whole rounds; inside a round pins and positions go there and back, so that a drift favours
-none. Least is two of what is to be told apart, three clampings and two readings.
+opened. Persons take turns, there and back; what one of them clamps in a round, each pin at each position once, is in an
+order drawn by lot, so that neither a drift nor what the hand expects favours any. Least is two of what is to be told
+apart, three clampings and two readings.
 """
 
 import dataclasses
+import random
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+import sqlalchemy as sa
+
+from qclog import texts
 from qclog.errors import NotFoundError, RefusedError
+from qclog.logbook import schema
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import read_series
 from qclog.logbook.gauges import refuse_forcing
@@ -39,8 +45,11 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class StudyPlan:
-    """What to clamp, in order. ``clamping_low`` and ``clamping_high``: between which multiples of what will be found
-    the true scatter of re-clamping lies, with 95 % confidence."""
+    """What to clamp, in order; ``people`` is ('',) where nobody is named.
+
+    ``clamping_low`` and ``clamping_high``: between which multiples of what will be found the true scatter of
+    re-clamping lies, with 95 % confidence.
+    """
 
     item: str
     setup: str
@@ -69,8 +78,9 @@ def plan_study(
 ) -> StudyPlan:
     """A plan for one item; without pins named, all that are as large as the one used last.
 
-    ``clampings``: of each person, pin and position. Raises NotFoundError and RefusedError for what is not known or has
-    to be said.
+    ``clampings``: of each person, pin and position. What is asked alike is drawn alike until the item is clamped again,
+    so that the plan shown is the one measured. Raises NotFoundError and RefusedError for what is not known or has to be
+    said.
     """
     with store.reading() as connection:
         register = Register(connection)
@@ -86,7 +96,11 @@ def plan_study(
         for one in used:
             refuse_forcing(register, owner, one)
         distance = _distance(register, owner) or before.distance_pm
-    who = tuple(dict.fromkeys(people)) or ((before.operator,) if before.operator else ("",))
+        made = connection.scalar(
+            sa.select(sa.func.count()).select_from(schema.clamping).where(schema.clamping.c.item_id == owner.id)
+        )
+    who = tuple(dict.fromkeys(texts.name(one, "name") for one in people))
+    who = who or ("",)
     each = clampings or (CLAMPINGS if len(used) > 1 or len(who) > 1 else _ONE_PIN_CLAMPINGS)
     count = len(who) * len(named) * len(used) * each
     if not each >= 2 or not readings >= 1 or count > MOST:
@@ -106,7 +120,7 @@ def plan_study(
         pins=used,
         clampings=each,
         readings=readings,
-        steps=_steps(who, named, used, each),
+        steps=_steps(who, named, used, each, random.Random(f"{owner.text} {place.text} {made}")),
         clamping_low=known_to.low**0.5,
         clamping_high=known_to.high**0.5,
     )
@@ -117,13 +131,15 @@ def document(plan: StudyPlan) -> dict[str, Any]:
     return {"question": QUESTION, "answers": [dataclasses.asdict(plan)]}
 
 
-def _steps(people: Sequence[str], positions: Sequence[str], pins: Sequence[str], each: int) -> tuple[Step, ...]:
-    """Round after round; of every second one persons, positions and pins go back."""
+def _steps(
+    people: Sequence[str], positions: Sequence[str], pins: Sequence[str], each: int, lots: random.Random
+) -> tuple[Step, ...]:
+    """Round after round; of every second one the persons go back. What a person clamps in a round is drawn by lot."""
     around = [(position, pin) for position in positions for pin in pins]
     found = []
     for number in range(each):
-        back = -1 if number % 2 else 1
-        found += [(person, *stop) for person in people[::back] for stop in around[::back]]
+        for person in people[:: -1 if number % 2 else 1]:
+            found += [(person, *stop) for stop in lots.sample(around, len(around))]
     return tuple(Step(i, *stop) for i, stop in enumerate(found, start=1))
 
 

@@ -20,6 +20,7 @@ from qclog.questions.codes import Caveat, Source
 from qclog.questions.groups import Group
 from qclog.questions.judgement import Judgement, judgement_in
 from qclog.questions.known import Known
+from qclog.questions.places import AtPlace
 from qclog.statistics.bounds import Method
 from qclog.statistics.uncertainty import Budget, Contribution, smallest_provable_limit
 
@@ -72,7 +73,7 @@ class Provable:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Place(AtPlace):
     """The budget at one place of an item, named as in the answers of ``assess``.
 
     ``instrument`` and ``pin``: codes, '' where not named; of several (``ways`` of reading) the one of the largest
@@ -83,14 +84,6 @@ class Place:
     same with more, where that is less, and with any number; empty where it cannot be told.
     """
 
-    item: str
-    setup: str
-    setup_revision: int
-    position: str
-    clocking: str
-    distance_mm: float
-    diameter_mm: float | None
-    characteristic: str
     clampings: int
     sittings: int
     mean_um: float
@@ -171,14 +164,7 @@ def _place(judgement: Judgement, group: Group, i: int, ahead: tuple[Provable, ..
         caveats.append(Caveat.LIMIT_OUT_OF_REACH)
     factor = budget.coverage_factor
     return Place(
-        item=group.item,
-        setup=group.setup,
-        setup_revision=group.setup_revision,
-        position=group.position,
-        clocking=group.clocking,
-        distance_mm=group.distance_mm,
-        diameter_mm=group.diameter_mm,
-        characteristic=group.characteristic,
+        **group.place._asdict(),
         clampings=group.clampings,
         sittings=group.sittings,
         mean_um=mean,

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from qclog.questions.codes import Caveat
+from qclog.questions.places import AtPlace
 from qclog.statistics.bounds import Method
 from qclog.statistics.conformity import Verdict
 
@@ -21,6 +22,8 @@ METHODS: Final = {
     Method.SHOP: "shop's repeat",
     Method.ONE_SITTING_POOLED: "one sitting, with others' repeat",
 }
+LINEAR, ROOT_SUM_OF_SQUARES = "linear", "root sum of squares"
+"""How the uncertainty is added to a bound."""
 ONE_SITTING: Final = METHODS[Method.ONE_SITTING]
 
 
@@ -57,21 +60,39 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
-class ValueGroup:
-    """One characteristic of an item at one place; all figures in µm. ``by_pins``: some were told by pins.
+class Ends:
+    """The lower and the upper end of something, None where its limit has no such end."""
 
-    ``more_readings``: on how many more days one reading each would show that it holds. The rest as for a group of
-    swings.
+    lower: float | None
+    upper: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class DecisionBetween:
+    """How the verdict on the next readings was reached (ISO 14253-1), in µm.
+
+    ``bounds_um``: with ``confidence`` (the price of looking again in it) 19 readings in 20 lie between, as read; for
+    "does not hold" with that confidence more than 1 in 20 lie below the lower, or above the upper. ``guard_um`` for the
+    gauge moves them outward (inward for "does not hold") from ``centre_um``: as ``added`` says, "root sum of squares"
+    or "linear". ``decides_um`` are held against the limits.
     """
 
-    item: str
-    setup: str
-    setup_revision: int
-    position: str
-    clocking: str
-    distance_mm: float
-    diameter_mm: float | None
-    characteristic: str
+    confidence: float
+    bounds_um: Ends
+    centre_um: float
+    guard_um: float
+    added: str
+    decides_um: Ends
+
+
+@dataclass(frozen=True, slots=True)
+class ValueGroup(AtPlace):
+    """One characteristic of an item at one place; all figures in µm. ``by_pins``: some were told by pins.
+
+    ``more_readings``: on how many more days one reading each would show that it holds. ``decision``: None where the
+    next readings have no verdict. The rest as for a group of swings.
+    """
+
     clampings: int
     sittings: int
     by_pins: bool
@@ -86,3 +107,4 @@ class ValueGroup:
     next_clampings: str
     more_readings: int | None
     caveats: tuple[Caveat, ...]
+    decision: DecisionBetween | None = None

@@ -11,8 +11,8 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
-from qclog.logbook import schema
 from qclog.logbook.engine import Store
+from qclog.logbook.findings import read_standing
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import Answer as Assessed
 from qclog.questions.assess import answers_in
@@ -20,9 +20,10 @@ from qclog.questions.by_chance import by_chance, marks
 from qclog.questions.changes import Changes, Tested, changes_of
 from qclog.questions.codes import PUT_AWAY, ByCost, Caveat, Sign, Worth
 from qclog.questions.groups import VECTORS, Group
-from qclog.questions.histories import DATE, WORK, key_of, key_of_series, place_of, read_histories
+from qclog.questions.histories import DATE, WORK, read_histories
 from qclog.questions.known import Known
-from qclog.questions.outlook import Crosses, crosses, good_for, held
+from qclog.questions.outlook import Crosses, Rhythm, crosses, good_for, held, rhythm
+from qclog.questions.places import AtPlace, place_of
 from qclog.questions.replacing import Costs, Replacing, replacing
 from qclog.statistics.trend import CONFIDENCE
 from qclog.statistics.trend import Trend as Record
@@ -33,7 +34,7 @@ _PER: Final = {DATE: 365.25, WORK: 1_000.0}
 """What a slope is told for: a year, or 1,000 clampings in work."""
 
 _PAST_LIMIT: Final = {Sign.DOES_NOT_HOLD, Sign.SETUP_LIMIT}
-_RETIRING: Final = {Sign.DOES_NOT_HOLD, Sign.CRACK, Sign.BLUE, Sign.SLIPPED_AGAIN}
+_RETIRING: Final = {Sign.DOES_NOT_HOLD, Sign.CRACK, Sign.BLUE, Sign.COLLAPSED, Sign.SLIPPED_AGAIN}
 _LOCKED: Final = {Sign.CRACK, Sign.BLUE}
 """Whatever else there is to say of an item, it is out of service."""
 _ALL_WELL: Final = {Sign.HOLDS, Sign.NO_LIMIT}
@@ -42,6 +43,10 @@ _SEEN: Final = {
     "blue": Sign.BLUE,
     "bell-mouth": Sign.BELL_MOUTH,
     "lost spring": Sign.LOST_SPRING,
+    "crash": Sign.CRASHED,
+    "burr": Sign.BURR,
+    "fretting": Sign.FRETTING,
+    "collapsed": Sign.COLLAPSED,
 }
 _NOT_OF_WEAR: Final = {Caveat.LOOKED_AGAIN}
 
@@ -66,26 +71,19 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(AtPlace):
     """One item at one place.
 
     ``worked``: clampings in work noted since the last modification. ``tests``: those for a change, with their marks
     among all that were asked about together. ``single_hint``: the advice to watch rests on single hints alone.
     ``next_check``: where on the axis the next check will be if it is made when the others were, None before a line can
-    be drawn. ``more_days``: sittings missing before anything can be said of a trend. ``more_clampings``: days with one
-    clamping each that would tell whether it holds. ``good_for_um``: with "does not hold", the smallest round limit it
-    would still be found to hold, None if unknown. ``cost``: None unless asked for.
+    be drawn. ``rhythm``: how often it was read, None where there is none. ``more_days``: sittings missing before
+    anything can be said of a trend. ``more_clampings``: days with one clamping each that would tell whether it holds.
+    ``good_for_um``: with "does not hold", the smallest round limit it would still be found to hold, None if unknown.
+    ``cost``: None unless asked for.
     """
 
-    item: str
     modification: int
-    setup: str
-    setup_revision: int
-    position: str
-    clocking: str
-    distance_mm: float
-    diameter_mm: float | None
-    characteristic: str
     clampings: int
     sittings: int
     axis: str
@@ -97,6 +95,7 @@ class Answer:
     signal: str | None
     crosses: Crosses | None
     next_check: str | None
+    rhythm: Rhythm | None
     tests: tuple[Tested, ...]
     decision: str
     because: tuple[Sign, ...]
@@ -129,13 +128,13 @@ def advice_in(known: Known, assessed: Iterable[Assessed], costs: Costs | None = 
     connection, items = known.connection, known.items
     measured = read_histories(known)
     slips = _slips(connection, items)
-    groups = {key_of(group): group for answer in assessed if answer.item for group in answer.groups}
+    groups = {group.place: group for answer in assessed if answer.item for group in answer.groups}
     kept = [
         changes
         for changes in changes_of(measured.histories)
         if items is not None or measured.items[changes.history.series.item_id].state not in PUT_AWAY
     ]
-    at = [groups[key_of_series(changes.history.series)] for changes in kept]
+    at = [groups[place_of(changes.history.series)] for changes in kept]
     crossed = crosses(kept, [group.limit_um for group in at])
     told = iter(marks([test for changes in kept for test in changes.tests]))
     found = []
@@ -189,7 +188,8 @@ def _answer(
     if trended is not None and trended.dependent:
         caveats.append(Caveat.NOT_INDEPENDENT)
     return Answer(
-        **place_of(history.series),
+        **place_of(history.series)._asdict(),
+        modification=history.series.modification,
         clampings=history.swings.size,
         sittings=changes.points.swings.size,
         axis=history.axis,
@@ -201,6 +201,7 @@ def _answer(
         signal=changes.signal,
         crosses=crossed,
         next_check=None if changes.line is None else history.written(changes.next_check),
+        rhythm=rhythm(changes.points),
         tests=tests,
         decision=decision,
         because=tuple(signs),
@@ -252,11 +253,5 @@ def _cost(
 
 def _slips(connection: sa.Connection, items: Sequence[int] | None) -> dict[int, int]:
     """How often work slipped in an item since it was last found sound."""
-    seen = schema.inspection
-    query = sa.select(seen.c.item_id, seen.c.finding).order_by(seen.c.seen_on, seen.c.id)
-    if items is not None:
-        query = query.where(seen.c.item_id.in_(items))
-    found: dict[int, int] = {}
-    for item_id, finding in connection.execute(query):
-        found[item_id] = 0 if finding == "sound" else found.get(item_id, 0) + (finding == "slip")
-    return found
+    standing = read_standing(connection, items)
+    return {item_id: sum(one.finding == "slip" for one in found) for item_id, found in standing.items()}

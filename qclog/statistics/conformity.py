@@ -109,13 +109,23 @@ def between(
     lower, upper = limits_um
     if np.isinf(lower) and np.isinf(upper):
         return Verdict.NO_LIMIT
-    within_upper = widen(holds[1], centre_um, u_um, linear) <= upper
-    within_lower = -widen(-holds[0], -centre_um, u_um, linear) >= lower
-    if within_upper and within_lower:
+    low, high = widen_ends(holds, centre_um, u_um, linear)
+    if low >= lower and high <= upper:
         return Verdict.HOLDS
-    above = widen_down(fails[1], centre_um, u_um, linear) > upper
-    below = -widen_down(-fails[0], -centre_um, u_um, linear) < lower
-    return Verdict.DOES_NOT_HOLD if above or below else Verdict.CANNOT_TELL
+    low, high = widen_ends_inward(fails, centre_um, u_um, linear)
+    return Verdict.DOES_NOT_HOLD if high > upper or low < lower else Verdict.CANNOT_TELL
+
+
+def widen_ends(ends_um: tuple[float, float], centre_um: float, u_um: float, linear: bool) -> tuple[float, float]:
+    """Both ends between which readings are shown to lie, moved outward by the uncertainty as ``widen`` does."""
+    low, high = ends_um
+    return -float(widen(-low, -centre_um, u_um, linear)), float(widen(high, centre_um, u_um, linear))
+
+
+def widen_ends_inward(ends_um: tuple[float, float], centre_um: float, u_um: float, linear: bool) -> tuple[float, float]:
+    """The most that the lower end, and the least that the upper end can be, moved inward as ``widen_down`` does."""
+    low, high = ends_um
+    return -float(widen_down(-low, -centre_um, u_um, linear)), float(widen_down(high, centre_um, u_um, linear))
 
 
 def as_read_between(low_um: ArrayLike, high_um: ArrayLike, limits_um: tuple[float, float], u_um: float) -> Verdict:

@@ -13,7 +13,7 @@ memory). Prediction factor t sqrt(1 + 1/n): Hahn and Meeker 1991.
 
 from collections.abc import Callable
 from functools import lru_cache
-from importlib.resources import as_file, files
+from pathlib import Path
 from typing import TypeAlias
 
 import numpy as np
@@ -29,6 +29,7 @@ LARGEST_OWN_DF = 100
 Z_95 = 1.6448536269514722
 SHOWN_RISK = 0.05
 _POLYNOMIAL_DEGREE = 28
+_TABLES = Path(__file__).with_name("factors.npz")
 _RICE_SCALE = 2.0
 
 
@@ -82,7 +83,7 @@ def t_95(df: npt.ArrayLike) -> Floats:
     below 1e-12).
     """
     u = 1.0 / np.asarray(df, dtype=np.float64)
-    return np.asarray(np.polynomial.chebyshev.chebval(2.0 * u - 1.0, _shipped()["t_95_polynomial"]))
+    return _chebyshev(2.0 * u - 1.0, _shipped()["t_95_polynomial"])
 
 
 def prediction_factor(n: npt.ArrayLike, df: npt.ArrayLike) -> Floats:
@@ -98,8 +99,7 @@ def rice_95(kappa: npt.ArrayLike) -> Floats:
     """
     kappa = np.asarray(kappa, dtype=np.float64)
     u = _RICE_SCALE / (_RICE_SCALE + kappa)
-    excess = np.polynomial.chebyshev.chebval(2.0 * u - 1.0, _shipped()["rice_95_polynomial"])
-    return np.asarray(kappa + Z_95 + excess)
+    return np.asarray(kappa + Z_95 + _chebyshev(2.0 * u - 1.0, _shipped()["rice_95_polynomial"]))
 
 
 def t_quantile(df: npt.ArrayLike, tail: npt.ArrayLike) -> Floats:
@@ -197,9 +197,20 @@ _FACTORS: dict[str, tuple[int, Callable[[npt.ArrayLike], Floats]]] = {
 """Degrees of freedom a clamping brings, and the confidence."""
 
 
+def _chebyshev(x: Floats, coefficients: Floats) -> Floats:
+    """A sum of Chebyshev polynomials at x in -1..1, by the recurrence of Clenshaw 1955 (from memory).
+
+    As numpy.polynomial has it; loading that takes longer than a verdict.
+    """
+    last, one_before = np.zeros_like(x), np.zeros_like(x)
+    for coefficient in coefficients[:0:-1].tolist():
+        last, one_before = coefficient + 2.0 * x * last - one_before, last
+    return np.asarray(coefficients[0] + x * last - one_before)
+
+
 @lru_cache(maxsize=1)
 def _shipped() -> dict[str, Floats]:
-    with as_file(files("qclog.statistics") / "factors.npz") as path, np.load(path) as tables:
+    with _TABLES.open("rb") as file, np.load(file) as tables:
         return dict(tables)
 
 
@@ -234,5 +245,4 @@ def compute_tables() -> dict[str, npt.NDArray[np.floating]]:
 
 
 if __name__ == "__main__":
-    with as_file(files("qclog.statistics") / "factors.npz") as path:
-        np.savez(path, **compute_tables())  # type: ignore[arg-type]
+    np.savez(_TABLES, **compute_tables())  # type: ignore[arg-type]

@@ -10,6 +10,7 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import erf, pi, sqrt
+from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
@@ -37,6 +38,12 @@ NINE_IN_A_ROW = Rule(9, 9, 0.0)
 def single_points(shift: float, limit: float = 3.0) -> float:
     """Points beyond plus or minus a limit: 1/(Φ(-limit + shift) + Φ(-limit - shift))."""
     return 1.0 / (_phi(-limit + shift) + _phi(-limit - shift))
+
+
+def points_above(shift: float, once_in: float) -> float:
+    """Points above a limit that chance alone passes once in so many points: 1/Φ(shift - limit)."""
+    limit = NormalDist().inv_cdf(1.0 - 1.0 / once_in)
+    return 1.0 / _phi(shift - limit)
 
 
 def cumulative_sum(shift: float, allowance: float, limit: float, head_start: float = 0.0) -> float:

@@ -7,7 +7,7 @@ Biometrika 41) that alarms, and the exponentially weighted mean (Roberts 1959, T
 from memory. Their limits give one false alarm in 370 scores (integral equation, Gauss-Legendre).
 
 Limits from a start-up set alarm falsely far too often (0.3-0.4 within 50 clampings after ten to learn from);
-this chart in 0.10-0.16 within 50 and 0.19-0.28 within 100, nominal 0.12 and 0.23 (own simulation). A slow drift
+this chart in 0.08-0.13 within 50 and 0.16-0.25 within 100, with known ones 0.10 and 0.21 (own simulation). A slow drift
 from the first clamping on is absorbed by any such chart: the trend test must run beside it.
 """
 

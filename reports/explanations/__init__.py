@@ -2,7 +2,8 @@
 
 The pages are text, a file a subject: its first line is the subject's title; a line ``## word, other word`` opens a page
 and names the words it is known by, a blank line parts its paragraphs. A page says what it means at the machine and what
-to do; where it comes from and how well it does stands there only where a test or DEVELOPERS.md says so.
+to do, in a paragraph that begins with ``SOURCE`` where it comes from, and in a last one that begins with ``WORTH`` how
+good it is; figures stand there only where a test or DEVELOPERS.md has them.
 """
 
 import re
@@ -33,6 +34,7 @@ SUBJECTS: Final = (
     "safekeeping",
 )
 """The files, in the order in which they are listed."""
+SOURCE, WORTH = "Where from: ", "How good: "
 _UNITS: Final = (" um", " deg", " mm")
 """Ends of keys in JSON documents: ``tir_um`` is the TIR."""
 _NEAREST: Final = 3

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from qclog.logbook.figures import Newest
+from qclog.questions.codes import Flag
 from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.due import Due
 from qclog.questions.groups import Group
-from qclog.questions.histories import key_of
-from qclog.questions.values import ValueGroup
-from qclog.questions.wear import KEEP
+from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
+from qclog.questions.wear import KEEP, RETIRE, WATCH
 from reports import due
 from reports.cards import whereabouts
 from reports.drawer import Told, above, entry_stamp, restricted, sections, setups_flagged
@@ -53,22 +53,47 @@ class Page:
     rows: tuple[Row, ...]
     due: tuple[Told, ...]
     sections: tuple[Told, ...]
+    words: tuple[str, ...]
     notes: tuple[str, ...]
+    note_words: tuple[str, ...]
     cautions: tuple[str, ...]
 
 
 def drawer_page(found: Drawer, is_due: Sequence[Due] = (), style: NumberStyle = METRIC) -> str:
     """The whole page as HTML; item pages are expected beside it, named by ``file_name``."""
+    rows = [row for entry in found.entries for row in _rows(entry, style)]
     page = Page(
         what=above(found),
         flags=tuple(setups_flagged(found)),
-        rows=tuple(row for entry in found.entries for row in _rows(entry, style)),
+        rows=tuple(rows),
         due=tuple(due.sections(is_due, style)),
         sections=tuple(sections(found, style)),
+        words=tuple(_words(found, rows)),
         notes=("Figures are the full swing over a turn (TIR).", GAUGES),
+        note_words=("TIR", "uncertainty"),
         cautions=CAUTIONS,
     )
     return rendered("drawer.html", page=page)
+
+
+def _words(found: Drawer, rows: Sequence[Row]) -> list[str]:
+    """What the rows say: flags, verdicts, what was decided, what wear advises; each once."""
+    verdicts = {group.next_clampings for entry in found.entries for group in entry.assessed.groups}
+    verdicts |= {value.next_clampings for entry in found.entries for value in entry.assessed.values}
+    told = {word for row in rows for word in row.wear.split(", ") if word}
+    stamps = {row.stamp for row in rows}
+    having = {
+        "flagged": any(row.flagged for row in rows),
+        **{word: word in verdicts for word in (HOLDS, DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT)},
+        **{word: word in told or any(word.upper() in stamp for stamp in stamps) for word in (RETIRE, WATCH, KEEP)},
+        Flag.IN_DOUBT: any("IN DOUBT" in stamp for stamp in stamps),
+        **{
+            word: any(stamp.startswith(word.upper()) for stamp in stamps)
+            for word in ("not measured", "part of", "out of service", "scrap")
+        },
+        "out": any(entry.put_away for entry in found.entries),
+    }
+    return [word for word, is_so in having.items() if is_so]
 
 
 def file_name(code: str) -> str:
@@ -154,6 +179,6 @@ def _is_flagged(entry: Entry, group: Group | None) -> bool:
 
 def _wear(entry: Entry, group: Group) -> str:
     """What wear advises here, '' where nothing is advised."""
-    here = [one for one in entry.worn if key_of(one) == key_of(group)]
+    here = [one for one in entry.worn if one.place == group.place]
     told = {one.decision for one in here}
     return ", ".join(sorted(told - {KEEP})) or ("keep" if told else "")

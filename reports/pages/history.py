@@ -1,7 +1,9 @@
 """What an item is, what was done to it and what was seen on it, in the order of time."""
 
+import dataclasses
+
 from qclog.logbook.life import Life
-from reports.cards import issued, made_to, whereabouts
+from reports.cards import done_how, issued, made_to, noted_text, whereabouts, work_text
 from reports.numbers import METRIC, NumberStyle, count, date, length
 from reports.wording.cautions import FINDING_ADVICE
 
@@ -19,30 +21,34 @@ def is_what(life: Life, style: NumberStyle = METRIC) -> str:
     parts.append(life.state)
     if life.out is not None:
         parts.append(f"out: {whereabouts(life.out)}")
+    if life.card.get("mark"):
+        parts.append(f"marked {life.card['mark']}")
     if life.card.get("note"):
         parts.append(str(life.card["note"]))
+    if life.noted:
+        parts.append(noted_text(life.noted, style))
     return "; ".join(parts)
 
 
 def history(life: Life, style: NumberStyle = METRIC) -> list[tuple[str, str]]:
     """Modifications with their limits, findings, use, statements and state: when and what."""
-    told: list[tuple[str, str]] = []
+    first: list[tuple[str, str]] = []
+    dated: list[tuple[str, str]] = []
     for change in life.modifications:
-        limits = [made_to(limit, style) for limit in life.limits if limit.modification_number == change.number]
-        if change.number or limits:
-            where = ", ".join(
-                part for part in (change.holder, change.position and f"position {change.position}") if part
-            )
-            sized = f" to {length(change.size_pm, style=style)}" if change.number and change.size_pm else ""
-            text = f"{change.what}{sized}" + (f" in {where}" if where else "")
-            told.append((change.done_at, "; ".join([text, *(f"made to {limit}" for limit in limits)])))
+        limits = [
+            f"made to {made_to(limit, style)}" for limit in life.limits if limit.modification_number == change.number
+        ]
+        if change.number:
+            said = [work_text(dataclasses.asdict(change), style), *done_how(change, style), *limits, f"by {change.who}"]
+            dated.append((change.done_at, "; ".join(said)))
+        elif limits or change.how:
+            first.append((change.what, "; ".join([*done_how(change, style), *limits])))
     for when, finding, note in life.findings:
         text = f"seen: {finding}" + (f" ({note})" if note else "")
-        told.append((when, f"{text}. {FINDING_ADVICE[finding]}"))
+        dated.append((when, f"{text}. {FINDING_ADVICE[finding]}"))
     for when, clampings, hours, note in life.uses:
         amount = count(clampings, "clamping") if clampings else f"{hours:g} h"
-        told.append((when, f"used: {amount}" + (f" ({note})" if note else "")))
-    told += [(one.issued_at, issued(one, style)) for one in life.statements]
-    if life.state_reason:
-        told.append(("", f"{life.state}: {life.state_reason}"))
-    return [(date(when) if when else "", text) for when, text in sorted(told, key=lambda one: one[0] or "9999")]
+        dated.append((when, f"used: {amount}" + (f" ({note})" if note else "")))
+    dated += [(one.issued_at, issued(one, style)) for one in life.statements]
+    last = [("now", f"{life.state}: {life.state_reason}")] if life.state_reason else []
+    return [*first, *((date(when), text) for when, text in sorted(dated, key=lambda one: one[0])), *last]

@@ -13,10 +13,12 @@ from reports import values
 from reports.anchors import row_of, verdict_of
 from reports.next_steps import Step, next_steps
 from reports.numbers import METRIC, NumberStyle, micrometres
+from reports.pages import item_words
 from reports.pages.history import history, is_what
+from reports.pages.parts import Section
 from reports.pages.readings import Link, Table, anchor_of, tables
 from reports.pages.render import rendered
-from reports.pages.sections import Section, sections
+from reports.pages.sections import sections
 from reports.pages.stamps import changing, retired_in_words, stamp_of, value_stamp
 from reports.value_points import extremes, points_of
 from reports.wording import flags, places
@@ -36,6 +38,7 @@ class Verdict:
     says: str
     anchor: str
     readings: Link
+    words: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,17 +46,22 @@ class Page:
     code: str
     what: str
     flags: tuple[str, ...]
+    flag_words: tuple[str, ...]
     verdicts: tuple[Verdict, ...]
     empty: tuple[str, ...]
     next_steps: tuple[Step, ...]
+    step_words: tuple[str, ...]
     figures_head: tuple[str, ...]
     figures: tuple[tuple[Link, ...], ...]
     notes: tuple[str, ...]
+    note_words: tuple[str, ...]
     values_head: tuple[str, ...]
     values: tuple[tuple[Link, ...], ...]
     values_notes: tuple[str, ...]
+    value_words: tuple[str, ...]
     sections: tuple[Section, ...]
     history: tuple[tuple[str, str], ...]
+    history_words: tuple[str, ...]
     readings: tuple[Table, ...]
     cautions: tuple[str, ...]
 
@@ -69,17 +77,22 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
             *(_sentence(reason) for reason in flags.reasons(_unsaid(answer.reasons))),
             *filter(None, [retired_in_words(dossier, style)]),
         ),
+        flag_words=tuple(item_words.of_flags(dossier)),
         verdicts=() if flags.locked(answer) else (*_verdicts(dossier, style), *_value_verdicts(answer, style)),
         empty=() if answer.measured else (flags.not_measured(answer),),
         next_steps=tuple(next_steps(dossier, style)),
+        step_words=tuple(item_words.of_next_steps(dossier)),
         figures_head=_HEAD,
         figures=tuple(_figures(dossier, group, style) for group in answer.groups),
         notes=tuple(_notes(answer.groups, style)),
+        note_words=tuple(item_words.of_caveats(answer.groups)),
         values_head=values.COLUMNS[:-1],
         values=tuple(_value_figures(dossier, value) for value in answer.values),
         values_notes=tuple(values.notes(answer.values, style)) if answer.values else (),
+        value_words=tuple(item_words.of_caveats(answer.values)),
         sections=tuple(sections(dossier, style)),
         history=tuple(history(dossier.life, style)),
+        history_words=tuple(item_words.of_history(dossier.life)),
         readings=tuple(tables(dossier, style)),
         cautions=CAUTIONS,
     )
@@ -103,7 +116,8 @@ def _value_verdicts(answer: Answer, style: NumberStyle) -> list[Verdict]:
         table = anchor_of(answer.modification, value)
         told = _sentence(values.place(value)).removesuffix(".")
         behind = Link(values.counted(value), table)
-        found.append(Verdict(stamp, look, told, values.grounds(value, style), verdict_of(table), behind))
+        words = tuple(item_words.of_value_verdict(value))
+        found.append(Verdict(stamp, look, told, values.grounds(value, style), verdict_of(table), behind, words))
     return found
 
 
@@ -120,6 +134,7 @@ def _verdict(dossier: Dossier, group: Group, style: NumberStyle) -> Verdict:
         says=says,
         anchor=verdict_of(table),
         readings=Link(counted(group), table),
+        words=tuple(item_words.of_verdict(dossier.worn, group)),
     )
 
 

@@ -5,11 +5,13 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from qclog.logbook.life import LoggedClamping, LoggedTurn
+from qclog.questions.chart import Answer as Charted
 from qclog.questions.dossier import Dossier, Place, Stretch
 from qclog.questions.groups import Group
 from qclog.questions.values import ValueGroup
 from qclog.records import RUNOUT, SWINGS
 from reports.anchors import dot_of, row_of, table_of, verdict_of
+from reports.cards import circumstances
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, angle, count, length, micrometres
 from reports.turns import lobes_of, without_unit
 from reports.value_points import points_of
@@ -88,6 +90,7 @@ def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
     if not locked(dossier.assessed):
         verdicts |= {anchor_of(dossier.assessed.modification, value) for value in dossier.assessed.values}
     found: dict[tuple[History, float | None], dict[int, Clamping]] = {}
+    last: dict[tuple[History, float | None], LoggedClamping] = {}
     for clamping in sorted(dossier.life.clampings, key=lambda one: -one.modification):
         for number, turn in enumerate(clamping.turns, start=1):
             history = _history(clamping, turn)
@@ -102,7 +105,10 @@ def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
                 counts=bool(counts),
                 rows=(),
             )
-            row = _row(clamping, turn, lobes.get((clamping.number, number), ""), style)
+            row = _row(
+                clamping, turn, lobes.get((clamping.number, number), ""), style, last.get((history, diameter_mm))
+            )
+            last[history, diameter_mm] = clamping
             table[clamping.number] = replace(known, rows=(*known.rows, row))
     return [
         Table(
@@ -117,7 +123,7 @@ def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
     ]
 
 
-def anchor_of(modification: int, group: Group | ValueGroup) -> str:
+def anchor_of(modification: int, group: Group | ValueGroup | Charted) -> str:
     """The name of the table of the readings behind a group of an item at its newest modification."""
     place = (group.setup, group.setup_revision, group.position, group.clocking, group.distance_mm)
     return table_of(modification, *place, group.diameter_mm, group.characteristic)
@@ -184,7 +190,9 @@ def _title(history: History, diameter_mm: float | None, what: Mapping[int, str])
     return "Readings: " + ", ".join(part for part in parts if part)
 
 
-def _row(clamping: LoggedClamping, turn: LoggedTurn, lobes: str, style: NumberStyle) -> Row:
+def _row(
+    clamping: LoggedClamping, turn: LoggedTurn, lobes: str, style: NumberStyle, before: LoggedClamping | None
+) -> Row:
     struck = clamping.struck or turn.struck
     remarks: Sequence[str] = (
         f"STRUCK OUT: {struck}" if struck else "",
@@ -194,6 +202,7 @@ def _row(clamping: LoggedClamping, turn: LoggedTurn, lobes: str, style: NumberSt
         f"pin {clamping.pin}" if clamping.pin else "",
         f"indicator {clamping.instrument}" if clamping.instrument else "",
         f"by {clamping.operator}" if clamping.operator else "",
+        *circumstances(clamping, before),
         clamping.note,
     )
     typed, unit = without_unit(turn.texts) if turn.kind != "value" else (turn.texts, "")

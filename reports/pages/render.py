@@ -8,14 +8,15 @@ from jinja2 import DictLoader, Environment, StrictUndefined
 
 import reports.pages
 from qclog import times
+from reports.pages.words import Words
 
-_TEMPLATES = ("page.html", "item.html", "drawer.html", "sheet.html")
+_TEMPLATES = ("page.html", "words.html", "item.html", "drawer.html", "sheet.html")
 
 
 def rendered(template: str, **values: Any) -> str:
     """A page as text."""
     made = f"Made by qclog on {times.day(times.now())}."
-    return _environment().get_template(template).render(css=_read("page.css"), made=made, **values)
+    return _environment().get_template(template).render(css=_read("page.css"), made=made, words=Words(), **values)
 
 
 @cache

@@ -1,8 +1,9 @@
 """The sections of an item's page with pictures: run-out at each place, those compared, wear."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from qclog.questions.codes import Caveat
 from qclog.questions.compare import Answer as Compared
 from qclog.questions.course import Course
 from qclog.questions.dossier import Dossier, Gained, Place, Point
@@ -11,15 +12,17 @@ from qclog.questions.newest_turns import ENOUGH
 from qclog.questions.turns import ReadTurn
 from qclog.questions.values import ValueGroup
 from qclog.questions.wear import Answer as Worn
-from reports import chain, comparison, values, wear
+from reports import chain, comparison, values, wear, words_used
 from reports.advice import told
 from reports.anchors import row_of
 from reports.gained import told as gained_told
 from reports.numbers import NumberStyle, angle, micrometres
+from reports.pages import item_words
+from reports.pages.parts import Section, Shown
 from reports.pages.readings import Link, anchor_of, link_to
 from reports.pages.stamps import changing, retired_in_words
+from reports.pages.steady import steady_section
 from reports.pictures.before_after import before_after
-from reports.pictures.canvas import Picture
 from reports.pictures.chain import chain_pictures
 from reports.pictures.course import course_picture
 from reports.pictures.over_time import over_time
@@ -38,29 +41,6 @@ _ALL_CAVEATS = frozenset(CAVEATS.values())
 """Said once, beside the figures at the top."""
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """A picture with its title and caption, and what leads to the readings in it."""
-
-    title: str
-    picture: Picture
-    caption: str
-    readings: tuple[Link, ...]
-
-    @property
-    def anchor(self) -> str:
-        """The name of its caption."""
-        return f"about-{self.picture.name.replace(' ', '-')}"
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    title: str
-    lines: tuple[str, ...]
-    pictures: tuple[Shown, ...] = ()
-    notes: tuple[str, ...] = ()
-
-
 def sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     """All of an item's page, in its order."""
     found = [
@@ -70,6 +50,7 @@ def sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
         *chain_sections(dossier, style),
         compared_section(dossier, style),
         worn_section(dossier, style),
+        steady_section(dossier, style),
     ]
     return [section for section in found if section is not None]
 
@@ -95,12 +76,13 @@ def place_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
                 readings = (link_to(place, gained.stretch), _behind(dossier, group))
                 caption = _caption_gained(dossier, group, gained, style)
                 shown.append(Shown("Before and after", picture, caption, readings))
-        for k, turn in enumerate(dossier.newest_turns, start=1):
-            if any(_is_of(turn.read, group) for group in place.groups):
-                title = f"The newest turn of {turn.read.readings} readings"
-                picture = turn_picture(turn, f"turn {i} {k}")
-                shown.append(Shown(title, picture, _caption_turn(turn.read), _row_of(turn.read)))
-        found.append(Section(f"Run-out: {_place_name(place)}", (), tuple(shown)))
+        drawn = [turn for turn in dossier.newest_turns if any(_is_of(turn.read, group) for group in place.groups)]
+        for k, turn in enumerate(drawn, start=1):
+            title = f"The newest turn of {turn.read.readings} readings"
+            picture = turn_picture(turn, f"turn {i} {k}")
+            shown.append(Shown(title, picture, _caption_turn(turn.read), _row_of(turn.read)))
+        words = item_words.of_place(place, [turn.read for turn in drawn])
+        found.append(Section(f"Run-out: {_place_name(place)}", (), tuple(shown), words=tuple(words)))
     return found
 
 
@@ -114,7 +96,9 @@ def value_sections(dossier: Dossier) -> list[Section]:
             behind = (Link(values.counted(group), anchor_of(dossier.assessed.modification, group)),)
             picture = values_over_time(group, points, f"value over time {i}")
             shown = Shown("Over time", picture, _caption_value(group, points), behind)
-            found.append(Section(f"{name[:1].upper()}{name[1:]}", (), (shown,)))
+            words = ["made to"] if group.limits_um is not None else []
+            words += [Caveat.BY_PINS] if Caveat.BY_PINS in group.caveats else []
+            found.append(Section(f"{name[:1].upper()}{name[1:]}", (), (shown,), words=tuple(words)))
     return found
 
 
@@ -217,7 +201,10 @@ def _caption_turn(turn: ReadTurn) -> str:
 def turns_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     """What the turns read at known angles tell beside their swing."""
     notes = turn_notes(dossier.turns, dossier.senses, style)
-    return Section("What the turns tell", (), (), tuple(notes)) if notes else None
+    if not notes:
+        return None
+    words = ["lobes", *(["noise"] if dossier.turns.noise else [])]
+    return Section("What the turns tell", (), (), tuple(notes), tuple(words))
 
 
 def chain_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
@@ -228,6 +215,7 @@ def chain_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
             (chain.headline(answer, style), chain.advice(answer, style)),
             tuple(Shown(*drawn, readings=()) for drawn in chain_pictures(answer, f"chain {i}")),
             (*chain.in_lines(answer, style), *(CAVEATS[code] for code in answer.caveats)),
+            tuple(words_used.of_chain([answer])),
         )
         for i, answer in enumerate(dossier.chains, start=1)
     ]
@@ -260,7 +248,8 @@ def compared_section(dossier: Dossier, style: NumberStyle) -> Section | None:
         shown.append(Shown(title, picture, caption, readings))
     codes = dict.fromkeys(code for answer in dossier.compared for code in answer.caveats)
     notes = tuple(CAVEATS[code] for code in codes)
-    return Section("Key positions compared", tuple(lines), tuple(shown), notes)
+    words = (*words_used.of_compare(dossier.compared), "difference", "better next")
+    return Section("Key positions compared", tuple(lines), tuple(shown), notes, words)
 
 
 def _places_of(dossier: Dossier, answer: Compared) -> list[Place]:
@@ -286,18 +275,16 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     """What is advised, why, and how each place with sittings enough went."""
     if not dossier.worn:
         return None
-    limits = {_place_of(answer): answer.limit_um for answer in dossier.worn}
+    limits = {answer.place: answer.limit_um for answer in dossier.worn}
     shown = tuple(
         Shown(
             _place_name(course),
-            course_picture(course, limits.get(_place_of(course)), f"wear {i}"),
+            course_picture(course, limits.get(course.place), f"wear {i}"),
             caption,
-            tuple(
-                _behind(dossier, group) for group in dossier.assessed.groups if _place_of(group) == _place_of(course)
-            ),
+            tuple(_behind(dossier, group) for group in dossier.assessed.groups if group.place == course.place),
         )
         for i, course in enumerate(dossier.courses, start=1)
-        if (caption := _caption_course(course, limits.get(_place_of(course)))) and course.band
+        if (caption := _caption_course(course, limits.get(course.place))) and course.band
     )
     several = len(dossier.worn) > 1
     notes = tuple(
@@ -308,16 +295,23 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     )
     lines = told(dossier.worn, style)
     said = retired_in_words(dossier, style) != ""
-    return Section("Is it getting worse?", tuple(lines[1:] if said else lines), shown, notes)
+    words = (*words_used.of_wear(dossier.worn), *_words_of_figures(dossier.worn))
+    return Section("Is it getting worse?", tuple(lines[1:] if said else lines), shown, notes, words)
+
+
+def _words_of_figures(worn: Sequence[Worn]) -> list[str]:
+    """Of the figures below the advice, those that are there."""
+    having = {
+        "change": any(answer.trend is not None for answer in worn),
+        "not before": any(answer.crosses is not None for answer in worn),
+        "holds from": any(answer.good_for_um is not None for answer in worn),
+    }
+    return ["level", *(word for word, is_so in having.items() if is_so)]
 
 
 def _behind(dossier: Dossier, group: Group) -> Link:
     """What leads to the readings of a group."""
     return Link(counted(group), anchor_of(dossier.assessed.modification, group))
-
-
-def _place_of(one: Worn | Course | Group) -> tuple[object, ...]:
-    return (one.setup, one.position, one.clocking, one.distance_mm, one.diameter_mm, one.characteristic)
 
 
 def _caption_course(course: Course, limit_um: float | None) -> str:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from qclog.errors import NotAnswerableError
+from qclog.particulars import TORQUE
 from qclog.questions.choices import Choice
 from qclog.questions.codes import Ground
 from qclog.questions.pick import Picked
@@ -35,9 +36,11 @@ class Page:
     picture: Picture | None
     caption: str
     expect: tuple[str, ...]
+    words: tuple[str, ...]
     checks: tuple[str, ...]
     second: str
     notes: tuple[str, ...]
+    note_words: tuple[str, ...]
     cautions: tuple[str, ...]
 
 
@@ -61,15 +64,23 @@ def sheet_page(found: Picked, job: str = "", style: NumberStyle = METRIC) -> str
         picture=expected(first.median_um, pick.most_um(first), found.runout_um, "expected"),
         caption=_CAPTION,
         expect=tuple(_expect(first, limit, style)),
+        words=(first.told, *((first.ground,) if first.ground != Ground.MEASURED else ()), *_words(first)),
         checks=tuple(_checks(found, first, style)),
         second=""
         if second is None
         else f"{second.item} in {pick.where(second)}: {pick.in_short(second, found, style)}."
         + (f" It lies in {second.kept_at}." if second.kept_at and not second.mounted else ""),
         notes=tuple(pick.limits([first])),
+        note_words=first.caveats,
         cautions=(CAUTIONS[0], *(CAUTIONS[1:2] if first.worked else ()), CAUTIONS[2]),
     )
     return rendered("sheet.html", page=page)
+
+
+def _words(first: Choice) -> list[str]:
+    """What is said of the grips to come."""
+    under = ["19 in 20 under"] if pick.most_um(first) is not None else []
+    return [*under, *(["first grip"] if first.chance is not None else [])]
 
 
 def _facts(found: Picked, first: Choice, style: NumberStyle) -> list[tuple[str, str]]:
@@ -83,7 +94,10 @@ def _facts(found: Picked, first: Choice, style: NumberStyle) -> list[tuple[str, 
     told = [
         ("what it is", f"{first.kind} {size}".strip()),
         ("where it lies", where),
+        ("machine", ", ".join(first.holder[name] for name in ("machine", "nose") if name in first.holder)),
         ("torque, as logged", first.torque),
+        ("torque, of the setup", "" if first.torque else first.holder.get(TORQUE, "")),
+        ("picture", first.picture),
         ("part runs true", f"{length(round(found.distance_mm * 1e9), style=style)} out from the front face"),
         ("measured with", "; ".join(part for part in (pin and f"pin {pin}", first.instrument) if part)),
         ("last measured", f"{first.last_measured}{away} ({count(first.clampings, 'clamping')})"),

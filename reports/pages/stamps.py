@@ -12,7 +12,7 @@ from reports import values
 from reports.advice import told
 from reports.numbers import METRIC, NumberStyle, micrometres
 from reports.wording.steps import exact_step
-from reports.wording.verdicts import stamp
+from reports.wording.verdicts import goes_by, stamp
 
 LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
 _FEW_PLACES = 4
@@ -31,7 +31,7 @@ def changing(worn: Sequence[Worn], group: Group) -> Worn | None:
 
 def value_stamp(value: ValueGroup, style: NumberStyle = METRIC) -> tuple[str, str]:
     """Words and look of a size, a gap or a difference."""
-    return values.stamp(value, style), LOOKS.get(value.next_clampings, "none")
+    return values.stamp(value, style), LOOKS.get(values.goes_by(value), "none")
 
 
 def retired_in_words(dossier: Dossier, style: NumberStyle = METRIC) -> str:
@@ -48,4 +48,4 @@ def stamp_of(worn: Sequence[Worn], group: Group, style: NumberStyle = METRIC) ->
     if advice is not None and advice.decision == RETIRE and group.limit_um is not None:
         limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
         return f"RETIRE FROM {limit} WORK".replace(" µm", "\u00a0µm"), "no"
-    return stamp(group, style).replace(" µm", "\u00a0µm"), LOOKS.get(group.next_clampings, "none")
+    return stamp(group, style).replace(" µm", "\u00a0µm"), LOOKS.get(goes_by(group), "none")

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -12,12 +13,30 @@ from qclog.questions.chain_distances import Part
 from qclog.questions.codes import Clocking
 from reports.chain import short_name
 from reports.numbers import angle, micrometres
-from reports.pictures.canvas import FAINT, INK, MARK, PAPER, SOFT, WIDTH_IN, Picture, axes, figure, finished, styled
+from reports.pictures.canvas import (
+    FAINT,
+    INK,
+    LETTERING,
+    MARK,
+    PAPER,
+    SOFT,
+    WIDTH_IN,
+    Picture,
+    axes,
+    figure,
+    finished,
+    styled,
+)
 
 _SIDE: Final = 3.0
 _QUARTERS: Final = ((0, "center", "bottom"), (90, "left", "center"), (180, "center", "top"), (270, "right", "center"))
 _FOOT, _HEAD = 0.22, 0.22
 _ROUND: Final = np.linspace(0, 2 * math.pi, 181)
+_ALONG: Final = np.linspace(0.0, 1.0, 61)
+_AROUND: Final = np.linspace(0, 2 * math.pi, 24, endpoint=False)
+_FAR: Final = (0.03, 0.06, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6)
+"""How far a label may stand from the middle of its arrow, as a share of the rim; from ``_NEAR`` on with a line."""
+_NEAR: Final = 0.06
 _TEETH: Final = np.linspace(0, 2 * math.pi, 72, endpoint=False)
 
 
@@ -136,18 +155,50 @@ def _arrow(ax: Axes, tail: complex, head: complex) -> None:
 
 
 def _labels(ax: Axes, arrows: Sequence[tuple[str, complex, complex]], outermost_um: float) -> None:
-    """Each beside the middle of its arrow, on the side that is freer."""
-    taken = [tail + share * (head - tail) for _, tail, head in arrows for share in np.linspace(0.0, 1.0, 9)]
-    taken += [share * arrows[-1][2] for share in np.linspace(0.0, 1.0, 9)]
-    for text, tail, head in arrows:
-        along = head - tail
-        side = 1j * along / abs(along) if abs(along) else 1j
-        places = [(tail + head) / 2 + sign * side * (0.10 + 0.06 * abs(side.real)) * outermost_um for sign in (1, -1)]
-        wide = [[at + shift * outermost_um for shift in (-0.1, 0.0, 0.1)] for at in places]
-        free = [min(abs(point - other) for point in at for other in taken) for at in wide]
-        at = places[int(np.argmax(free))]
-        taken += wide[int(np.argmax(free))]
-        ax.text(
-            at.real, at.imag, text, ha="center", va="center", zorder=8,
+    """Each as near to the middle of its arrow as there is room, a fine line leading to what is farther off."""
+    lines = [tail + share * (head - tail) for _, tail, head in arrows for share in _ALONG]
+    lines += [share * arrows[-1][2] for share in _ALONG]
+    figures = [complex(*text.get_position()) for text in ax.texts if float(text.get_fontsize()) < LETTERING]
+    taken = [_Box(at, 0.07 * outermost_um, 0.06 * outermost_um) for at in figures]
+    for text, tail, head in sorted(arrows, key=lambda arrow: abs(arrow[2] - arrow[1])):
+        label = ax.text(
+            0, 0, text, ha="center", va="center", zorder=8,
             bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6, "alpha": 0.8},
         )  # fmt: skip
+        extent, scale = label.get_window_extent(), 2 * outermost_um / ax.bbox.width
+        wide, tall = extent.width * scale / 2 + 0.015 * outermost_um, extent.height * scale / 2 + 0.01 * outermost_um
+        middle, best = (tail + head) / 2, None
+        for far in _FAR:
+            for toward in np.exp(1j * _AROUND):
+                away = far * outermost_um + wide * abs(toward.real) + tall * abs(toward.imag)
+                box = _Box(middle + away * toward, wide, tall)
+                crossed = sum(box.holds(point) for point in lines)
+                cost = far + 0.05 * crossed + 100 * sum(box.overlaps(other) for other in taken)
+                cost += 100 * (not box.within(outermost_um))
+                if best is None or cost < best[0]:
+                    best = cost, box, far
+        assert best is not None
+        _, box, far = best
+        taken.append(box)
+        label.set_position((box.at.real, box.at.imag))
+        if far > _NEAR:
+            ax.plot([middle.real, box.at.real], [middle.imag, box.at.imag], color=SOFT, linewidth=0.6, zorder=3)
+
+
+@dataclass(frozen=True, slots=True)
+class _Box:
+    """Where a label stands: its middle, half as wide and half as tall, in µm on the paper."""
+
+    at: complex
+    wide: float
+    tall: float
+
+    def overlaps(self, other: "_Box") -> bool:
+        apart = self.at - other.at
+        return abs(apart.real) < self.wide + other.wide and abs(apart.imag) < self.tall + other.tall
+
+    def holds(self, point: complex) -> bool:
+        return self.overlaps(_Box(point, 0.0, 0.0))
+
+    def within(self, outermost_um: float) -> bool:
+        return abs(self.at.real) + self.wide <= outermost_um and abs(self.at.imag) + self.tall <= outermost_um

@@ -20,6 +20,7 @@ _SUM_BOTTOM, _SUM_HEIGHT = 0.4, 0.55
 _BOTTOM, _HEIGHT = 1.15, 1.55
 _ABOVE: Final = 0.25
 _CROWDED: Final = 60
+_NEAR_THE_EDGE: Final = 0.25
 CHAIN: Final = (6, 1.5, 1, 1.5)
 """A line of dashes and dots is what a chart judges by."""
 
@@ -61,7 +62,8 @@ def _points(ax: Axes, answer: Answer, at: np.ndarray) -> None:
         if shown.any():
             colour = SOFT if edge == "centre_um" else INK
             ax.step(at[shown], limits[edge][shown], where="mid", color=colour, linewidth=0.9, dashes=style, zorder=2)
-    ax.plot(at, values, color=SOFT, linewidth=0.5, zorder=3)
+    if len(at) <= _CROWDED:
+        ax.plot(at, values, color=SOFT, linewidth=0.5, zorder=3)
     beyond = np.array([point.beyond for point in answer.points])
     size = 2.2 if len(at) > _CROWDED else 3.6
     form = "D" if answer.points_are == "sittings" else "o"
@@ -93,7 +95,7 @@ def _points(ax: Axes, answer: Answer, at: np.ndarray) -> None:
                 xycoords=("data", "axes fraction"),
                 xytext=(0, 3),
                 textcoords="offset points",
-                ha="left" if signal.since == dates[0] else "center",
+                ha="left" if dates.index(signal.since) < _NEAR_THE_EDGE * len(dates) else "center",
                 va="bottom",
                 color=SOFT,
             )

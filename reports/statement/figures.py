@@ -4,15 +4,17 @@ out."""
 import math
 from typing import Final
 
-from qclog.questions.groups import LINEAR, Group
-from qclog.questions.statement import Statement
-from qclog.questions.values import HOLDS
+from qclog.questions.groups import Group
+from qclog.questions.statement import Statement, SwingStatement
+from qclog.questions.values import HOLDS, LINEAR
 from reports.numbers import NumberStyle, angle, date, percent, uncertainty
 from reports.statement.written import exactly, loud, um
 from reports.wording.steps import shown_step
 
 Listed = tuple[list[str], list[list[str]], str]
 """A list: its head, its rows, and L or R for each column."""
+Column = tuple[str, list[str], str]
+"""A column of one: its head, its cells, L or R."""
 
 _METHODS: Final = {
     "one clamping a sitting": "one-sided tolerance limit with the exact factor (noncentral t, ISO 16269-6)",
@@ -23,10 +25,14 @@ _METHODS: Final = {
     "repeat of other items of its kind",
     "shop's repeat": "one-sided tolerance limit with the repeat of other items of its kind",
 }
+RULE: Final = (
+    "ISO 14253-1:2017. The uncertainty of measuring counts against the statement: the limit is said to be held, or "
+    "not, only with a conformance probability of at least 95 %"
+)
 _OF_VECTORS: Final = ", from vectors"
 
 
-def results(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
+def results(statement: SwingStatement, style: NumberStyle) -> list[tuple[str, str]]:
     group, step = statement.result, shown_step(statement.result)
     tir, read = group.tir_um, group.resolution_um
     rows = [
@@ -66,14 +72,10 @@ def _bound(group: Group) -> str:
     return f"{share}, as the indicator reads; {_METHODS[method_]}, {scale}"
 
 
-def decision(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
+def decision(statement: SwingStatement, style: NumberStyle) -> list[tuple[str, str]]:
     group, how = statement.result, statement.result.decision
-    rule = (
-        "ISO 14253-1:2017. The uncertainty of measuring counts against the statement: the limit is said to be held, or "
-        "not, only with a conformance probability of at least 95 %"
-    )
     if how is None or group.limit_um is None:
-        return [("Decision rule", rule)]
+        return [("Decision rule", RULE)]
     step = shown_step(group)
     finer = step / 10
     holds = group.next_clampings == HOLDS
@@ -81,9 +83,8 @@ def decision(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
     if not holds:
         bound = um(how.bound_um, finer, style, down=True)
     side = "stay under" if holds else "do not stay under"
-    looked = (
-        f"B = {bound}: with {_percent(how.confidence)} confidence 19 clampings in 20 {side} it, as the indicator reads"
-    )
+    sure = confidence(how.confidence)
+    looked = f"B = {bound}: with {sure} confidence 19 clampings in 20 {side} it, as the indicator reads"
     paid = "; more than 95 %, since it may have been looked at after every clamping"
     sign = "+" if holds else "-"
     if how.added == LINEAR:
@@ -96,7 +97,7 @@ def decision(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
     result = um(how.decides_um, finer, style, up=holds, down=not holds)
     against = "is not above" if holds else "is above"
     return [
-        ("Decision rule", rule),
+        ("Decision rule", RULE),
         ("Bound", f"{looked}{paid}"),
         ("Guard band", f"g = 1.645 U/2 = {guard}"),
         ("Middle value", f"M = {um(how.centre_um, finer, style)}"),
@@ -107,10 +108,10 @@ def decision(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
     ]
 
 
-def clampings(statement: Statement, style: NumberStyle) -> Listed:
+def clampings(statement: SwingStatement, style: NumberStyle) -> Listed:
     """All clampings; a column only for what is not the same for all of them."""
     read, step = statement.clampings, _step_read(statement)
-    columns: list[tuple[str, list[str], str]] = [
+    columns: list[Column] = [
         ("no.", [str(one.number) for one in read], "R"),
         ("taken", [one.taken_at.replace("T", " ")[:16] for one in read], "L"),
         ("full swing", [um(one.swing_um, step, style) for one in read], "R"),
@@ -120,22 +121,29 @@ def clampings(statement: Statement, style: NumberStyle) -> Listed:
         once = ["-" if x.once_per_turn_um is None else um(x.once_per_turn_um, fine, style) for x in read]
         spots = ["-" if one.high_spot_deg is None else angle(one.high_spot_deg) for one in read]
         columns += [("once per turn", once, "R"), ("high spot", spots, "R")]
-    sittings = [one.sitting for one in read]
-    if sittings != [date(one.taken_at) for one in read]:
-        columns.append(("sitting", sittings, "L"))
-    named = [statement.indicators[one.indicator].code or "-" for one in read]
-    for head, told in (
+    columns += where_others(
+        statement,
         ("pin", [one.pin or "-" for one in read]),
-        ("indicator", named),
+        ("indicator", [statement.indicators[one.indicator].code or "-" for one in read]),
         ("read by", [one.operator or "-" for one in read]),
-    ):
-        if len(set(told)) > 1:
-            columns.append((head, told, "L"))
+    )
+    return as_list(columns)
+
+
+def where_others(statement: Statement, *told: tuple[str, list[str]]) -> list[Column]:
+    """The sitting where that is not the day, and each column that is not the same for all."""
+    sittings = [one.sitting for one in statement.clampings]
+    days = [date(one.taken_at) for one in statement.clampings]
+    shown = [("sitting", sittings)] if sittings != days else []
+    return [(head, cells, "L") for head, cells in (*shown, *(one for one in told if len(set(one[1])) > 1))]
+
+
+def as_list(columns: list[Column]) -> Listed:
     heads, cells, sides = zip(*columns, strict=True)
     return list(heads), [list(row) for row in zip(*cells, strict=True)], "".join(sides)
 
 
-def _step_read(statement: Statement) -> float:
+def _step_read(statement: SwingStatement) -> float:
     """The step of the indicator where all swings are whole steps, else a finer one."""
     step = statement.result.resolution_um
     whole = all(math.isclose(one.swing_um, step * round(one.swing_um / step)) for one in statement.clampings)
@@ -156,6 +164,6 @@ def struck(statement: Statement) -> Listed:
     return ["no.", "taken", "struck out", "because", "by"], body, "RLLLL"
 
 
-def _percent(confidence: float) -> str:
+def confidence(share: float) -> str:
     """ "99.3 %"."""
-    return f"{100 * confidence:.2f}".rstrip("0").rstrip(".") + " %"
+    return f"{100 * share:.2f}".rstrip("0").rstrip(".") + " %"

@@ -8,15 +8,17 @@ from fpdf.enums import Align, XPos, YPos
 
 from qclog.errors import RefusedError
 from qclog.questions.codes import NotForIssue
-from qclog.questions.statement import Statement, digest, document
+from qclog.questions.groups import Group
+from qclog.questions.statement import Statement, SwingStatement, digest, document
 from reports.numbers import METRIC, NumberStyle, date
-from reports.statement import figures, picture, texts
+from reports.statement import figures, picture, texts, value_figures, value_texts
 from reports.statement.paper import HEADING, LEFT, LINE, NO_SIGN, SMALL, WIDTH, Paper, shown
 from reports.wording.verdicts import stamp
 
 STATEMENT, READINGS = "statement.json", "readings.csv"
 """The names of the files attached."""
 _LATER: Final = "A draft: it has no number and is not kept in the logbook."
+Rows = list[tuple[str, str]]
 _EPOCH: Final = datetime.datetime(2000, 1, 1, tzinfo=datetime.UTC)
 _VERDICT: Final = 17.0
 _SIGNATURE: Final = 26.0
@@ -44,7 +46,7 @@ def pdf(statement: Statement, readings: str, style: NumberStyle = METRIC) -> byt
 
 def draft(statement: Statement, readings: str, against: Sequence[NotForIssue], style: NumberStyle = METRIC) -> bytes:
     """The same, marked NOT FOR ISSUE on every page, with what speaks against issuing it."""
-    return _made(statement, readings, style, texts.against(against, statement.item.code) or [_LATER])
+    return _made(statement, readings, style, texts.against(against, statement) or [_LATER])
 
 
 def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequence[str]) -> bytes:
@@ -59,7 +61,7 @@ def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequ
     _opening(paper, statement, style)
     for heading, rows in (
         ("The item", texts.item(statement, style)),
-        ("Where it was measured", texts.place(statement, style)),
+        (texts.where(statement), texts.place(statement, style)),
         ("Measured with", texts.gauges(statement, style)),
         ("How it was measured", texts.method(statement)),
     ):
@@ -67,12 +69,13 @@ def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequ
         paper.rows(rows)
     paper.heading("Results", keeps=picture.HEIGHT + 10)
     picture.draw(paper, statement)
-    paper.rows(figures.results(statement, style))
+    results, decision, listed = _figures(statement, style)
+    paper.rows(results)
     paper.heading("How it was decided", keeps=_DECIDED)
-    paper.rows(figures.decision(statement, style))
+    paper.rows(decision)
     _closing(paper, statement, known)
-    paper.heading("Every clamping")
-    paper.listed(*figures.clampings(statement, style))
+    paper.heading("Every clamping" if isinstance(statement, SwingStatement) else "Every reading")
+    paper.listed(*listed)
     if statement.struck:
         paper.heading(
             "Struck out, and counted for nothing", keeps=LINE * min(max(5, 2 + len(statement.struck)), _TOGETHER)
@@ -93,6 +96,15 @@ def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequ
             compress=True,
         )
     return bytes(paper.output())
+
+
+def _figures(statement: Statement, style: NumberStyle) -> tuple[Rows, Rows, figures.Listed]:
+    """The results, how it was decided, and the list of all that was read."""
+    if isinstance(statement, SwingStatement):
+        listed = figures.clampings(statement, style)
+        return figures.results(statement, style), figures.decision(statement, style), listed
+    listed = value_figures.readings(statement, style)
+    return value_figures.results(statement, style), value_figures.decision(statement, style), listed
 
 
 def _opening(paper: Paper, statement: Statement, style: NumberStyle) -> None:
@@ -121,7 +133,7 @@ def _opening(paper: Paper, statement: Statement, style: NumberStyle) -> None:
     _frame(paper, statement, style)
     paper.gap(3)
     for name, what, told in texts.three_verdicts(statement):
-        paper.letters(bold=name == "next clampings")
+        paper.letters(bold=name.startswith("next"))
         paper.set_x(LEFT)
         paper.cell(32, LINE + 0.6, name)
         paper.cell(WIDTH - 72, LINE + 0.6, what)
@@ -141,7 +153,8 @@ def _frame(paper: Paper, statement: Statement, style: NumberStyle) -> None:
     paper.rect(LEFT, top, WIDTH, tall)
     paper.set_xy(LEFT + 6, top + 4)
     paper.letters(_VERDICT, bold=True)
-    paper.cell(WIDTH - 12, 9, stamp(statement.result, style))
+    told = statement.result
+    paper.cell(WIDTH - 12, 9, stamp(told, style) if isinstance(told, Group) else value_texts.stamp(told, style))
     paper.letters()
     for number, line in enumerate(lines):
         paper.set_xy(LEFT + 6, top + 14 + LINE * number)

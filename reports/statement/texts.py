@@ -6,10 +6,25 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from qclog.questions.codes import Caveat, NotForIssue
-from qclog.questions.statement import Calibration, Indicator, Pin, Statement, Turns
+from qclog.questions.statement import (
+    Calibration,
+    Indicator,
+    MadeBetween,
+    MadeTo,
+    Pin,
+    SetLimit,
+    Statement,
+    SwingStatement,
+    Turns,
+    ValueStatement,
+)
 from qclog.questions.values import HOLDS
+from qclog.records import FACE_RUNOUT, RUNOUT
+from reports import values
+from reports.issued import limits
 from reports.numbers import NumberStyle, angle, count, date
-from reports.statement.written import exactly, joined, loud, mm, um
+from reports.statement import value_texts
+from reports.statement.written import exactly, joined, loud, mm, sentence, um
 from reports.wording import places, verdicts
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS
@@ -46,13 +61,13 @@ NOT_FOR_ISSUE: Final = {
 """Why a statement is not issued, and what to do, of an ``item``."""
 
 _HINT: Final = re.compile(r" \((?:--|qclog )[^)]*\)")
-_KINDS: Final = {"tir": "the full swing seen on the indicator over one turn", "value": "the value read"}
-_CHARACTERISTICS: Final = {"runout": "circular run-out"}
+_CHARACTERISTICS: Final = {"runout": "circular run-out", "face runout": "face run-out"}
 
 
-def against(codes: Iterable[NotForIssue], item: str) -> list[str]:
-    """All that speaks against issuing a statement of an item, a sentence or two each."""
-    return [NOT_FOR_ISSUE[code].format(item=item) for code in codes]
+def against(codes: Iterable[NotForIssue], statement: Statement) -> list[str]:
+    """All that speaks against issuing a statement, a sentence or two each."""
+    own = value_texts.not_for_issue(statement) if isinstance(statement, ValueStatement) else {}
+    return [(NOT_FOR_ISSUE | own)[code].format(item=statement.item.code) for code in codes]
 
 
 def title(statement: Statement) -> str:
@@ -73,8 +88,25 @@ def replaced(statement: Statement) -> str:
 
 def subject(statement: Statement) -> str:
     """ "B-945: circular run-out in LATHE-A, position S, 25 mm out"."""
-    where, what = places.place(statement.result), characteristic(statement)
-    return f"{statement.item.code}: {what} in {where.removesuffix(f', {statement.place.characteristic}')}"
+    if isinstance(statement, ValueStatement):
+        return f"{statement.item.code}: {values.place(statement.result)}"
+    if statement.place.characteristic == FACE_RUNOUT:
+        at = statement.place
+        where = joined(
+            at.setup,
+            at.position and f"position {at.position}",
+            at.clocking and f"clocked {at.clocking}",
+            bool(at.distance_mm) and f"{at.distance_mm:g} mm out",
+        )
+        return f"{statement.item.code}: face run-out in {where}{_circle(statement)}"
+    return f"{statement.item.code}: {characteristic(statement)} in {places.place(statement.result)}"
+
+
+def _circle(statement: Statement) -> str:
+    """On which circle a face was read."""
+    diameter_mm = statement.result.diameter_mm
+    is_face = statement.place.characteristic == FACE_RUNOUT
+    return f", on a circle of {diameter_mm:g} mm" if is_face and diameter_mm is not None else ""
 
 
 def characteristic(statement: Statement) -> str:
@@ -83,9 +115,11 @@ def characteristic(statement: Statement) -> str:
 
 def says(statement: Statement, style: NumberStyle) -> str:
     """What is stated, in a sentence or two."""
+    if isinstance(statement, ValueStatement):
+        return value_texts.says(statement, style)
     group, decision = statement.result, statement.result.decision
     if decision is None or group.limit_um is None:
-        return verdicts.verdict(group, style)
+        return sentence(verdicts.verdict(group, style))
     made_to, step = exactly(group.limit_um, style), shown_step(group)
     if group.next_clampings == HOLDS:
         read = um(group.bound.value_um, step, style, up=True) if group.bound else "-"
@@ -107,11 +141,16 @@ def three_verdicts(statement: Statement) -> list[tuple[str, str, str]]:
     group = statement.result
     last = statement.clampings[-1] if statement.clampings else None
     day = f" ({date(last.taken_at)})" if last else ""
+    noun = _noun(statement)
     return [
-        ("as read", f"the {count(group.clampings, 'clamping')} that were read", loud(group.as_read)),
-        ("last sitting", f"what more clampings of its last sitting{day} would do", loud(group.this_sitting)),
-        ("next clampings", "what those of other days will do: this is what is stated", loud(group.next_clampings)),
+        ("as read", f"the {count(group.clampings, noun)} that were read", loud(group.as_read)),
+        ("last sitting", f"what more {noun}s of its last sitting{day} would do", loud(group.this_sitting)),
+        (f"next {noun}s", "what those of other days will do: this is what is stated", loud(group.next_clampings)),
     ]
+
+
+def _noun(statement: Statement) -> str:
+    return "clamping" if isinstance(statement, SwingStatement) else "reading"
 
 
 def item(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
@@ -136,12 +175,27 @@ def _made_to(statement: Statement, style: NumberStyle) -> str:
     made = statement.limit
     if made is None:
         return "no limit is set"
-    where = (
-        f"at {mm(made.distance_mm, style)} from its front face" if made.distance_mm is not None else "at any distance"
-    )
+    if isinstance(made, MadeBetween):
+        return "; ".join(f"{_ends(one, style)}{_given(one, statement, style)}" for one in made.set)
+    swing = "full swing over a turn (TIR)"
+    if statement.place.characteristic == FACE_RUNOUT:
+        swing = f"face run-out, {swing}"
+    anywhere = ", on any circle" if statement.place.characteristic == FACE_RUNOUT else ", at any distance"
+    where = "" if made.distance_mm is not None else anywhere
+    return f"{exactly(made.upper_um, style)} {swing}{where}{_given(made, statement, style)}"
+
+
+def _ends(one: SetLimit, style: NumberStyle) -> str:
+    """ "diametral gap 20 to 100 µm"."""
+    return f"{one.characteristic} {limits(one.characteristic, one.lower_um, one.upper_um, style)}"
+
+
+def _given(made: MadeTo | SetLimit, statement: Statement, style: NumberStyle) -> str:
+    """Where a limit is for, whose it is, and who set it when."""
+    where = f", at {mm(made.distance_mm, style)} from its front face" if made.distance_mm is not None else ""
     of = "" if made.of == "item" else f", as the setup {statement.place.setup} must hold"
-    upper = f"{exactly(made.upper_um, style)} full swing over a turn (TIR), {where}{of}"
-    return f"{upper}; set by {made.set_by}, entered {date(made.set_at_utc)}" if made.set_by else upper
+    set_by = f"; set by {made.set_by}, entered {date(made.set_at_utc)}" if made.set_by else ""
+    return f"{where}{of}{set_by}"
 
 
 def place(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
@@ -155,8 +209,17 @@ def place(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
         rows.append(("From the spindle out", ", ".join(links)))
     rows += [("Key position", at.position)] if at.position else []
     rows += [("Clocked", at.clocking)] if at.clocking else []
-    rows.append(("Read at", f"{mm(at.distance_mm, style)} from its front face; {characteristic(statement)}"))
-    return rows
+    out = f"{mm(at.distance_mm, style)} from its front face; "
+    if at.characteristic == RUNOUT:
+        return [*rows, ("Read at", f"{out}{characteristic(statement)}")]
+    is_value = isinstance(statement, ValueStatement)
+    what = value_texts.what(at.characteristic) if is_value else f"{characteristic(statement)}{_circle(statement)}"
+    return [*rows, ("Read", f"{out if at.distance_mm else ''}{what}")]
+
+
+def where(statement: Statement) -> str:
+    """The heading over ``place``."""
+    return "Where it was measured" if statement.place.setup else "What was measured"
 
 
 def _clocked(degrees: float | None) -> str:
@@ -165,9 +228,10 @@ def _clocked(degrees: float | None) -> str:
 
 def gauges(statement: Statement, style: NumberStyle) -> list[tuple[str, str]]:
     several = len(statement.pins) > 1, len(statement.indicators) > 1
+    gauge = "Indicator" if isinstance(statement, SwingStatement) else "Gauge"
     return [
         *(("Pin", _pin(pin, style, several=several[0])) for pin in statement.pins),
-        *(("Indicator", _indicator(one, style, several=several[1])) for one in statement.indicators),
+        *((gauge, _indicator(one, style, several=several[1])) for one in statement.indicators),
     ]
 
 
@@ -216,13 +280,19 @@ def method(statement: Statement) -> list[tuple[str, str]]:
     read = statement.clampings
     days = sorted({date(one.taken_at) for one in read})
     span = days[0] if len(days) == 1 else f"{days[0]} to {days[-1]}"
-    rows = [
-        ("Clampings", f"{verdicts.counted(statement.result)}, {span}; for each the item was opened and closed anew"),
-        ("Each read as", "; ".join(_turns(one, several=len(statement.method) > 1) for one in statement.method)),
-        ("Pin out between", _each(_pin_out(one.pin_out) for one in read)),
+    if isinstance(statement, ValueStatement):
+        rows = value_texts.method(statement, span)
+    else:
+        anew = "" if statement.place.characteristic == FACE_RUNOUT else "; for each the item was opened and closed anew"
+        rows = [
+            ("Clampings", f"{verdicts.counted(statement.result)}, {span}{anew}"),
+            ("Each read as", "; ".join(_turns(one, several=len(statement.method) > 1) for one in statement.method)),
+            ("Pin out between", _each(_pin_out(one.pin_out) for one in statement.clampings)),
+            ("Lever angle", _each(f"{x.lever_deg:g}°" if x.lever_deg is not None else "" for x in statement.clampings)),
+        ]
+    rows += [
         ("Torque", _each(one.torque for one in read)),
         ("Conditions", _each(one.conditions for one in read)),
-        ("Lever angle", _each(f"{one.lever_deg:g}°" if one.lever_deg is not None else "" for one in read)),
         ("Read by", _each(one.operator for one in read)),
     ]
     out, told = statement.left_out, []
@@ -231,7 +301,7 @@ def method(statement: Statement) -> list[tuple[str, str]]:
     if out.steep_lever:
         told.append(f"{count(out.steep_lever, 'turn')} with the lever beyond 30°")
     if out.in_doubt:
-        told.append(f"{count(out.in_doubt, 'clamping')} with a gauge found wrong")
+        told.append(f"{count(out.in_doubt, _noun(statement))} with a gauge found wrong")
     rows.append(("Left out", "; ".join(told)))
     rows.append(
         ("Struck out", f"{count(len(statement.struck), 'entry', 'entries')}, see below" if statement.struck else "none")
@@ -242,7 +312,7 @@ def method(statement: Statement) -> list[tuple[str, str]]:
 def _turns(one: Turns, *, several: bool) -> str:
     times = f" ({count(one.turns, 'turn')})" if several else ""
     if one.kind != "point":
-        return _KINDS[one.kind] + times
+        return f"the full swing seen on the indicator over one turn{times}"
     known = [f"{degrees:g}" for degrees in one.angles_deg if degrees is not None]
     at = f" at {', '.join(known)}° clockwise facing the nose" if len(known) == one.readings else " evenly spaced"
     return f"{one.readings} readings over one turn{at}; full swing of the curve fitted through them{times}"
@@ -264,7 +334,8 @@ def _each(texts: Iterable[str]) -> str:
 
 def caveats(statement: Statement) -> list[str]:
     """What limits the figures, without the hints for whoever logs."""
-    return [_HINT.sub("", CAVEATS[code]) for code in statement.result.caveats if code in Caveat]
+    say = values.caveat if isinstance(statement, ValueStatement) else CAVEATS.__getitem__
+    return [_HINT.sub("", say(code)) for code in statement.result.caveats if code in Caveat]
 
 
 def validity(statement: Statement) -> list[str]:
@@ -274,12 +345,20 @@ def validity(statement: Statement) -> list[str]:
     position = f", key position {at.position}" if at.position else ""
     pins = sorted({pin.diameter_mm for pin in statement.pins if pin.diameter_mm is not None})
     on = f", on a pin of about {statement.result.diameter_mm:g} mm" if pins and statement.result.diameter_mm else ""
+    on += _circle(statement)
+    out = f", {at.distance_mm:g} mm from its front face" if at.distance_mm or at.characteristic == RUNOUT else ""
+    lost = "not for another setup, position, distance or size, nor after further work, a refit, a crash or damage"
+    gauge = "indicator"
+    if isinstance(statement, ValueStatement):
+        gauge = "gauge"
+        on = f", for its {at.characteristic}"
+        lost = "not after further work, a crash or damage" + (
+            ", nor in another setup or after a refit" if where else ""
+        )
     return [
-        f"Valid for {it.code} at modification {it.modification}{where}{position}, {at.distance_mm:g} mm from its front "
-        f"face{on}{issued}: not for another setup, position, distance or size, nor after further work, a refit, a "
-        "crash or damage.",
+        f"Valid for {it.code} at modification {it.modification}{where}{position}{out}{on}{issued}: {lost}.",
         "The results relate only to the item measured. This report may not be reproduced except in full. "
-        "No accreditation is claimed; the indicator's traceability is that of its certificate.",
+        f"No accreditation is claimed; the {gauge}'s traceability is that of its certificate.",
     ]
 
 

@@ -22,3 +22,8 @@ def exactly(value_um: float, style: NumberStyle) -> str:
 
 def mm(value: float, style: NumberStyle) -> str:
     return length(round(value * 1e9), style=style)
+
+
+def sentence(text: str) -> str:
+    """With a capital at its beginning."""
+    return f"{text[:1].upper()}{text[1:]}"

@@ -15,5 +15,9 @@ FINDING_ADVICE: Final = {
     "bell-mouth": "Short work is not held; compare the run-out near and far.",
     "lost spring": "It no longer opens by itself; measure its free bore against the card.",
     "slip": "Inspect it; after a second slip retire it.",
+    "crash": "Look for cracks and measure it again before relying on it; soft jaws are skimmed anew.",
+    "burr": "Stone it off flat, without rounding the seat, and measure again.",
+    "fretting": "Clean cone and bore; if the brown rings come back, retire it.",
+    "collapsed": "It was closed empty or on undersize: retire it.",
     "sound": "Back in use on the word of the one who looked.",
 }

@@ -20,6 +20,8 @@ UNFITS: Final = {
     Unfit.LENT: "it is out, {out}. Once it is in the drawer again: qclog back {item}",
     Unfit.RESTRICTED: "it is restricted to coarser work.",
     Unfit.GRIP_TOO_LONG: "it grips longer than there is to grip: short work opens its front, and was never measured.",
+    Unfit.BORE_TOO_SMALL: "its bore was read as {bore}: the part does not go in.",
+    Unfit.BORE_TOO_LARGE: "its bore was read as {bore}: it does not close so far on the part and hold true.",
     Unfit.MODIFIED: "it was {because} and not measured since. Measure it first.",
     Unfit.NEVER_MEASURED: "it was never measured. Measure it first.",
     Unfit.SETUP_CHANGED: "the setup was changed since it was measured there ({because}). Measure it again.",

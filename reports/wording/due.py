@@ -7,12 +7,16 @@ from qclog.questions.codes import Due, NextStep, Wanted
 DUE: Final = {
     Due.IN_DOUBT: "In doubt, read with a gauge found wrong: measure again before relying on it",
     Due.MODIFIED: "Worked on, and not measured since",
+    Due.CRASHED: "Had a crash, and not measured since",
     Due.SETUP_CHANGED: "Measured, but the setup was changed since",
     Due.NEVER_MEASURED: "Never measured",
     Due.MEETS_LIMIT: "Rising, and over the limit before the next check",
     Due.UNDECIDED: "Not yet decided",
+    Due.OVERDUE: "Not read for long, after it was read again and again",
     Due.GAUGE_WRONG: "Gauges found wrong, and not calibrated since",
+    Due.CHECK_FAILED: "Gauges whose last quick check was out",
     Due.GAUGE_OVERDUE: "Gauges overdue",
+    Due.CHECK_DUE: "Quick checks due",
     Due.GAUGE_NEVER: "Indicators never calibrated",
     Due.GAUGE_SOON: "Gauges due soon",
 }

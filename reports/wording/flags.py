@@ -16,6 +16,10 @@ FLAGS: Final = {
     Flag.BELL_MOUTH: "it is bell-mouthed: short work is not held",
     Flag.LOST_SPRING: "it has lost its spring",
     Flag.SLIP: "work has slipped in it",
+    Flag.CRASH: "it had a crash",
+    Flag.BURR: "it has a burr",
+    Flag.FRETTING: "it shows fretting",
+    Flag.COLLAPSED: "its leaves are bent inward",
     Flag.IN_DOUBT: "what it was read with was found wrong: in doubt until it is measured again or cleared",
 }
 _WHOSE_LIMIT: Final = {"item": "what it was made to", "setup": "what the setup must hold"}

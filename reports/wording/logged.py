@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 
+from qclog import times
 from qclog.capture import Prepared
+from qclog.particulars import EXPIRES, Particular
 from qclog.records import FACE_RUNOUT, RUNOUT, SWINGS
 from reports.numbers import METRIC, NumberStyle, count, length
 
@@ -31,3 +33,11 @@ def logged(prepared: Prepared, numbers: Sequence[int], style: NumberStyle = METR
     if len(numbers) > 1 and not first.pin_out and not first.recalled and swing:
         line += " Each number counts as a clamping of its own (--same-clamping if the pin stayed in)."
     return line
+
+
+def expired(noted: Sequence[tuple[Particular, str]], done_at: str) -> str:
+    """That a compound was used after the last day on its bottle; '' where it was not."""
+    for one, day in noted:
+        if one.name == EXPIRES and day and done_at and day < times.day(done_at):
+            return f"The compound expired on {day}, before {times.day(done_at)}: prove the bond, or bond it anew."
+    return ""

@@ -13,6 +13,8 @@ DOUBTS: Final = {
     Doubt.NOT_MOVED: "It reads {value} all round. Is the indicator frozen, on hold, or touching at all?",
     Doubt.PIN_TOO_LARGE: "The pin ({value}) is larger than the bore ({reference}). A collet must never be forced.",
     Doubt.NOT_CLOSED: "The turn came back to zero {value} off. Drift, a slip or a loose stand? Better read it again.",
+    Doubt.TOO_FINE: "{typed} is {exactly}, far less than can be read. Were millimetres or inches meant? Type the unit.",
+    Doubt.IN_FUTURE: "{typed} is still to come by this computer's clock. A slip in the date?",
     Doubt.STEEP_LEVER: "With the lever at {degrees} it reads far too much; kept, but never used for a verdict.",
 }
 _AGAINST: Final = {"history": "what it has read so far", "limit": "its limit", "usual": "what is usual for its kind"}
@@ -32,6 +34,7 @@ def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
         value=say(found.value_um),
         against=_AGAINST.get(found.against, ""),
         reference=say(found.reference_um),
+        exactly=f"{found.value_um:g} µm",
         degrees=f"{found.value_um:g}°",
         times=_times(found.value_um, found.reference_um),
     )

@@ -38,6 +38,10 @@ MEND: Final = {
     ),
 }
 """What to do first about a cause."""
+BOTH: Final = (
+    "Which of the two it is shows where each clamping is read twice before it is opened: qclog study {item} --plan"
+)
+"""What to do where reading and re-clamping were not told apart."""
 NOT_TOLD: Final = {
     NotTold.NOT_NAMED: "was never named",
     NotTold.ONE_ONLY: "was the same all the time",

@@ -20,12 +20,27 @@ def verdict(group: Group, style: NumberStyle = METRIC) -> str:
     if group.limit_um is None:
         return f"no limit is set. {_stays_under(group, style)}".strip()
     limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
+    if sitting_counts(group):
+        told = "HOLDS" if group.this_sitting == HOLDS else "DOES NOT HOLD"
+        leaning = "leaning on how much jaws bored in this chuck move"
+        return f"{told} {limit} in this sitting, {leaning}. {_of_jaws(group, style)}"
     words = {
         HOLDS: f"HOLDS {limit}. {_stays_under(group, style)}",
         DOES_NOT_HOLD: f"DOES NOT HOLD {limit}. {_stays_under(group, style)}",
         CANNOT_TELL: f"cannot tell yet whether it holds {limit}. {_until_told(group, limit, style)}",
     }
     return words[group.next_clampings].strip()
+
+
+def sitting_counts(group: Group) -> bool:
+    """Whether the verdict of its sitting is the one to go by: jaws bored for a job that lean on others in the chuck."""
+    told = group.next_clampings == CANNOT_TELL and group.this_sitting in (HOLDS, DOES_NOT_HOLD)
+    return told and Caveat.CHUCK_REPEAT in group.caveats and not waits_for_doubt(group)
+
+
+def goes_by(group: Group) -> str:
+    """The verdict to go by: that on the next clampings, or that of its sitting where this is what counts."""
+    return group.this_sitting if sitting_counts(group) else group.next_clampings
 
 
 def stamp(group: Group, style: NumberStyle = METRIC) -> str:
@@ -36,15 +51,23 @@ def stamp(group: Group, style: NumberStyle = METRIC) -> str:
     words = {HOLDS: "HOLDS", DOES_NOT_HOLD: "DOES NOT HOLD", CANNOT_TELL: "CANNOT TELL YET:"}
     if waits_for_doubt(group):
         return f"IN DOUBT: {limit}"
-    return f"{words[group.next_clampings]} {limit}"
+    return f"{words[goes_by(group)]} {limit}{' IN THIS SITTING' if sitting_counts(group) else ''}"
 
 
 def grounds(group: Group, style: NumberStyle = METRIC) -> str:
     """What the verdict rests on, or what is missing for one."""
+    if sitting_counts(group):
+        return _of_jaws(group, style)
     if group.limit_um is not None and group.next_clampings == CANNOT_TELL:
         limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
         return _until_told(group, limit, style)
     return _stays_under(group, style)
+
+
+def _of_jaws(group: Group, style: NumberStyle) -> str:
+    """What jaws bored for a job hold in their sitting, and what other days would take."""
+    more = "" if group.more_clampings is None else f"For other days: {log_on(group.more_clampings).lower()}."
+    return " ".join(part for part in (_stays_under(group, style), more) if part)
 
 
 def _until_told(group: Group, limit: str, style: NumberStyle) -> str:

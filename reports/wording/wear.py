@@ -21,6 +21,10 @@ SIGNS: Final = {
     Sign.LOST_SPRING: "it has lost its spring",
     Sign.SLIPPED: "work slipped in it",
     Sign.SLIPPED_AGAIN: "work slipped in it twice",
+    Sign.CRASHED: "it had a crash",
+    Sign.BURR: "it has a burr",
+    Sign.FRETTING: "it shows fretting",
+    Sign.COLLAPSED: "its leaves are bent inward",
     Sign.IN_DOUBT: "what it was read with was found wrong: in doubt",
 }
 NEVER_TOLD: Final = (
@@ -36,6 +40,9 @@ CURES: Final = {
     Sign.FAR_TO_NEAR_GROWN: "Look for a bell-mouth, or for what makes it lean.",
     Sign.LOST_SPRING: "Measure its free bore against the card.",
     Sign.SLIPPED: "Inspect it.",
+    Sign.CRASHED: "Look for cracks, then measure it again.",
+    Sign.BURR: "Stone the burr off flat, then measure it again.",
+    Sign.FRETTING: "Clean cone and bore; if the rings come back, retire it.",
     Sign.IN_DOUBT: "Measure it again with another indicator, or once this one is calibrated.",
 }
 """What to do first about a sign, where there is something to do."""

@@ -103,6 +103,7 @@ def occasion(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[], li
     for command in (
         ["setup", "add", "L2", "--positions", "A,B"],
         ["item", "add", "C-735", "--kind", "collet", "--size", "7.35", "--made-to", "9um@25mm"],
+        ["pin", "add", "P-735", "--diameter", "7.348"],
         ["instrument", "add", "I-1", "--division", "1um"],
     ):
         assert main(command) == 0
@@ -117,11 +118,20 @@ def occasion(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[], li
     return logged
 
 
-def test_an_occasion_killed_at_random_moments_goes_on_and_ends_whole(occasion: Callable[[], list[str]]) -> None:
+@pytest.mark.parametrize(
+    "plan",
+    [
+        ["--positions", "A,B", "--clampings", str(CLAMPINGS // 2), "--to-the-end"],
+        ["--study", "--pins", "P-735", "--clampings", str(CLAMPINGS // 4)],  # at both positions, each read twice
+    ],
+    ids=["there and back", "study"],
+)
+def test_an_occasion_killed_at_random_moments_goes_on_and_ends_whole(
+    occasion: Callable[[], list[str]], plan: list[str]
+) -> None:
     moment = random.Random(50)
     hands, killed, occasions = Hands(), 0, 0
-    begin = ["measure", "C-735", "--positions", "A,B", "--clampings", str(CLAMPINGS // 2), "--instrument", "I-1",
-             "--to-the-end"]  # fmt: skip
+    begin = ["measure", "C-735", *plan, "--instrument", "I-1"]
     code: int | None = 0
     while killed < KILLS or code is None:
         occasions += code is not None

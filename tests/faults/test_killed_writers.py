@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from qclog.logbook import schema
+from qclog.logbook import append_only, schema
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import new_entry
@@ -32,7 +32,7 @@ Killed = Callable[[Callable[[Say], None], float], list[str]]
 LOGGING_KILLS = 30
 IMPORT_KILLS = 12
 FILES = 2
-ROWS_A_FILE = 1_200  # several of the batches an import is written in
+ROWS_A_FILE = 1_200  # several of the batches an import is written in, and enough for guards to be taken off
 MM = 1_000_000_000
 UM = 1_000_000
 
@@ -158,6 +158,8 @@ def test_an_import_that_is_killed_is_there_whole_or_not_at_all(
         assert count % ROWS_A_FILE == 0
         assert len(said) <= count // ROWS_A_FILE <= len(said) + 1
         assert_whole(store)
+        with store.reading() as connection:
+            assert append_only.found(connection) == append_only.triggers("sqlite", schema.FACTS)
         if count // ROWS_A_FILE not in outcomes:
             again = [import_readings(store, file) for file in files]
             assert sum(one.skipped for one in again) == count

@@ -94,3 +94,23 @@ def test_numbers_read_without_taking_the_pin_out_are_one_clamping(logbook: Path)
     assert code == 0
     assert len(_rows(logbook, schema.clamping)) == 4
     assert len(_rows(logbook, schema.turn)) == 6
+
+
+@pytest.mark.usefixtures("logbook")
+def test_a_file_that_is_there_is_replaced_only_by_who_says_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "readings.csv"
+    path.write_text("what was there")
+    capsys.readouterr()
+    assert main(["export", "--to", str(path)]) == 4
+    told = capsys.readouterr().err
+    assert told == f"qclog: {path} is there already, and stays as it is. Name a new file with --to.\n"
+    assert path.read_text() == "what was there"
+    code, talk = _at_terminal("\n", "export", "--to", str(path))
+    assert code == 4
+    assert "readings.csv is there already. Replace it? [y/N]" in talk
+    assert path.read_text() == "what was there"
+    code, talk = _at_terminal("y\n", "export", "--to", str(path))
+    assert code == 0, talk
+    assert path.read_text().startswith("taken_at,")

@@ -1,5 +1,6 @@
 """A newcomer follows README from an empty logbook: every command is run as it stands there."""
 
+import io
 import json
 import re
 import shlex
@@ -8,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from qclog.cli.main import main
+from qclog.particulars import PARTICULARS
 
 README = Path(__file__).parents[2] / "README.md"
 
@@ -69,6 +71,26 @@ def test_the_jobs_beside_run_out_end_with_what_stands_in_readme(
     (promised,) = [block for kind, block in _blocks(section) if kind == "text"]
     assert printed["assess"].startswith(promised)
     assert "19 clampings in 20 stay under" in printed["log"]
+
+
+@needs_readme
+def test_what_is_noted_is_kept_and_told_as_readme_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "workshop.sqlite"))
+    section, printed = _section("Cards, and how it was made"), {}
+    for command in [command for kind, block in _blocks(section) if kind == "sh" for command in _commands(block)]:
+        capsys.readouterr()
+        assert main(command) == 0, (command, capsys.readouterr().err)
+        printed[" ".join(command[:2])] = "".join(capsys.readouterr())
+    for told in ("picture c742.jpg", "wall left 1.2 mm", "pins in the face", "surface Ra 0.8", "tool bar 4 mm"):
+        assert told in printed["item show"]
+    for told in ("machine: toolroom lathe", "nose: D1-4", "master: A", "torque: 12 N m", "best clocking: C-742=120"):
+        assert told in printed["setup show"]
+    assert "due 2027-01-12" in printed["instrument calibrate"]
+    assert "read 100.2 µm on 100 µm, within 1 µm (block 0.1 mm)" in printed["instrument check"]
+    for name in re.findall(r"`([^`]+)`", "".join(line for line in section.splitlines(True) if line.startswith("| "))):
+        assert name in {one.name for one in PARTICULARS}
 
 
 @needs_readme
@@ -157,6 +179,22 @@ def test_what_readme_quotes_of_the_demonstration_is_answered_so(
                 assert main(command) == 0, (command, capsys.readouterr().err)
                 printed += capsys.readouterr().out
     assert told == quoted
+
+
+@needs_readme
+def test_a_study_behind_the_ten_minutes_says_what_readme_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "workshop.sqlite"))
+    section = _section("How good is the measuring")
+    (study,) = [block for kind, block in _blocks(section) if kind == "sh" and "--study" in block]
+    commands = [command for _, block in _blocks(_section("Ten minutes")) for command in _commands(block)]
+    monkeypatch.setattr("sys.stdin", io.StringIO("".join(f"0\n{3 + n % 3}\n{5 + n % 3}\n2\n0\n" for n in range(9))))
+    for command in [*commands, *_commands(study)]:
+        capsys.readouterr()
+        assert main(command) == 0, (command, capsys.readouterr().err)
+    (quoted,) = re.findall(r"^```\n(--- clamping .*?)^```", section, re.M | re.S)
+    assert quoted in capsys.readouterr().err
 
 
 @needs_readme

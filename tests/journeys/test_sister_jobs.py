@@ -124,9 +124,6 @@ def test_questions_about_run_out_say_so_of_a_size(run: Run) -> None:
     assert "wear is told from it" in run("wear", "D-12")
     assert "Only run-out is compared" in run("compare", "D-12", code=3)
     assert "D-12" not in run("pick", "12", "--runout", "10um", "--distance", "25")
-    run("settings", "--workshop", "Northbank Toolroom")
-    for more in ((), ("--characteristic", "depth"), ("--draft",)):
-        assert "A statement is of run-out" in run("statement", "D-12", "--for", "Gauge room", *more, code=4)
     assert "D-12, depth: steady as far as can be told (6 readings in 3 sittings)" in run("chart", "D-12")
     assert "qclog explain" in run("assess", "D-12")
 
@@ -262,3 +259,97 @@ def test_what_cannot_be_is_refused_in_one_line(run: Run, arguments: tuple[str, .
     said = run(*arguments, code=code)
     assert len(said.strip().splitlines()) == 1
     assert said.startswith("qclog: ")
+
+
+def test_a_gap_is_judged_in_its_sitting_and_not_asked_for_once_bonded(run: Run) -> None:
+    limits = ("--made-to", "diametral gap 0.02..0.10mm", "--made-to", "flushness 0..-0.05mm", "--made-to", "10um@6mm")
+    run("item", "add", "N-8", "--kind", "insert", *limits)
+    gap = ("--characteristic", "diametral gap", "--instrument", "E-1", "--on", DAYS[0])
+    first = " ".join(run("log", "N-8", "8.0520/7.9980", *gap).split())
+    assert "Three readings tell it for this sitting: read it again before it is bonded." in first
+    said = " ".join(run("log", "N-8", "8.0524/7.9980", "8.0518/7.9980", *gap).split())
+    assert "diametral gap: HOLDS 20 to 100 µm in this sitting, which is what counts until it is bonded." in said
+    assert "HOLDS (sitting): diametral gap" in run("drawer")
+    assert "gap" not in run("due")
+    run("modify", "N-8", "bonded", "--on", "2026-03-02T15:00")
+    due = run("due")
+    assert "gap" not in due
+    assert "qclog measure N-8 --distance 6" in due
+    assert "qclog log N-8 VALUE --characteristic flushness" in due
+
+
+def test_each_point_of_a_flushness_counts_by_itself(run: Run) -> None:
+    run("item", "add", "N-8", "--kind", "insert", "--made-to", "flushness 0..-0.05mm")
+    points = ("-0.040mm", "-0.045mm", "0.010mm proud", "-0.042mm")
+    refused = run("log", "N-8", *points, "--characteristic", "flushness", "--same-clamping", code=4)
+    assert "a mean would hide one that stands proud" in refused
+    run("log", "N-8", *points, "--characteristic", "flushness", "--instrument", "E-1", "--on", DAYS[0])
+    assert told(run, "N-8", "flushness")["as_read"] == "does not hold"
+
+
+def test_a_difference_alone_says_which_of_the_pair_is_larger(run: Run) -> None:
+    run("item", "add", "PA-10", "--kind", "other", "--made-to", "pair difference 5um")
+    assert "which of the two is the larger" in run("log", "PA-10", "2um", "--characteristic", "pair difference", code=4)
+    for text in ("-2um", "+1um", "0um", "10.0020/10.0028"):
+        run("log", "PA-10", text, "--characteristic", "pair difference", "--instrument", "E-1", "--on", DAYS[0])
+    assert (told(run, "PA-10", "pair difference")["read_um"]["low"]) == -2.0
+
+
+def test_what_was_read_is_asked_of_an_item_that_is_made_to_a_difference_only(run: Run) -> None:
+    run("item", "add", "PA-10", "--kind", "other", "--made-to", "pair difference 5um")
+    asked = run("log", "PA-10", "10.0020/10.0028", code=4)
+    assert 'Say what it was: --characteristic "pair difference"; or --setup.' in asked
+
+
+def test_soft_jaws_for_a_job_lean_on_the_jobs_before_and_are_picked_for_its_diameter(run: Run) -> None:
+    """Jaws take their size and 0.05 mm less (common practice); the readings are invented."""
+    run("setup", "add", "L2", "--positions", "A,B")
+    run("item", "add", "JW-7", "--kind", "jaws", "--made-to", "15um@10mm")
+    jobs = ((6.1, 7.2, 6.5, 6.9, 6.4), (4.8, 5.4, 5.9, 5.1, 5.5), (8.1, 7.3, 7.9, 8.4, 7.7), (6.8, 7.2))
+    for number, swings in enumerate(jobs):
+        day = DAYS[number]
+        ring = ("--held-by", "ring R-24, stroke 3 mm", "--in", "L2", "--position", "A", "--on", day)
+        run("modify", "JW-7", f"bored for job {311 + number}", "--size", "24", *ring)
+        given = ("--position", "A", "--distance", "10", "--instrument", "E-1", "--on", day.replace("10:", "11:"))
+        said = " ".join(run("log", "JW-7", *map(str, swings), *given, "--setup", "L2").split())
+    assert "HOLDS 15 µm in this sitting, leaning on how much jaws bored in this chuck move." in said
+    assert "For other days: log one clamping on each of" in said
+    assert "From so few clampings: how much one moves was taken from other jaws bored in this chuck" in said
+    assert "HOLDS 15 µm IN THIS" in run("drawer")
+    for diameter, taken in (("24", True), ("23.96", True), ("23.9", False), ("24.1", False)):
+        assert ("JW-7" in run("pick", diameter, "--runout", "15um", "--distance", "10")) is taken
+
+
+FAULTY = """\
+taken_at,item,setup,clamping,distance,kind,value,unit,characteristic,limit
+2026-03-02,D-9,,1,0,value,12.031,mm,depth,12.00..12.05mm
+2026-03-02,D-9,,2,0,value,-12.031,mm,depth,
+2026-03-02,D-9,,3,0,value,12.00..12.01,mm,depth,
+2026-03-02,N-8,,1,0,value,8.052,mm,diametral gap,
+2026-03-02,N-8,,1,0,value,8.060,mm,diametral gap,
+2026-03-02,N-8,,2,0,value,8.052,mm,gap,
+2026-03-02,N-8,,3,0,value,6.49..6.48,mm,bore,
+2026-03-02,N-8,,4,0,value,-0.01,mm,flushness,0.02mm
+2026-03-02,N-8,,5,0,tir,5,um,depth,
+2026-03-02,P-1,,1,0,value,10.002,mm,pair difference,
+"""
+
+
+def test_every_fault_of_values_in_a_file_is_named_with_its_line_and_nothing_is_taken_in(
+    run: Run, tmp_path: Path
+) -> None:
+    (tmp_path / "faulty.csv").write_text(FAULTY, encoding="utf-8")
+    said = run("import", str(tmp_path / "faulty.csv"), "--create", code=4)
+    for fault in (
+        "line 3, column item, 'D-9': \"-12.031 mm\": a depth is measured above zero.",
+        "line 4, column value, '12.00..12.01': \"12.00..12.01\" is a range, no value that was read.",
+        "line 5, column item, 'N-8': \"8.052 mm / 8.060 mm\": the pin is not smaller than the bore.",
+        "line 7, column characteristic, 'gap': A gap has two meanings",
+        "line 8, column value, '6.49..6.48': \"6.49..6.48\" is not what pins tell.",
+        "line 9, column limit, '0.02mm': \"0.02mm\" may be the upper or the lower limit of flushness.",
+        "line 10, column kind, 'tir': depth cannot be of kind tir.",
+        "line 11, column item, 'P-1': \"10.002 mm\" is one size, a pair difference takes all of them.",
+        "nothing was imported",
+    ):
+        assert fault in said, fault
+    assert "D-9" not in run("item", "list")

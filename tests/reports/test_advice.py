@@ -36,6 +36,7 @@ PLACE = Answer(
     signal=None,
     crosses=None,
     next_check=None,
+    rhythm=None,
     tests=(),
     decision=KEEP,
     because=(Sign.HOLDS,),

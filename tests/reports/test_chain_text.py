@@ -1,6 +1,7 @@
 """What is said of a chain: whose it is first, then what to turn; the same on the page, with its picture."""
 
 import dataclasses
+import itertools
 
 import pytest
 
@@ -153,3 +154,33 @@ def test_a_plan_lists_the_runs_in_their_order_and_ends_with_what_to_type() -> No
     bare = dataclasses.replace(found, repeat_um=None, circle_um=None, repeat_from=None, proves_sense=False)
     assert "the repeat, which is not known here yet" in _flat(plan(bare))
     assert "qclog sense L2" in plan(bare)
+
+
+def _part(code: str, tir_um: float, deg: float) -> Part:
+    return dataclasses.replace(
+        COLLET, bodies=(code,) if code else (), stays=not code, tir_um=tir_um, now_deg=deg, circle_um=tir_um / 8
+    )
+
+
+@pytest.mark.parametrize(
+    "parts",
+    [
+        [("", 4, 20), ("T-12", 3, 100), ("K-1", 2, 200), ("C-735", 6, 140), ("P-735", 1, 260)],
+        [("", 0.3, 20), ("T-12", 0.2, 100), ("K-1", 0.25, 200), ("C-735", 9, 140), ("P-735", 0.3, 260)],
+        [("", 0.3, 20), ("T-12", 0.2, 100), ("K-1", 0.25, 200), ("C-735", 0.4, 140), ("P-735", 0.3, 260)],
+        [("", 3, 90), ("SLEEVE-LONG-1", 3, 90), ("K-1", 3, 270), ("COLLET-735-A", 3, 270), ("P-735", 2, 90)],
+        [("", 0.01, 0), ("T-12", 0.01, 0), ("K-1", 0.01, 0), ("C-735", 0.01, 0), ("P-735", 0.01, 0)],
+    ],
+)
+def test_names_of_arrows_never_cover_each_other_nor_leave_the_picture(parts: list[tuple[str, float, float]]) -> None:
+    at = dataclasses.replace(AT, parts=tuple(_part(*part) for part in parts))
+    answer = dataclasses.replace(ANSWER, distances=(at,), advice=Advice(Clocking.NOTHING_BETTER))
+    ((_, picture, _),) = chain_pictures(answer, "chain 1")
+    (ax,) = picture.drawn.axes
+    named = {"spindle", *(code for code, _, _ in parts if code)}
+    boxes = [text.get_window_extent() for text in ax.texts if text.get_text() in named]
+    assert len(boxes) == len(parts)
+    for one, other in itertools.combinations(boxes, 2):
+        assert not one.overlaps(other)
+    whole = picture.drawn.bbox
+    assert all(whole.x0 <= box.x0 and box.x1 <= whole.x1 and whole.y0 <= box.y0 and box.y1 <= whole.y1 for box in boxes)

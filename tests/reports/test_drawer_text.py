@@ -52,7 +52,7 @@ def test_sizes_gaps_and_what_to_order_are_said_as_the_trade_calls_them(capsys: p
     assert "collet, 5C: 11 of the 12 from 1/8 in to 19/64 in in steps of 1/64 in. Missing: 13/64 in." in flat
     assert "soft collet, 6 mm, to work to 6.48 mm: for SOFT (scrap); 9 EUR." in flat
     assert "collet, 5C, 13/64 in: missing in its set; no price noted." in flat
-    assert "Together 2 pieces: 9 EUR for 1, 1 without a price that can be added up" in flat
+    assert "Together 2 pieces: 9 EUR for 1 of them, 1 without a price that can be added up" in flat
     assert "NOT MEASURED; restricted to 15 µm" in told
     assert told.index("I-10") < told.index("SOFT")
 
@@ -98,7 +98,9 @@ def test_every_reason_has_a_sentence_and_a_command_of_one_line() -> None:
         assert sentence(one).startswith("C 1")
         assert "None" not in sentence(one)
         assert "\n" not in command(one)
-        assert command(one).startswith(('qclog measure "C 1" --setup "L 2"', 'qclog instrument calibrate "C 1" --on'))
+        begins = ('qclog measure "C 1" --setup "L 2"', "qclog instrument c", 'qclog recall "C 1" --found')
+        assert command(one).startswith(begins)
+        assert '"C 1"' in command(one)
 
 
 def test_codes_that_a_shell_would_split_are_quoted() -> None:

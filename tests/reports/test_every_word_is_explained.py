@@ -33,7 +33,7 @@ SUBJECTS_OF = {
     "SenseState": {"chuck"},
     "NextStep": {"due"},
     "Wanted": {"due", "verdicts"},
-    "Due": {"due", "caveats"},
+    "Due": {"due", "caveats", "findings"},
     "Differs": {"statements", "due", "caveats", "figures", "safekeeping"},
     "NotForIssue": {"statements", "verdicts", "due", "caveats"},
     "Clocking": {"clocking", "caveats", "choosing", "due"},

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from qclog import times
 from qclog.cli.main import main
 from qclog.logbook.engine import open_store
 from qclog.questions.dossier import dossiers
@@ -20,6 +21,7 @@ MONTHS = tuple(f"2026-0{month}-05T10:00" for month in range(1, 8))
 def steps(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Steps:
     """A collet bored for 9 µm in a setup with two key positions, and what is said to do about it."""
     monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+    monkeypatch.setattr(times, "now", lambda: "2026-08-01T12:00:00+00:00")
     for command in (
         "setup add L2 --positions A,B",
         "instrument add I-1 --division 0.2um --kind electronic",
@@ -91,7 +93,10 @@ def test_a_cracked_one_is_to_be_marked_and_taken_out_whatever_it_read(steps: Ste
     assert steps() == [Step("Mark it and take it out of use.", 'qclog state C-735 scrap --reason "cracked"')]
 
 
-def test_a_gauge_that_is_overdue_is_told_on_the_page_of_what_it_measured(steps: Steps) -> None:
+def test_a_gauge_that_is_overdue_is_told_on_the_page_of_what_it_measured(
+    steps: Steps, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(times, "now", lambda: "2026-06-01T12:00:00+00:00")
     for month in MONTHS[:5]:
         _log("4.2 4.6 4.4", month)
     assert [step.says[:15] for step in steps()] == ["Nothing is due."]

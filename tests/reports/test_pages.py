@@ -14,9 +14,11 @@ from qclog.questions.dossier import dossiers
 from qclog.questions.drawer import drawer as everything
 from qclog.questions.due import due
 from reports.files import write
+from reports.numbers import METRIC
 from reports.pages import sections
 from reports.pages.drawer import drawer_page, file_name
 from reports.pages.item import item_page
+from reports.pages.steady import steady_section
 from reports.turns import without_unit
 
 LONG = "COLLET WITH A NAME AS LONG AS IT MAY BE1"
@@ -219,3 +221,25 @@ def test_a_circle_that_lies_outside_the_picture_of_directions_is_not_named(drawe
     caption = sections._caption_polar(place, wide, 10.1)
     assert "Dashed circle" not in caption
     assert "Outside the picture: 19 clampings in 20 stay under 15.2 µm." in caption
+
+
+def test_a_page_has_a_chart_where_there_are_points_enough_for_one(drawer: Store) -> None:
+    for code, charted in (("P-0", False), ("P-1", False), ("P-2", False), ("P-6", True), ("P-500", True)):
+        page = item_page(dossiers(drawer, [code])[0])
+        assert ("Is it steady?" in page) is charted, code
+        assert ("P_U" in page) is charted, code  # against the 9 µm it was made to
+    assert "over these 500 about 1 of each" in page
+
+
+def test_what_is_not_steady_says_since_when_and_what_signs_its_picture_has(drawer: Store) -> None:
+    dossier = dossiers(drawer, ["P-6"])[0]
+    (answer,) = dossier.charts
+    few = dataclasses.replace(dossier, charts=(dataclasses.replace(answer, points=answer.points[:5]),))
+    assert steady_section(few, METRIC) is None
+    section = steady_section(dossier, METRIC)
+    assert section is not None
+    (shown,) = section.pictures
+    assert "Heavy line" in shown.caption
+    assert ("Squares" in shown.caption) is any(point.beyond for point in answer.points)
+    assert shown.readings[0].anchor in item_page(dossier)
+    assert section.words[0] == answer.state

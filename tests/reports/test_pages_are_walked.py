@@ -22,7 +22,7 @@ MARKED_ROWS = """() => {
 FOCUS = """() => {
     const e = document.activeElement, look = getComputedStyle(e), drawn = e.querySelector("use");
     return {
-        href: e.getAttribute("href"),
+        href: e.getAttribute("href") || e.getAttribute("popovertarget"),
         tag: e.tagName,
         says: e.getAttribute("aria-label") || e.textContent,
         seen: (look.outlineStyle !== "none" && parseFloat(look.outlineWidth) >= 2)
@@ -87,7 +87,9 @@ def test_the_keyboard_alone_leads_from_the_verdict_to_the_readings(page: Page) -
 
 
 def test_every_link_is_reached_in_the_order_of_the_page_and_is_seen_when_it_is(page: Page) -> None:
-    links = page.locator("a").evaluate_all("found => found.map(e => e.getAttribute('href'))")
+    links = page.locator("a:visible, a.past, button:visible").evaluate_all(
+        "found => found.map(e => e.getAttribute('href') || e.getAttribute('popovertarget'))"
+    )
     reached = []
     for _ in links:
         page.keyboard.press("Tab")

@@ -1,5 +1,6 @@
 """What to hold a part with in words, on the terminal and on the setup sheet, which is one page and cuts nothing off."""
 
+import dataclasses
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from qclog.questions.pick import Picked
 from qclog.questions.pick import pick as asked
 from reports.numbers import NumberStyle
 from reports.pages.sheet import sheet_page
-from reports.pick import cautions, pick, sentences
+from reports.pick import TWO_MEANINGS, cautions, notes, pick, sentences
 from reports.wording.cautions import CAUTIONS
 from reports.wording.choosing import GROUNDS, UNFITS
 
@@ -52,6 +53,22 @@ def test_no_line_is_longer_than_the_terminal(drawer: Store, monkeypatch: pytest.
 def test_what_is_bored_is_offered_with_its_caution(drawer: Store) -> None:
     assert CAUTIONS[1] in cautions(found(drawer))
     assert CAUTIONS[2] in cautions(found(drawer))
+
+
+def test_where_a_bound_and_a_forecast_stand_in_one_column_it_is_said_which_is_which(drawer: Store) -> None:
+    answer = found(drawer)
+    read = dataclasses.replace(answer.choices[0], told="holds", p95_um=5.0, bound_um=6.0)
+    foreseen = dataclasses.replace(read, told="forecast", bound_um=None)
+    assert TWO_MEANINGS in notes(dataclasses.replace(answer, choices=(read, foreseen)))
+    for alike in (read, foreseen):
+        assert TWO_MEANINGS not in notes(dataclasses.replace(answer, choices=(alike,)))
+
+
+def test_no_caution_of_bored_ones_where_nothing_is_to_be_bored(drawer: Store) -> None:
+    answer = found(drawer, diameter_mm=80.0)
+    assert answer.to_make is not None
+    assert (answer.to_make.blank, answer.to_make.buy) == (None, None)
+    assert cautions(answer) == []
 
 
 def test_a_sheet_of_nothing_is_refused(drawer: Store) -> None:

@@ -20,7 +20,7 @@ from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
 from qclog.questions.codes import NotForIssue
 from qclog.questions.signing import signed
-from qclog.questions.statement import Signed, digest, document
+from qclog.questions.statement import Signed, SwingStatement, digest, document
 from qclog.questions.stating import Prepared, Wanted, prepare
 from qclog.questions.values import METHODS
 from qclog.records import Clamping, Limit, Reading, Turn, Work
@@ -122,6 +122,7 @@ def test_what_an_inspector_asks_stands_on_it(found: Prepared, file: bytes) -> No
 
 def test_every_clamping_stands_on_it(found: Prepared, file: bytes) -> None:
     text = " ".join(pages(file))
+    assert isinstance(found.statement, SwingStatement)
     for one in found.statement.clampings:
         assert f"{one.number} {one.taken_at} {one.swing_um:.1f} µm" in text
 
@@ -170,7 +171,7 @@ def test_a_draft_is_marked_on_every_page_with_what_speaks_against_it(shop: Any) 
     assert len(read) > 1
     for text in read:
         assert text.count("NOT FOR ISSUE") == 2  # across the page, and at its head
-        for reason in texts.against(found.against, found.statement.item.code):
+        for reason in texts.against(found.against, found.statement):
             assert reason in text
     assert "Statement no." not in " ".join(read)
 

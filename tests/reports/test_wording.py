@@ -5,7 +5,7 @@ from enum import StrEnum
 
 import pytest
 
-from qclog.logbook import schema
+from qclog.logbook import findings
 from qclog.questions.assess import Answer, Reason
 from qclog.questions.codes import (
     FINDINGS,
@@ -93,8 +93,8 @@ def test_every_code_has_a_sentence_and_no_sentence_is_orphaned(
 
 
 def test_every_finding_of_an_inspection_has_advice_and_all_but_sound_raise_a_flag() -> None:
-    assert set(FINDING_ADVICE) == set(schema.FINDINGS)
-    assert set(FINDINGS) == set(schema.FINDINGS) - {"sound"}
+    assert set(FINDING_ADVICE) == set(findings.FINDINGS)
+    assert set(FINDINGS) == set(findings.FINDINGS) - {findings.SOUND}
 
 
 @pytest.mark.parametrize("doubt", list(Doubt))

@@ -29,7 +29,7 @@ FORMULAS = Card(
     material="@1",
     system="=cmd|' /C calc'!A0",
 )
-SHEETS = ["readings", "clampings", "items", "verdicts"]
+SHEETS = ["readings", "clampings", "items", "verdicts", "words"]
 
 
 @pytest.fixture(scope="module")
@@ -154,12 +154,20 @@ def test_items_and_verdicts_say_what_the_logbook_answers(book: openpyxl.Workbook
     assert verdict["mean TIR (µm)"] == pytest.approx((4.2 + 5 + 4.4 + 5 * 2**0.5) / 4, abs=0.2)
 
 
+def test_the_words_of_the_verdicts_are_explained(book: openpyxl.Workbook) -> None:
+    words = {row["word"].value: _values(row) for row in _rows(book, "words")}
+    assert {"cannot tell", "TIR", "19 in 20 under"} <= set(words)
+    for row in words.values():
+        assert all(len(str(row[part])) > 5 for part in ("what it means", "where it comes from", "how good it is"))
+    assert "simulated" in str(words["19 in 20 under"]["how good it is"])
+
+
 def test_of_some_items_only_theirs_is_written(logbook: Path, tmp_path: Path) -> None:
     path = tmp_path / "one.xlsx"
     assert main(["--logbook", str(logbook), "export", "--to", str(path), "n-6"]) == 0
     book = openpyxl.load_workbook(path)
-    assert [sheet.max_row for sheet in book] == [1, 1, 2, 1]
-    assert main(["--logbook", str(logbook), "export", "--to", str(path), "X-9"]) == 3
+    assert [sheet.max_row for sheet in book][:-1] == [1, 1, 2, 1]
+    assert main(["--logbook", str(logbook), "export", "--to", str(tmp_path / "none.xlsx"), "X-9"]) == 3
     assert openpyxl.load_workbook(path)["items"].max_row == 2
 
 

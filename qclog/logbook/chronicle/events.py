@@ -33,6 +33,8 @@ class Happened(StrEnum):
     FOUND_WRONG = "found_wrong"
     CLEARED = "cleared"
     STATED = "stated"
+    NOTED = "noted"
+    CHECKED = "checked"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +57,8 @@ _SAID_AT: Final = {
     "modification": "done_at",
     "use_record": "used_on",
     "inspection": "seen_on",
+    "sighting": "seen_on",
+    "gauge_check": "done_at",
     "item_state": "since",
     "calibration": "done_on",
     "custody": "done_at",

@@ -11,6 +11,7 @@ from qclog.logbook import schema
 from qclog.logbook.chronicle.events import Event, Happened, facts_of, with_codes
 from qclog.logbook.chronicle.measured import clamped, recalled, struck
 from qclog.logbook.lookup import Name, Register
+from qclog.logbook.statements import read_statement
 
 _CARDS: Final = {
     "item": (schema.item_card, "item_id"),
@@ -28,14 +29,14 @@ def read_chronicle(connection: sa.Connection, thing: Name) -> list[Event]:
     elif thing.kind == "setup":
         events += _of_setup(connection, register, thing)
     else:
-        events += facts_of(
-            connection, schema.calibration, Happened.CALIBRATED, schema.calibration.c.gauge_id == thing.id
-        )
+        for table, what in ((schema.calibration, Happened.CALIBRATED), (schema.gauge_check, Happened.CHECKED)):
+            events += facts_of(connection, table, what, table.c.gauge_id == thing.id)
     if thing.kind in ("item", "setup"):
         limits = facts_of(connection, schema.made_to, Happened.LIMITED, schema.made_to.c.body_id == thing.id)
         events += [with_codes(event, register) for event in limits]
     if thing.kind in ("item", "setup"):
         events += _stated(connection, register, thing)
+    events += _noted(connection, thing)
     events += clamped(connection, register, thing)
     events += recalled(connection, thing)
     return sorted(_at_one_time(events), key=_in_time)
@@ -68,10 +69,25 @@ def _entered(connection: sa.Connection, thing: Name) -> Iterator[Event]:
         before = card.facts
 
 
+def _noted(connection: sa.Connection, thing: Name) -> Iterator[Event]:
+    """What was noted of it, together what was noted at once; what was taken back is noted as nothing."""
+    t, m = schema.particular, schema.modification
+    work = connection.execute(sa.select(m.c.id, m.c.number).where(m.c.item_id == thing.id))
+    numbers = {row.id: row.number for row in work}
+    together: dict[tuple[int, int | None], Event] = {}
+    for event in facts_of(connection, t, Happened.NOTED, t.c.body_id == thing.id):
+        number = numbers.get(event.facts["modification_id"])
+        key, said = (event.entry, number), {event.facts["name"]: event.facts["text"]}
+        before = together[key].facts["noted"] if key in together else {}
+        together[key] = replace(event, facts={"modification": number, "noted": before | said})
+    yield from together.values()
+
+
 def _of_item(connection: sa.Connection, register: Register, item: Name) -> Iterator[Event]:
     for table, what in (
         (schema.modification, Happened.MODIFIED),
         (schema.inspection, Happened.INSPECTED),
+        (schema.sighting, Happened.INSPECTED),
         (schema.item_state, Happened.STATE),
         (schema.use_record, Happened.USED),
         (schema.doubt, Happened.DOUBT_KEPT),
@@ -112,7 +128,9 @@ def _stated(connection: sa.Connection, register: Register, thing: Name) -> Itera
     mine = s.c.item_id == thing.id if thing.kind == "item" else s.c.setup_revision_id.in_(of_setup)
     for event in facts_of(connection, s, Happened.STATED, mine):
         setup_id = connection.scalar(sa.select(r.c.setup_id).where(r.c.id == event.facts["setup_revision_id"])) or 0
-        yield with_codes(replace(event, facts=event.facts | {"setup_id": setup_id}), register)
+        issued = read_statement(connection, event.facts["number"], event.facts["revision"])
+        limits = {} if issued is None else {"limit_um": issued.limit_um, "lower_limit_um": issued.lower_limit_um}
+        yield with_codes(replace(event, facts=event.facts | {"setup_id": setup_id} | limits), register)
 
 
 def _revisions(connection: sa.Connection, register: Register, setup_id: int, *, least: int) -> Iterator[Event]:

@@ -17,7 +17,7 @@ class KnownClampings:
     """The clampings of some uuids that are in the logbook, with what was read in them."""
 
     def __init__(self, connection: sa.Connection, uuids: Sequence[str]) -> None:
-        """``uuids``: at most a few hundred."""
+        """``uuids``: at most a few thousand."""
         clamping = schema.clamping
         rows = connection.execute(sa.select(clamping).where(clamping.c.uuid.in_(uuids)))
         self._clampings = {row.uuid: row for row in rows}
@@ -35,14 +35,14 @@ class KnownClampings:
         The same is what was logged, with or without what has been struck out since. What the file leaves
         empty is not compared.
         """
-        known = self._clampings[found.uuid]
-        if known.modification_id != found.modification_id:
+        known, place = self._clampings[found.uuid], found.place
+        if known.modification_id != place.modification_id:
             return "modification", "modification"
-        if found.record.pin and known.pin_id != found.pin_id:
+        if place.record.pin and known.pin_id != place.pin_id:
             return "pin", "pin"
-        if found.record.diameter_pm is not None and known.diameter_pm != found.diameter_pm:
+        if place.record.diameter_pm is not None and known.diameter_pm != place.diameter_pm:
             return "diameter", "diameter"
-        if found.record.instrument and known.instrument_id != found.instrument_id:
+        if place.record.instrument and known.instrument_id != place.instrument_id:
             return "instrument", "instrument"
         content: _Content = Counter(
             (turn.kind, turn.characteristic, turn.distance_pm, r.angle_mdeg, r.value_pm, r.low_pm, r.high_pm)

@@ -2,13 +2,14 @@
 
 import csv
 import difflib
+import io
 import operator
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final, TextIO
+from typing import Final, Self, TextIO
 
 from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook.exchange.faults import Faults
@@ -38,17 +39,91 @@ LONGEST_ROW: Final = 65_536
 _DELIMITERS: Final = (",", ";", "\t")
 _DELIMITER_NAMES: Final = {",": "commas", ";": "semicolons", "\t": "tabs"}
 _NOT_UTF8: Final = re.compile("[\udc80-\udcff]")
+_ASK_FOR_CARE: Final = ('"', "'", "\0")
+_BLOCK: Final = 2**15
+"""Characters that are read at once."""
 _SAVE_AS_UTF8: Final = "Save it again as CSV UTF-8."
 
 Row = tuple[str, ...]
+Pick = Callable[[Sequence[str]], Row]
 
 
 class _RowTooLongError(Exception):
     pass
 
 
+class _Lines:
+    """The lines of an open file in blocks that end with a line, to be taken one by one or a whole block at once.
+
+    ``number``: how many were taken. Of the row that began last: ``dirty``, it has NUL or bytes that are no UTF-8;
+    ``guarded``, it has apostrophes. ``too_long``: it was, and nothing behind it is given.
+    """
+
+    def __init__(self, file: TextIO) -> None:
+        self._file = file
+        self.number = 0
+        self.dirty = self.guarded = self.too_long = False
+        self._size = 0
+        self._use(file.readline(LONGEST_ROW + 1))  # the header is a block of its own
+
+    def _use(self, block: str) -> None:
+        self._block = block
+        self._lines: list[str] | None = None
+        self._taken = 0
+
+    @property
+    def whole_block(self) -> str:
+        """The block at hand, '' if something of it was taken."""
+        return self._block if self._lines is None else ""
+
+    def used_up(self) -> bool:
+        """Whether nothing of the block is left."""
+        return not self._block if self._lines is None else self._taken == len(self._lines)
+
+    def next_block(self) -> bool:
+        """Whether there is one."""
+        block = self._file.read(_BLOCK)
+        self._use(block + self._file.readline(LONGEST_ROW + 1) if block else "")
+        return bool(block)
+
+    def took_block(self, lines: int) -> None:
+        self.number += lines
+        self._use("")
+
+    def begin_row(self) -> None:
+        self._size = 0
+        self.dirty = self.guarded = False
+
+    def __iter__(self) -> Self:
+        return self
+
+    def __next__(self) -> str:
+        if self.used_up() and not self.next_block():
+            raise StopIteration
+        if self._lines is None:
+            self._lines = list(io.StringIO(self._block, newline=""))
+        line = self._lines[self._taken]
+        self._taken += 1
+        self.number += 1
+        self._size += len(line)
+        if self._size > LONGEST_ROW:
+            self.too_long = True
+            raise _RowTooLongError
+        self.dirty = self.dirty or "\0" in line or _not_utf8(line)
+        self.guarded = self.guarded or "'" in line
+        return line
+
+
+def _not_utf8(text: str) -> bool:
+    return not text.isascii() and _NOT_UTF8.search(text) is not None
+
+
 class ExchangeFile:
-    """A file in the exchange form with its header read. ``rows`` may be run through more than once."""
+    """A file in the exchange form with its header read. ``blocks`` may be run through more than once.
+
+    The cells of a row stand as in the file. ``whole`` puts them in the order of ``COLUMNS``, ``head`` takes those of a
+    clamping, ``picker`` makes a function that takes some others; what two rows share is told from ``own_head``.
+    """
 
     def __init__(self, path: Path) -> None:
         """Raises NotFoundError where there is no such file, ImportRefusedError for a header that will not do."""
@@ -61,72 +136,94 @@ class ExchangeFile:
         self.width = len(names)
         _check_header(header, names, faults)
         faults.refuse_if_any()
+        self.names = names
         places = {name: place for place, name in enumerate(names)}
-        self._names = names
-        self._pick = operator.itemgetter(*(places.get(name, self.width) for name in COLUMNS))
+        everywhere = [places.get(name, self.width) for name in COLUMNS]
+        self._pick: Pick = operator.itemgetter(*everywhere)
+        self._pick_head: Pick = operator.itemgetter(*everywhere[: len(HEAD)])
+        self.own_head = self.picker(HEAD)
 
-    def rows(self, faults: Faults) -> Iterator[tuple[int, Row]]:
-        """The line each row begins in and its cells in the order of ``COLUMNS``; '' for a column not there.
+    def picker(self, columns: Iterable[str]) -> Pick:
+        """Takes the cells of those of some columns that the file has, of at least two."""
+        return operator.itemgetter(*(self.names.index(name) for name in columns if name in self.names))
 
-        Blank rows are left out; a row that is no row goes to ``faults``. Cells are as they stand in the file.
+    def whole(self, cells: Sequence[str]) -> Row:
+        """The cells of a row in the order of ``COLUMNS``; '' for a column not there."""
+        return self._pick((*cells, ""))
+
+    def head(self, cells: Sequence[str]) -> Row:
+        """The cells of a clamping in the order of ``HEAD``."""
+        return self._pick_head((*cells, ""))
+
+    def blocks(self, faults: Faults) -> Iterator[tuple[int, list[list[str]]]]:
+        """Rows in consecutive lines, and the line the first of them begins in.
+
+        Blank rows are left out; a row that is no row goes to ``faults``. Where nothing in a stretch of the file asks
+        for care, quotation marks above all, its lines are taken apart all at once.
         """
-        fed = 0
-        dirty = quoted = False
-
-        def lines(file: TextIO) -> Iterator[str]:
-            nonlocal fed, dirty, quoted
-            readline = file.readline
-            while line := readline(LONGEST_ROW + 1):
-                fed += len(line)
-                if fed > LONGEST_ROW:
-                    raise _RowTooLongError
-                if "\0" in line or (not line.isascii() and _NOT_UTF8.search(line)):
-                    dirty = True
-                quoted = quoted or "'" in line
-                yield line
-
         with _opened(self.path) as file:
-            reader = csv.reader(lines(file), delimiter=self.delimiter, strict=True)
-            width, pick = self.width, self._pick
+            lines = _Lines(file)
+            reader = csv.reader(lines, delimiter=self.delimiter, strict=True)
             next(reader)
-            line = reader.line_num + 1
-            while True:
-                fed = 0
-                try:
-                    cells = next(reader)
-                except StopIteration:
+            while not lines.too_long:
+                line = lines.number + 1
+                if lines.used_up() and not lines.next_block():
                     return
-                except csv.Error as error:
-                    _add_quoting_fault(faults, line, str(error))
-                    cells = []
-                except _RowTooLongError:
-                    faults.add(
-                        line,
-                        "",
-                        "",
-                        f"The row is longer than {LONGEST_ROW} characters.",
-                        "Look for a quotation mark that is never closed; nothing behind this line was looked at.",
-                    )
-                    return
-                if dirty:
-                    dirty = False
-                    if self._add_byte_faults(faults, line, cells):
-                        cells = []
-                if len(cells) == width:
-                    cells.append("")
-                    row = pick(cells)
-                    if quoted:
-                        quoted = False
-                        row = tuple(map(unguarded, row))
-                    if any(row):
-                        yield line, row
-                elif any(cells):
-                    self._add_width_fault(faults, line, cells)
-                line = reader.line_num + 1
+                if rows := self._plain_rows(lines):
+                    yield line, rows
+                elif cells := self._careful_row(reader, lines, line, faults):
+                    yield line, [cells]
+
+    def _plain_rows(self, lines: _Lines) -> list[list[str]]:
+        """The rows of the block at hand, if they are plain and all of them are left; else none."""
+        block = lines.whole_block
+        if not block or any(mark in block for mark in _ASK_FOR_CARE) or _not_utf8(block):
+            return []
+        text = block.replace("\r\n", "\n").removesuffix("\n")
+        texts = text.split("\n")
+        rows = [line.split(self.delimiter) for line in texts]
+        if (
+            "\r" in text
+            or max(map(len, texts)) >= LONGEST_ROW
+            or set(map(len, rows)) != {self.width}
+            or [""] * self.width in rows
+        ):
+            return []
+        lines.took_block(len(rows))
+        return rows
+
+    def _careful_row(self, reader: Iterator[list[str]], lines: _Lines, line: int, faults: Faults) -> list[str]:
+        """The next row; none for a blank one, and for one that is no row."""
+        lines.begin_row()
+        try:
+            cells = next(reader)
+        except StopIteration:
+            return []
+        except csv.Error as error:
+            _add_quoting_fault(faults, line, str(error))
+            cells = []
+        except _RowTooLongError:
+            faults.add(
+                line,
+                "",
+                "",
+                f"The row is longer than {LONGEST_ROW} characters.",
+                "Look for a quotation mark that is never closed; nothing behind this line was looked at.",
+            )
+            return []
+        if lines.dirty and self._add_byte_faults(faults, line, cells):
+            return []
+        if len(cells) != self.width:
+            if any(cells):
+                self._add_width_fault(faults, line, cells)
+            return []
+        if lines.guarded:
+            cells = list(map(unguarded, cells))
+        return cells if any(cells) else []
 
     def _add_byte_faults(self, faults: Faults, line: int, cells: list[str]) -> bool:
         before = faults.total
-        for column, cell in zip(self._names, cells, strict=False):
+        for column, cell in zip(self.names, cells, strict=False):
             shown = _NOT_UTF8.sub("\ufffd", cell)
             if found := _NOT_UTF8.search(cell):
                 byte = ord(found[0]) - 0xDC00

@@ -7,27 +7,28 @@ as its last row has passed, so that only the scattered ones are held until the e
 
 import operator
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any, Final, NamedTuple, cast
 
 from qclog import texts, times
 from qclog.characteristics import known
 from qclog.errors import RefusedError
+from qclog.logbook.clampings import Shared, tell_apart
 from qclog.logbook.exchange.faults import Faults
-from qclog.logbook.exchange.file import HEAD, ExchangeFile, Row
-from qclog.logbook.exchange.rows import PLACE, RowReader, TurnKey
+from qclog.logbook.exchange.file import ExchangeFile, Row
+from qclog.logbook.exchange.rows import PLACE, Head, RowReader, TurnKey
 from qclog.notation import format_clocking, parse_clocking
-from qclog.records import Clamping, Reading, Turn, TurnKind
+from qclog.records import Reading, Turn, TurnKind
 
 LEAST_READINGS: Final = 3
-_HEAD: Final = len(HEAD)
-_KIND: Final = PLACE["kind"]
-_READING: Final = PLACE["value"]
-_LIMIT: Final = PLACE["limit"]
 _TAKEN_AT, _SITTING, _ITEM, _SETUP, _POSITION, _CLOCKING, _CLAMPING = (
     PLACE[name] for name in ("taken_at", "sitting", "item", "setup", "position", "clocking", "clamping")
 )
+
+
+_Identity = tuple[tuple[str, str, str, str], str, str]
 
 
 class Named(NamedTuple):
@@ -51,11 +52,18 @@ def named_in(head: Row) -> Named:
 
 
 class Gathered(NamedTuple):
-    """A clamping of the file, the line of its first row and its cells there."""
+    """A clamping of the file, the line of its first row and its cells there.
+
+    ``shared``: what it may share with others; its own time, label and turns stand beside it.
+    """
 
     line: int
     head: Row
-    clamping: Clamping
+    shared: Shared
+    taken_at: str
+    label: str
+    recalled: bool
+    turns: tuple[Turn, ...]
 
 
 @dataclass(slots=True)
@@ -67,13 +75,9 @@ class _Draft:
     sound: bool = True
     recalled: bool = False
 
-    def add(self, turn: TurnKey, line: int, reading: Reading, recalled: bool) -> None:
-        self.turns.setdefault(turn, []).append((line, reading))
-        self.recalled |= recalled
-
 
 class Survey:
-    """What one run through the file tells: ``named`` with the first line of each, and who is scattered."""
+    """What one run through the file tells: ``named`` with the first line of each, how many rows, who is scattered."""
 
     def __init__(self, file: ExchangeFile) -> None:
         """Raises ImportRefusedError for a file without rows."""
@@ -81,27 +85,28 @@ class Survey:
         self._scattered: set[int] = set()
         seen: set[int] = set()
         ignored = Faults(file.path.name)
-        last: Row = ()
-        last_key = 0
-        rows = 0
-        for line, row in file.rows(ignored):
-            rows += 1
-            head = row[:_HEAD]
-            if head == last:
-                continue
-            last = head
-            named = named_in(head)
-            if named not in self.named:
-                self.named[named] = line
-            key = hash(_identity(head))
-            if key != last_key:
-                (self._scattered if key in seen else seen).add(key)
-                last_key = key
-        if not rows and not ignored.total:
+        own_head, last, last_key = file.own_head, None, 0
+        self.rows = 0
+        for first, rows in file.blocks(ignored):
+            self.rows += len(rows)
+            for line, cells in enumerate(rows, start=first):
+                own = own_head(cells)
+                if own == last:
+                    continue
+                last = own
+                head = file.head(cells)
+                named = named_in(head)
+                if named not in self.named:
+                    self.named[named] = line
+                key = hash(_identity(head))
+                if key != last_key:
+                    (self._scattered if key in seen else seen).add(key)
+                    last_key = key
+        if not self.rows and not ignored.total:
             ignored.add(1, "", "", "There is a header but no row under it.", "Export the readings again.")
             ignored.refuse_if_any()
 
-    def scattered(self, identity: Row) -> bool:
+    def scattered(self, identity: _Identity) -> bool:
         """Whether the rows of this clamping do not stand together (rarely also said of one whose rows do)."""
         return hash(identity) in self._scattered
 
@@ -113,78 +118,88 @@ class Gatherer:
         self._file = file
         self._survey = survey
         self._faults = faults
-        self._rows = RowReader(file.delimiter, faults)
+        self._rows = RowReader(file, faults)
         self.limits = self._rows.limits
 
     def clampings(self) -> Iterator[Gathered]:
         """Each clamping without fault once, as soon as its rows are complete."""
-        drafts: dict[Row, _Draft] = {}
-        last: Row = ()
-        identity: Row = ()
-        draft = _Draft({})
-        turns, readings = self._rows.turns, self._rows.readings
-        for line, row in self._file.rows(self._faults):
-            head = row[:_HEAD]
-            if head != last:
-                last = head
-                before, identity = identity, _identity(head)
-                if identity != before and before in drafts and not self._survey.scattered(before):
-                    yield from self._finished(drafts.pop(before))
-                draft = drafts.setdefault(identity, _Draft({}))
-                draft.heads.setdefault(head, line)
-            turn = turns.get(row[_HEAD:_READING]) or self._rows.read_turn(line, row)
-            found = readings.get(row[_KIND:_LIMIT]) or self._rows.read_reading(line, row)
-            if turn is None or found is None:
-                draft.sound = False
-                continue
-            draft.add(turn, line, *found)
-            if row[_LIMIT]:
-                self._rows.add_limit(line, row, turn)
+        drafts: dict[_Identity, _Draft] = {}
+        own_head, last, draft = self._file.own_head, None, _Draft({})
+        identity: _Identity | None = None
+        rows_of = self._rows
+        turns, own_turn, readings, own_reading = rows_of.turns, rows_of.own_turn, rows_of.readings, rows_of.own_reading
+        for first, rows in self._file.blocks(self._faults):
+            for line, cells in enumerate(rows, start=first):
+                own = own_head(cells)
+                if own != last:
+                    last, before = own, identity
+                    head = self._file.head(cells)
+                    identity = _identity(head)
+                    if before and before != identity and before in drafts and not self._survey.scattered(before):
+                        yield from self._finished(drafts.pop(before))
+                    draft = drafts.get(identity) or drafts.setdefault(identity, _Draft({}))
+                    draft.heads.setdefault(head, line)
+                turn = turns.get(own_turn(cells)) or rows_of.read_turn(line, cells)
+                found = readings.get(own_reading(cells)) or rows_of.read_reading(line, cells)
+                if turn is None or found is None:
+                    draft.sound = False
+                    continue
+                reading, recalled = found
+                if recalled:
+                    draft.recalled = True
+                if turn in draft.turns:
+                    draft.turns[turn].append((line, reading))
+                else:
+                    draft.turns[turn] = [(line, reading)]
+                if rows_of.gives_limits:
+                    rows_of.add_limit(line, cells, turn)
         for draft in drafts.values():
             yield from self._finished(draft)
 
     def _finished(self, draft: _Draft) -> Iterator[Gathered]:
         before = self._faults.total
         head, line = next(iter(draft.heads.items()))
-        fields = self._fields(draft)
-        turns = [self._turn(key, rows, whole=draft.sound) for key, rows in draft.turns.items()]
-        if any(turn.kind != "value" for turn in turns) and not head[_SETUP].strip():
+        own = self._rows.head(line, head) if len(draft.heads) == 1 else self._joint(draft)
+        turns = tuple([self._turn(key, rows, whole=draft.sound) for key, rows in draft.turns.items()])
+        if not head[_SETUP].strip() and any(turn.kind != "value" for turn in turns):
             what = "A swing or a turn needs the setup it was read in."
             self._faults.add(line, "setup", "", what, "Name it; only the kind value goes without.")
         if draft.sound and self._faults.total == before:
-            fields["recalled"] |= draft.recalled
-            yield Gathered(line, head, Clamping(**fields, turns=tuple(turns)))
+            yield Gathered(line, head, own.shared, own.taken_at, own.label, own.recalled or draft.recalled, turns)
 
-    def _fields(self, draft: _Draft) -> dict[str, Any]:
-        """The fields of the clamping: of differing times the earliest, of notes and operators all, else one."""
+    def _joint(self, draft: _Draft) -> Head:
+        """What several heads of one clamping say: of differing times the earliest, of notes and operators all, else
+        one."""
         read = [(line, head, self._rows.head(line, head)) for head, line in draft.heads.items()]
-        first = read[0][2]
-        if len(read) == 1:
-            return first
-        for line, head, fields in read[1:]:
-            for column, name in (
-                ("modification", "modification"),
-                ("pin", "pin"),
-                ("diameter", "diameter_pm"),
-                ("instrument", "instrument"),
-            ):
-                value, known = fields[name], first[name]
+        records = [one.shared.record for _, _, one in read]
+        first: dict[str, Any] = {}
+        for column, name in (
+            ("modification", "modification"),
+            ("pin", "pin"),
+            ("diameter", "diameter_pm"),
+            ("instrument", "instrument"),
+        ):
+            for (line, head, _), record in zip(read, records, strict=True):
+                value, known = getattr(record, name), first.get(name)
                 if known in (None, ""):
                     first[name] = value
                 elif value not in (None, "") and _folded(value) != _folded(known):
                     what = f"Another {column} than in line {read[0][0]}, for the same clamping."
                     remedy = "One clamping has one; give another clamping label otherwise."
                     self._faults.add(line, column, head[PLACE[column]], what, remedy)
-            first["taken_at"] = min(first["taken_at"], fields["taken_at"], key=lambda at: (times.order(at), at))
-            first["recalled"] |= fields["recalled"]
-        for name, joint in (("operator", ", "), ("note", "; ")):
-            first[name] = joint.join(dict.fromkeys(f[name] for _, _, f in read if f[name]))
-        for name, longest in (("operator", texts.LONGEST_NAME), ("note", texts.LONGEST_NOTE)):
+        for name, joint, longest in (("operator", ", ", texts.LONGEST_NAME), ("note", "; ", texts.LONGEST_NOTE)):
+            all_of_them = dict.fromkeys(getattr(record, name) for record in records)
+            first[name] = joint.join(one for one in all_of_them if one)
             if len(first[name]) > longest:
                 line, head, _ = read[0]
                 what = f"The {name}s of this clamping are too long together."
                 self._faults.add(line, name, head[PLACE[name]], what, f"{longest} characters at most.")
-        return first
+        return Head(
+            Shared(replace(records[0], **first)),
+            min((one.taken_at for _, _, one in read), key=lambda at: (times.order(at), at)),
+            read[0][2].label,
+            any(one.recalled for _, _, one in read),
+        )
 
     def _turn(self, key: TurnKey, rows: list[tuple[int, Reading]], *, whole: bool) -> Turn:
         """A turn of its rows; faults of the turn are noted. ``whole``: no row was left out for a fault of its own."""
@@ -205,6 +220,8 @@ class Gatherer:
         )
 
     def _check_points(self, rows: list[tuple[int, Reading]], *, whole: bool) -> None:
+        if len(rows) >= LEAST_READINGS and tell_apart(tuple([reading.angle_mdeg for _, reading in rows])):
+            return
         if whole and len(rows) < LEAST_READINGS:
             line, reading = rows[0]
             what = f"A turn needs at least {LEAST_READINGS} readings, this one has {len(rows)}."
@@ -225,24 +242,20 @@ class Gatherer:
             seen.setdefault(reading.angle_mdeg, line)
 
 
-def _identity(head: Row) -> Row:
+def _identity(head: Row) -> _Identity:
     """What rows of one clamping share."""
     return (
-        head[_ITEM].strip().casefold(),
-        head[_SETUP].strip().casefold(),
-        head[_POSITION].strip().casefold(),
-        _same_clocking(head[_CLOCKING]),
+        _same_place(head[_ITEM], head[_SETUP], head[_POSITION], head[_CLOCKING]),
         head[_SITTING].strip() or times.day(head[_TAKEN_AT].strip()),
         head[_CLAMPING].strip(),
     )
 
 
-@lru_cache(maxsize=4096)
-def _same_clocking(cell: str) -> str:
-    try:
-        return format_clocking(parse_clocking(cell)).casefold()
-    except RefusedError:
-        return cell
+@lru_cache(maxsize=16_384)
+def _same_place(item: str, setup: str, position: str, clocking: str) -> tuple[str, str, str, str]:
+    with suppress(RefusedError):
+        clocking = format_clocking(parse_clocking(clocking)).casefold()
+    return item.strip().casefold(), setup.strip().casefold(), position.strip().casefold(), clocking
 
 
 def _folded(value: object) -> object:

@@ -7,6 +7,7 @@ from typing import Final
 
 from qclog import texts
 from qclog.errors import QclogError
+from qclog.logbook import append_only, schema
 from qclog.logbook.clampings import Resolved, Resolver, write_clampings
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry, new_entry
@@ -19,8 +20,11 @@ from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Register
 from qclog.records import Limit
 
-_BATCH_CLAMPINGS: Final = 500
-_BATCH_READINGS: Final = 10_000
+_TABLES: Final = (schema.sitting, schema.clamping, schema.clamping_body, schema.turn, schema.reading)
+"""What clampings are written into."""
+_MANY_ROWS: Final = 1_000
+_BATCH_CLAMPINGS: Final = 2_000
+_BATCH_READINGS: Final = 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +65,11 @@ def import_readings(store: Store, path: Path, *, create: bool = False, who: str 
         names.settle(survey.named)
         gatherer = Gatherer(file, survey, faults)
         writer = _Writer(entry, register, faults)
-        for batch in _batches(one for one in gatherer.clampings() if names.known(named_in(one.head))):
-            writer.write(batch)
+        many = _TABLES if survey.rows >= _MANY_ROWS else ()
+        with append_only.inserting_many(entry.connection, many):
+            known = (one for one in gatherer.clampings() if not names.unknown or names.known(named_in(one.head)))
+            for batch in _batches(known):
+                writer.write(batch)
         limits = _set_limits(entry, register, gatherer, names.items)
         faults.refuse_if_any()
     return Imported(
@@ -106,7 +113,7 @@ class _Writer:
 
     def _resolve(self, one: Gathered) -> Resolved | None:
         try:
-            return self._resolver.resolve(one.clamping)
+            return self._resolver.resolve_shared(one.shared, one.taken_at, one.label, one.recalled, one.turns)
         except QclogError as error:
             column = self._column_at_fault(one)
             self._faults.add_refusal(one.line, column, one.head[COLUMNS.index(column)], error)
@@ -114,13 +121,13 @@ class _Writer:
 
     def _column_at_fault(self, one: Gathered) -> str:
         """Which cell a clamping could not be resolved for: its modification, its time, else its item."""
-        record, register = one.clamping, self._register
+        record, taken_at, register = one.shared.record, one.taken_at, self._register
         item = register.need(record.item, "item")
         checks: list[tuple[str, Callable[[], object]]] = [
             (
                 "modification",
                 lambda: (
-                    register.modification_at(item, record.taken_at)
+                    register.modification_at(item, taken_at)
                     if record.modification is None
                     else register.modification(item, record.modification)
                 ),
@@ -128,7 +135,7 @@ class _Writer:
         ]
         if record.setup:
             setup = register.need(record.setup, "setup")
-            checks.append(("taken_at", lambda: register.revision_at(setup, record.taken_at)))
+            checks.append(("taken_at", lambda: register.revision_at(setup, taken_at)))
         for column, check in checks:
             try:
                 check()
@@ -146,7 +153,7 @@ def _batches(gathered: Iterable[Gathered]) -> Iterator[list[Gathered]]:
     readings = 0
     for one in gathered:
         batch.append(one)
-        readings += sum(len(turn.readings) for turn in one.clamping.turns)
+        readings += sum([len(turn.readings) for turn in one.turns])
         if len(batch) >= _BATCH_CLAMPINGS or readings >= _BATCH_READINGS:
             yield batch
             batch, readings = [], 0

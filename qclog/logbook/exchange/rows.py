@@ -1,27 +1,27 @@
 """Reading the rows of the exchange form: what each says of its clamping, its turn and its reading."""
 
 import operator
-from collections.abc import Callable
-from typing import Any, Final, NamedTuple, TypeVar
+from collections.abc import Callable, Sequence
+from typing import Final, NamedTuple, TypeVar
 
-from qclog.characteristics import named
+from qclog.characteristics import known, named
 from qclog.errors import RefusedError
-from qclog.lengths import parse_unit
+from qclog.lengths import parse_unit, quoted
+from qclog.logbook.clampings import Shared
 from qclog.logbook.exchange import cells as cells_of
 from qclog.logbook.exchange.faults import Faults
-from qclog.logbook.exchange.file import COLUMNS, HEAD, Row
+from qclog.logbook.exchange.file import COLUMNS, HEAD, ExchangeFile, Row
 from qclog.notation import parse_clocking
-from qclog.records import RUNOUT, SWINGS, Reading
+from qclog.records import RUNOUT, SWINGS, Clamping, Reading
 from qclog.value_notation import parse_limits
 
 PLACE: Final = {name: place for place, name in enumerate(COLUMNS)}
 _KINDS: Final = ("tir", "point", "value")
 _MOST_REMEMBERED: Final = 50_000
 _HEAD: Final = len(HEAD)
-_pick_shared: Final = operator.itemgetter(
-    *(PLACE[name] for name in HEAD if name not in ("taken_at", "item", "clamping"))
-)
+_pick_shared: Final = operator.itemgetter(*(PLACE[name] for name in HEAD if name not in ("taken_at", "clamping")))
 _ITEM: Final = PLACE["item"]
+_CLAMPING: Final = PLACE["clamping"]
 _KIND: Final = PLACE["kind"]
 _LIMIT: Final = PLACE["limit"]
 _NO_CLOCKING: Final[tuple[tuple[str, int], ...]] = ()
@@ -43,23 +43,37 @@ class LimitKey(NamedTuple):
     distance_pm: int
 
 
+class Head(NamedTuple):
+    """What the cells of a clamping say, but for its turns."""
+
+    shared: Shared
+    taken_at: str
+    label: str
+    recalled: bool
+
+
 class RowReader:
     """Reads rows cell by cell and notes the faults.
 
-    ``turns`` and ``readings`` hold what was read, by the cells it was read from: the same few come again and
-    again. ``limits``: the limits so far, in picometres, as text, with the line they stood in first.
+    ``turns`` and ``readings`` hold what was read, by the cells it was read from, as ``own_turn`` and ``own_reading``
+    take them from a row: the same few come again and again. ``limits``: the limits so far, in picometres, as text, with
+    the line they stood in first; ``gives_limits``: whether the file has a column for them.
     """
 
-    def __init__(self, delimiter: str, faults: Faults) -> None:
+    def __init__(self, file: ExchangeFile, faults: Faults) -> None:
         self.faults = faults
         self.limits: dict[LimitKey, tuple[tuple[int | None, int | None], str, int]] = {}
-        self._sign = cells_of.DecimalSign(delimiter)
-        self._shared: dict[Row, dict[str, Any]] = {}
+        self.gives_limits = "limit" in file.names
         self.turns: dict[Row, TurnKey] = {}
+        self.own_turn = file.picker(COLUMNS[_HEAD : _KIND + 1])
         self.readings: dict[Row, tuple[Reading, bool]] = {}
+        self.own_reading = file.picker(COLUMNS[_KIND:_LIMIT])
+        self._whole = file.whole
+        self._sign = cells_of.DecimalSign(file.delimiter)
+        self._shared: dict[Row, Shared] = {}
 
-    def head(self, line: int, head: Row) -> dict[str, Any]:
-        """The fields of a clamping but for its turns. Those that most clampings of a file share are remembered."""
+    def head(self, line: int, head: Row) -> Head:
+        """The fields of a clamping but for its turns. Those that many clampings of a file share are remembered."""
 
         def try_(column: str, read: Callable[[str], T], default: T) -> T:
             if not head[PLACE[column]]:
@@ -69,32 +83,36 @@ class RowReader:
 
         before = self.faults.total
         taken_at, recalled = self._try(line, head, "taken_at", cells_of.read_date) or ("", False)
-        if not head[_ITEM].strip():
-            self.faults.add(line, "item", "", "The item is missing.", "Give its code.")
-        if not head[PLACE["clamping"]].strip():
+        label = try_("clamping", cells_of.read_label, "")
+        if not label and not head[_CLAMPING].strip():
             what = "The clamping has no label."
             self.faults.add(line, "clamping", "", what, "Number the clampings of a sitting: 1, 2, 3.")
-        own = {"taken_at": taken_at, "recalled": recalled, "item": head[_ITEM].strip()}
-        if shared := self._shared.get(_pick_shared(head)):
-            return shared | own | {"label": try_("clamping", cells_of.read_label, "")}
-        fields = own | {
-            "setup": head[PLACE["setup"]].strip(),
-            "position": try_("position", cells_of.read_label, ""),
-            "clocking": try_("clocking", parse_clocking, _NO_CLOCKING),
-            "modification": try_("modification", cells_of.read_modification, None),
-            "sitting": try_("sitting", cells_of.read_label, ""),
-            "label": try_("clamping", cells_of.read_label, ""),
-            "pin": head[PLACE["pin"]].strip(),
-            "diameter_pm": try_("diameter", self._diameter, None),
-            "instrument": head[PLACE["instrument"]].strip(),
-            "operator": try_("operator", cells_of.read_label, ""),
-            "note": try_("note", cells_of.read_note, ""),
-        }
-        if self.faults.total == before:
-            if len(self._shared) >= _MOST_REMEMBERED:
-                self._shared.clear()
-            self._shared[_pick_shared(head)] = fields
-        return fields.copy()
+        shared = self._shared.get(_pick_shared(head))
+        if shared is None:
+            if not head[_ITEM].strip():
+                self.faults.add(line, "item", "", "The item is missing.", "Give its code.")
+            shared = Shared(
+                Clamping(
+                    item=head[_ITEM].strip(),
+                    setup=head[PLACE["setup"]].strip(),
+                    taken_at="",
+                    turns=(),
+                    position=try_("position", cells_of.read_label, ""),
+                    clocking=try_("clocking", parse_clocking, _NO_CLOCKING),
+                    modification=try_("modification", cells_of.read_modification, None),
+                    sitting=try_("sitting", cells_of.read_label, ""),
+                    pin=head[PLACE["pin"]].strip(),
+                    diameter_pm=try_("diameter", self._diameter, None),
+                    instrument=head[PLACE["instrument"]].strip(),
+                    operator=try_("operator", cells_of.read_label, ""),
+                    note=try_("note", cells_of.read_note, ""),
+                )
+            )
+            if self.faults.total == before:
+                if len(self._shared) >= _MOST_REMEMBERED:
+                    self._shared.clear()
+                self._shared[_pick_shared(head)] = shared
+        return Head(shared, taken_at, label, recalled)
 
     def _diameter(self, cell: str) -> int | None:
         diameter = cells_of.read_length(cell, "mm", self._sign) if cell.strip() else None
@@ -110,8 +128,9 @@ class RowReader:
             self.faults.add_refusal(line, column, row[PLACE[column]], error)
             return None
 
-    def read_turn(self, line: int, row: Row) -> TurnKey | None:
-        """The turn a row belongs to; remembered under the cells from turn to kind."""
+    def read_turn(self, line: int, cells: Sequence[str]) -> TurnKey | None:
+        """The turn a row belongs to; remembered under its cells from turn to kind."""
+        row = self._whole(cells)
         label = self._try(line, row, "turn", cells_of.read_label)
         distance = self._try(line, row, "distance", lambda cell: cells_of.read_length(cell, "mm", self._sign))
         characteristic = self._try(line, row, "characteristic", _characteristic)
@@ -125,12 +144,13 @@ class RowReader:
         turn = TurnKey(label, distance, characteristic, kind)
         if len(self.turns) >= _MOST_REMEMBERED:
             self.turns.clear()
-        self.turns[row[_HEAD : _KIND + 1]] = turn
+        self.turns[self.own_turn(cells)] = turn
         return turn
 
-    def read_reading(self, line: int, row: Row) -> tuple[Reading, bool] | None:
-        """The reading of a row and whether its value is written as recalled; remembered under the cells from kind
+    def read_reading(self, line: int, cells: Sequence[str]) -> tuple[Reading, bool] | None:
+        """The reading of a row and whether its value is written as recalled; remembered under its cells from kind
         to angle."""
+        row = self._whole(cells)
         value_cell, unit_cell = row[PLACE["value"]], row[PLACE["unit"]]
         kind = row[_KIND].strip().casefold()
         if not value_cell.strip():
@@ -144,9 +164,13 @@ class RowReader:
             return None
         text = f"{value_cell.strip()} {unit_cell.strip()}"
         reading = Reading(value.picometres, text, value.step_pm, *angle, value.low_pm, value.high_pm)
+        if kind == "value" and ".." in value_cell:
+            name = row[PLACE["characteristic"]]
+            told = self._try(line, row, "value", lambda cell: _check_pins(cell, name))
+            return None if told is None else (reading, value.recalled)
         if len(self.readings) >= _MOST_REMEMBERED:
             self.readings.clear()
-        self.readings[row[_KIND:_LIMIT]] = reading, value.recalled
+        self.readings[self.own_reading(cells)] = reading, value.recalled
         return reading, value.recalled
 
     def _read_value(self, cell: str, unit_cell: str, kind: str) -> cells_of.Value:
@@ -173,7 +197,8 @@ class RowReader:
             raise RefusedError("A limit is above zero.", "Write it as 8um.")
         return None, limit
 
-    def add_limit(self, line: int, row: Row, turn: TurnKey) -> None:
+    def add_limit(self, line: int, cells: Sequence[str], turn: TurnKey) -> None:
+        row = self._whole(cells)
         cell = row[_LIMIT].strip()
         if not cell:
             return
@@ -189,6 +214,12 @@ class RowReader:
 
 def _characteristic(cell: str) -> str:
     return named(cells_of.read_label(cell)) or RUNOUT
+
+
+def _check_pins(cell: str, name: str) -> str:
+    if not known(_characteristic(name)).by_pins:
+        raise RefusedError(f"{quoted(cell)} is a range, no value that was read.", "Write the value alone.")
+    return cell
 
 
 def _kind(cell: str) -> str:

@@ -10,15 +10,17 @@ columns in the order of the table, without the nulls at its end, so that a colum
 the order of their ids. Numbers are as Python writes them (the shortest decimal that reads back the same); zero has
 no sign.
 
-Rows are taken as the database holds them, never as they were given, so that what is sealed is what is kept.
+Whoever looks through a logbook takes the rows as the database holds them. An entry in the making hashes its rows as
+they are written, encoded as the column will hold them: whole numbers and texts as given, real numbers as doubles.
 """
 
 import contextlib
+import functools
 import hashlib
 import itertools
 import json
 import operator
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -59,19 +61,63 @@ def read_between(connection: sa.Connection, table: sa.Table, entry_id: int, firs
 
 def digest(previous: str, content: Iterable[tuple[sa.Table, Iterable[Row]]]) -> str:
     """The digest of one entry from its rows, by table in the order of ``SEALED``."""
+    return digest_of_encoded(previous, ((table, encoded_as_read(table, rows)) for table, rows in content))
+
+
+def digest_of_encoded(previous: str, content: Iterable[tuple[sa.Table, Iterable[bytes]]]) -> str:
+    """The same from rows that are encoded, with the commas between them."""
     hashed = hashlib.sha256(f"[{_encode(previous)}".encode())
-    for table, rows in content:
+    for table, parts in content:
         hashed.update(f",[{_encode(table.name)},[".encode())
-        comma = ""
-        reals = [i for i, column in enumerate(table.columns) if isinstance(column.type, sa.Double)]
-        rows = iter(rows)
-        while batch := list(itertools.islice(rows, ROWS_AT_ONCE)):
-            plain = [_plain(row, reals) for row in batch] if reals or None in map(_last, batch) else batch
-            hashed.update(f"{comma}{_encode(plain)[1:-1]}".encode())
-            comma = ","
+        for part in parts:
+            hashed.update(part)
         hashed.update(b"]]")
     hashed.update(b"]")
     return hashed.hexdigest()
+
+
+def encoded_as_read(table: sa.Table, rows: Iterable[Row]) -> Iterator[bytes]:
+    """Rows out of the database, whatever is in them, some thousand at a time."""
+    reals = [i for i, column in enumerate(table.columns) if isinstance(column.type, sa.Double)]
+    comma = ""
+    rows = iter(rows)
+    while batch := list(itertools.islice(rows, ROWS_AT_ONCE)):
+        plain = [_plain(row, reals) for row in batch] if reals or None in map(_last, batch) else batch
+        yield f"{comma}{_encode(plain)[1:-1]}".encode()
+        comma = ","
+
+
+def encoded_as_written(table: sa.Table, rows: Sequence[Row]) -> bytes:
+    """Rows as they are handed to the database, their columns in the order of the table: column by column, since most
+    cells of a column are alike, which takes a quarter of the time."""
+    columns = list(zip(*rows, strict=True))
+    while not any(cell is not None for cell in columns[-1]):
+        columns.pop()
+    if len(rows) > 1 and None in columns[-1]:
+        return b",".join(encoded_as_written(table, [row]) for row in rows)
+    form, varying = [], []
+    for kind, column in zip(_kinds(table), columns, strict=False):
+        if column.count(column[0]) == len(column):
+            form.append(_cell(kind, column[0]).replace("%", "%%"))
+        elif kind is int and None not in column:
+            form.append("%d")
+            varying.append(column)
+        else:
+            known = {cell: _cell(kind, cell) for cell in set(column)}
+            form.append("%s")
+            varying.append(tuple([known[cell] for cell in column]))
+    row = f"[{','.join(form)}]"
+    return ",".join([row % values for values in zip(*varying, strict=True)] if varying else [row % ()]).encode()
+
+
+@functools.cache
+def _kinds(table: sa.Table) -> tuple[type, ...]:
+    return tuple(column.type.python_type for column in table.columns)
+
+
+def _cell(kind: type, cell: Any) -> str:
+    """A cell as a column of this kind will hold it."""
+    return "null" if cell is None else _encode(kind(cell) + 0.0 if kind is float else kind(cell))
 
 
 def _plain(row: Row, reals: list[int]) -> list[Any]:

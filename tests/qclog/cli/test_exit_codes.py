@@ -106,7 +106,7 @@ def test_a_defect_leaves_its_traceback_in_a_file_and_one_line_on_the_screen(
 ) -> None:
     log = tmp_path / "logs" / "defects.log"
     monkeypatch.setattr("qclog.config.defect_log", lambda: log)
-    monkeypatch.setattr(front, "commands_for", lambda _: 1 / 0)
+    monkeypatch.setattr(front, "commands", lambda: 1 / 0)
     assert main(["assess"]) == 70
     assert "ZeroDivisionError" in log.read_text(encoding="utf-8")
     assert capsys.readouterr().err.count("\n") == 1
@@ -115,10 +115,10 @@ def test_a_defect_leaves_its_traceback_in_a_file_and_one_line_on_the_screen(
 def test_an_interrupt_ends_with_130(monkeypatch: pytest.MonkeyPatch) -> None:
     import typer
 
-    def interrupted(_: object) -> None:
+    def interrupted() -> None:
         raise typer.Abort
 
-    monkeypatch.setattr(front, "commands_for", interrupted)
+    monkeypatch.setattr(front, "commands", interrupted)
     assert main(["assess"]) == 130
 
 

@@ -1,5 +1,6 @@
 """Logging by hand: what may be typed, what is kept from the line before, what is asked or refused."""
 
+import datetime
 import json
 from collections.abc import Callable
 from pathlib import Path
@@ -277,3 +278,62 @@ def test_striking_out_stays_visible_and_stops_counting(run: Run) -> None:
     assert json.loads(out)["answers"][0]["groups"][0]["clampings"] == 2
     assert run("strike", "C-735", "3", "--reason", "again")[0] == 4
     assert run("strike", "C-920", "1", "--reason", "not its own")[0] == 3
+
+
+def test_a_day_still_to_come_is_said_and_logged_where_nobody_can_be_asked(run: Run) -> None:
+    """The clock of the computer may be wrong, and no reading is lost for that."""
+    tomorrow = (datetime.datetime.now() + datetime.timedelta(days=1)).isoformat(timespec="minutes")
+    code, _, err = run("log", "C-735", "4", "--position", "A", "--on", tomorrow)
+    assert code == 0
+    assert "still to come by this computer's clock" in err
+    assert 'qclog strike C-735 last --reason "wrong date"' in err
+    assert [(row["why"], row["answer"]) for row in _rows(schema.doubt)] == [("in_future", "kept")]
+
+
+@pytest.mark.parametrize("minutes", [-5, 0, 5])
+def test_clocks_may_differ_by_some_minutes(run: Run, minutes: int) -> None:
+    on = (datetime.datetime.now().astimezone() + datetime.timedelta(minutes=minutes)).isoformat(timespec="seconds")
+    assert run("log", "C-735", "4", "--position", "A", "--on", on)[0] == 0
+    assert run("log", "C-735", "4", "--position", "A", "--on", on[:10])[0] == 0
+    assert _rows(schema.doubt) == []
+
+
+def test_a_time_of_another_zone_is_compared_with_the_clock_there(run: Run) -> None:
+    east = datetime.timezone(datetime.timedelta(hours=13))
+    on = datetime.datetime.now(east).isoformat(timespec="seconds")
+    assert run("log", "C-735", "4", "--position", "A", "--on", on)[0] == 0
+    assert _rows(schema.doubt) == []
+
+
+def test_a_date_more_than_a_year_ahead_is_refused(run: Run) -> None:
+    code, _, err = run("log", "C-735", "4", "--position", "A", "--on", "2062-03-04")
+    assert code == 4
+    assert "more than a year ahead" in err
+    assert _rows(schema.clamping) == []
+
+
+def test_an_item_worked_on_in_place_needs_no_setup_named(run: Run) -> None:
+    assert run("setup", "add", "L3", "--positions", "A,B")[0] == 0
+    code, _, err = run("log", "C-735", "4", "--position", "A")
+    assert code == 4
+    assert "Which setup is C-735 measured in?" in err
+    assert run("modify", "C-735", "lapped", "--in", "l3", "--position", "b", "--on", "2026-03-01")[0] == 0
+    code, _, err = run("log", "C-735", "4", "--position", "B", "--distance", "25")
+    assert code == 0
+    assert "logged; L3, position B" in err
+
+
+@pytest.mark.parametrize("typed", ["0.005", ".0002", "0,004"])
+def test_a_size_in_millimetres_typed_without_its_unit_is_asked_about(run: Run, typed: str) -> None:
+    code, _, err = run("log", "C-735", typed, "--position", "A")
+    assert code == 4
+    assert "far less than can be read" in err
+    assert run("log", "C-735", f"{typed}mm", "--position", "A")[0] == 0
+
+
+def test_torque_and_conditions_are_shown_where_they_change(run: Run) -> None:
+    where = ("--position", "A", "--pin-out-each-time")
+    run("log", "C-735", "4", "5", *where, "--torque", "12 Nm", "--conditions", "21 °C, warm")
+    run("log", "C-735", "6", *where, "--torque", "14 Nm")
+    shown = run("item", "show", "C-735")[1]
+    assert [shown.count(text) for text in ("torque 12 Nm", "21 °C, warm", "torque 14 Nm")] == [1, 1, 1]

@@ -1,13 +1,22 @@
 """The guided occasion by keyboard: prompts in the order of the hands, and what is typed wrong."""
 
 import io
+import json
 import os
 from pathlib import Path
+from typing import Any, cast
 
 import pytest
 
+from qclog.cli.dialogue import Dialogue
 from qclog.cli.main import main
-from qclog.occasion.guided import Guided, Taken
+from qclog.cli.screen import Screen
+from qclog.logbook.engine import open_store
+from qclog.occasion.guided import Guided
+from qclog.occasion.journal import Journal
+from qclog.occasion.plan import Plan, Stop
+from qclog.occasion.wanted import Taken
+from reports.numbers import METRIC
 
 Capture = pytest.CaptureFixture[str]
 
@@ -155,6 +164,78 @@ def test_what_a_second_occasion_of_an_item_takes_the_place_of_is_said(
     assert "The occasion of C-735 that was stopped is not gone on with; what it logged stays." in err
 
 
+STUDY = ("C-735", "--setup", "L3", "--study", "--pins", "P-735", "--people", "AK", "--clampings", "3", "--steps", "1")
+
+
+def test_a_study_ends_with_what_to_mend_first(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    code, out, err = _measure(monkeypatch, capsys, "4.0\n4.1\n6.0\n6.1\n5.0\n5.1\n", *STUDY)
+    assert code == 0
+    assert "Clamping 3 logged: 5.0 µm TIR; 5.1 µm TIR." in err
+    assert "Mend first: re-clamping" in out
+
+
+def test_another_person_half_way_is_asked_about_and_logged(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    _, _, err = _measure(monkeypatch, capsys, "4.0\n4.1\nc\nEL\ny\nr\n6.0\nc\nP-999\nn\nc\n\n6.1\nq\n", *STUDY)
+    asked = ["Now: pin P-735, AK.", "EL is no pin here. y: EL clamps", "r: for all the rest.", "EL clamps and reads in",
+             "--- clamping 2 of 3: EL, pin P-735 ---", "P-999 is no pin here.", "nothing changed",
+             "Clamping 2 logged"]  # fmt: skip
+    places = [err.index(words) for words in asked]
+    assert places == sorted(places)
+    assert main(["history", "C-735"]) == 0
+    assert "(EL)" in capsys.readouterr().out
+
+
+def test_another_pin_in_one_clamping_is_asked_about_and_one_that_does_not_go_in_is_refused(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    assert main(["pin", "add", "P-736", "--diameter", "7.349"]) == 0
+    _, _, err = _measure(monkeypatch, capsys, "c\nP-740\nr\nc\np-736\no\n4.0\n4.1\nq\n", *STUDY)
+    assert "The pin P-740 (7.4 mm) is larger than the bore of C-735" in " ".join(err.split())
+    assert "pin P-736 in place of P-735, in this clamping only: noted." in err
+    assert "--- clamping 2 of 4: AK, pin P-735 ---" in err  # what was planned is still wanted
+    assert main(["history", "C-735"]) == 0
+    assert "pin P-736" in capsys.readouterr().out
+
+
+def test_a_study_stopped_in_a_clamping_goes_on_and_its_last_reading_is_read_again_alone(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    _, out, err = _measure(monkeypatch, capsys, "4.0\nq\n", *STUDY)
+    assert (out, "Go on with it: qclog measure" in err) == ("", True)
+    _, _, err = _measure(monkeypatch, capsys, "4.9\nu\nm\n4.1\nq\n")
+    assert "In the middle of clamping 1 of 3 (AK, pin P-735), reading 2 of 2; read so far: 4.0." in " ".join(
+        err.split()
+    )
+    assert "Back: clamping 1. Still closed? m: the last reading was misread, the others stand." in " ".join(err.split())
+    assert "Clamping 2 logged: 4.0 µm TIR; 4.1 µm TIR." in err
+
+
+class Pressed:
+    """A stream that gives its reading at every press."""
+
+    begun_again = 0
+
+    def press(self, now: float) -> str:
+        return f"{now:g}um"
+
+    def begin_again(self) -> None:
+        self.begun_again += 1
+
+
+def test_a_turn_of_a_stream_ends_before_the_clamping_is_read_again(tmp_path: Path) -> None:
+    store, stream = open_store(str(tmp_path / "book.sqlite")), Pressed()
+    plan = Plan("C-735", "L3", ("",), 25 * 10**9, pin="P-735", stops=(Stop("", "", "P-735"),) * 2, readings=2)
+    guided = Guided(store, Journal.begin(tmp_path, "book", plan))
+    dialogue = Dialogue(guided, Screen(), METRIC, cast(Any, stream), hands_free=False)
+    for reading in (0, 3, 5, 2):
+        dialogue.pressed(float(reading))
+    assert stream.begun_again == 0
+    dialogue.pressed(0.0)
+    assert stream.begun_again == 1
+    guided.journal.leave()
+    store.close()
+
+
 @pytest.mark.parametrize(
     ("arguments", "code", "words"),
     [
@@ -167,6 +248,14 @@ def test_what_a_second_occasion_of_an_item_takes_the_place_of_is_said(
         (("C-735", "--setup", "L3", "--pin", "P-740"), 4, "The pin P-740 (7.4 mm) is larger than the bore of C-735"),
         (("C-735", "--setup", "L3", "--port", "/dev/ttyUSB0"), 2, "--port needs --profile"),
         (("C-735", "--setup", "L3", "--record", "session"), 4, "End it with .jsonl"),
+        (("C-735", "--setup", "L3", "--study"), 3, "Which pins are to be clamped?"),
+        (("C-735", "--setup", "L3", "--study", "--pins", "P-740"), 4, "larger than the bore"),
+        (("C-735", "--setup", "L3", "--study", "--pins", "P-735", "--clampings", "1"), 4, "are no study"),
+        (("C-735", "--setup", "L3", "--study", "--pins", "P-735", "--turn", "P-735"), 2, "leaves the bodies"),
+        (("C-735", "--setup", "L3", "--people", "AK,MO"), 2, "Add --study"),
+        (("C-735", "--setup", "L3", "--readings", "2"), 2, "Add --study"),
+        (("C-735", "--setup", "L3", "--study", "--pins", "P-735", "--readings", "0"), 4, "read 0 times, are no study"),
+        (("C-735", "--setup", "L3", "--distance", "4", "--distance", "4.0"), 4, "same distance stands twice"),
         (("C-735", "--setup", "L3", "--check", "C-735"), 4, "cannot be the check piece of itself"),
         (("C-735", "--setup", "L3", "--profile", "nobody"), 7, 'There is no profile "nobody"'),
         (("C-735", "--setup", "L3", "--profile", "ascii-lines"), 7, "names no port"),
@@ -181,3 +270,25 @@ def test_what_cannot_be_measured_is_said_before_the_first_prompt(
     assert words in err
     assert "clamping 1 of" not in err
     assert _measure(monkeypatch, capsys, "")[0] == 3  # nothing was begun
+
+
+def test_torque_and_conditions_are_kept_with_every_clamping_and_go_on_to_the_next_line(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    what = ("--torque", "12 Nm", "--conditions", "21 °C, warm")
+    plan = ("C-735", "--setup", "L2", "--positions", "A", "--steps", "1", "--clampings", "2", "--to-the-end")
+    code, _, _ = _measure(monkeypatch, capsys, "4\n5\n", *plan, *what)
+    assert code == 0
+    assert main(["log", "C-735", "6", "--position", "A", "--setup", "L2"]) == 0
+    assert main(["item", "show", "C-735", "--json"]) == 0
+    printed = capsys.readouterr().out
+    clampings = json.loads(printed[printed.index('{\n  "code"') :])["clampings"]
+    assert [(one["torque"], one["conditions"]) for one in clampings] == [("12 Nm", "21 °C, warm")] * 3
+
+
+@pytest.mark.parametrize("quiet", [True, False])
+def test_beeps_can_be_left_out(monkeypatch: pytest.MonkeyPatch, capsys: Capture, quiet: bool) -> None:
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    screen = Screen(quiet=quiet)
+    screen.say("taken", bells=2)
+    assert capsys.readouterr().err == ("taken\n" if quiet else "\a\ataken\n")

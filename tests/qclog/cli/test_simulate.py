@@ -372,3 +372,38 @@ def test_a_signal_that_is_ignored_stays_so_and_the_handlers_are_given_back() -> 
         assert signal.getsignal(signal.SIGTERM) is signal.SIG_DFL
     finally:
         signal.signal(signal.SIGHUP, before)
+
+
+def test_a_pin_or_a_person_typed_is_clamped_so_and_stays_until_the_next_is_typed(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    """40 um at 0 degrees, 20 um in the other position; P-2 adds 10 um, MO takes 4 um away. Half of it is read at 0."""
+    heard: list[bytes] = []
+
+    def hands(address: str) -> Iterator[str]:
+        source = PortSource(address, load_profile("ascii-button").settings)
+        for so in ("A P-1", "MO, pin P-2, key at B", "P-2", "P-9"):
+            yield f"{so}\n"
+            for _ in range(6):
+                yield "\n"
+                heard.extend(lines(source))
+        source.close()
+        yield "q\n"
+
+    code, told = simulated(
+        monkeypatch, capsys, hands, *EXACT, "--swing", "40um", "--high-spot", "0", "--second", "20um@0", "--steps", "1",
+        "--with", "P-1=0um@0", "--with", "P-2=10um@0", "--with", "MO=4um@180",
+    )  # fmt: skip
+    assert code == 0
+    read = [int(re.sub(rb"[^0-9]", b"", line)) for line in heard]
+    assert read == [*6 * [20], *6 * [13], *12 * [15]]
+    assert "clamped anew: clamping 3, position B, MO, P-2" in told
+    assert "Before each clamping type what goes in, and who clamps" in told
+    assert "Enter: press the button." in told  # P-9 is not known here
+    assert "The truth of MO: adds 4.0 µm TIR at 180°." in told
+
+
+def test_what_changes_is_typed_once_each(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    code, told = simulated(monkeypatch, capsys, quits, "--with", "P-1=2um@0", "--with", "p-1=3um@0")
+    assert code == 2
+    assert "--with 'p-1=3um@0' does not say whose run-out" in told

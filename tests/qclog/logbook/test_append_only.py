@@ -7,8 +7,9 @@ from collections.abc import Callable, Iterator
 import pytest
 import sqlalchemy as sa
 
+from qclog import particulars
 from qclog.errors import RefusedError
-from qclog.logbook import append_only, custody, deriving, items, recalls, schema, statements, striking
+from qclog.logbook import append_only, custody, deriving, gauges, items, noting, recalls, schema, statements, striking
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.figures import read_series
@@ -43,6 +44,11 @@ def full(book: Store, log: Callable[..., list[int]]) -> Store:
             entry, gauge, found_at="2026-03-08", found="23 on 20", read_pm=23_000_000, true_pm=20_000_000
         )
         recalls.clear(entry, gauge, "checked again")
+        gauges.add_check(
+            entry, gauge, done_at="2026-03-08", read_pm=10_000_000, true_pm=10_000_000, within_pm=1_000_000
+        )
+        items.inspect_item(entry, register, item, finding="burr", seen_on="2026-03-08", note="")
+        noting.note(entry, register, item, [particulars.parse("picture=c046.jpg", ["item"])])
         facts = ToIssue(1, 1, "2026-03-09", "A customer", "A workshop", "holds", 8_000_000, "0" * 64, "1" * 64)
         (one, *_) = read_series(entry.connection, items=[register.need("C-047", "item").id])
         modification = register.modifications(one.item_id)[0]
@@ -171,3 +177,39 @@ def test_the_triggers_are_those_declared(store: Store) -> None:
 def test_only_derived_tables_and_the_revision_are_not_guarded() -> None:
     unguarded = {table.name for table in schema.metadata.sorted_tables} - FACT_NAMES
     assert unguarded == {"schema_revision", "series", "gauging", "figure"}
+
+
+def test_while_many_rows_are_inserted_nothing_can_be_changed_or_deleted(full: Store) -> None:
+    for statement in (schema.reading.update().values(value_pm=0), schema.turn.delete()):
+        with (
+            pytest.raises(RefusedError, match="facts are only added"),
+            full.writing() as connection,
+            append_only.inserting_many(connection, schema.FACTS),
+        ):
+            connection.execute(statement)
+    with full.reading() as connection:
+        assert append_only.found(connection) == append_only.triggers(full.dialect, schema.FACTS)
+
+
+def test_a_transaction_that_inserts_many_rows_ends_with_all_guards(full: Store) -> None:
+    with full.writing() as connection, append_only.inserting_many(connection, [schema.setting]):
+        connection.execute(schema.setting.insert().values(entry_id=1, key="k", value="v"))
+        without = {"setting_keeps_replace"} if full.dialect == "sqlite" else set()
+        declared = append_only.triggers(full.dialect, schema.FACTS)
+        assert append_only.found(connection).keys() == declared.keys() - without
+        with full.reading() as other:
+            assert append_only.found(other) == declared
+    with full.reading() as connection:
+        assert append_only.found(connection) == declared
+
+
+def test_a_guard_that_was_missing_is_not_put_back_unseen(full: Store) -> None:
+    if full.dialect != "sqlite":
+        pytest.skip("PostgreSQL needs no such guard")
+    with full.writing() as connection:
+        connection.exec_driver_sql("DROP TRIGGER turn_keeps_replace")
+    with full.writing() as connection, append_only.inserting_many(connection, schema.FACTS):
+        pass
+    with full.reading() as connection:
+        missing = append_only.triggers(full.dialect, schema.FACTS).keys() - append_only.found(connection).keys()
+    assert missing == {"turn_keeps_replace"}

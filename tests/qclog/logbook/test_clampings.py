@@ -7,9 +7,11 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from hypothesis import given
+from hypothesis import strategies as st
 
 from qclog.errors import NotFoundError, QclogError, RefusedError
-from qclog.logbook import schema, setups
+from qclog.logbook import clampings, schema, setups
 from qclog.logbook.clampings import Resolver
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
@@ -315,3 +317,17 @@ def test_the_revision_in_force_when_it_was_taken_is_kept(book: Store, log: Log) 
     log(book, clamping(taken_at="2026-03-04T11:59"), clamping(taken_at="2026-03-04T12:01"))
     numbers = {row.id: row.number for row in rows(book, schema.setup_revision)}
     assert [numbers[row.setup_revision_id] for row in rows(book, schema.clamping)] == [1, 2]
+
+
+@given(st.text(st.characters(codec="utf-8")))
+def test_the_uuid_of_a_clamping_is_the_name_based_one_of_the_standard(identity: str) -> None:
+    """Version 5 of RFC 9562, against the standard library."""
+    assert clampings._uuid(identity) == str(uuid.uuid5(clampings._NAMESPACE, identity))
+
+
+@pytest.mark.parametrize(
+    ("angles", "apart"),
+    [((0, 90_000, 180_000), True), ((0, 360_000, 90_000), False), ((0, None, 90_000), False), ((None,) * 3, False)],
+)
+def test_angles_tell_readings_apart(angles: tuple[int | None, ...], apart: bool) -> None:
+    assert clampings.tell_apart(angles) is apart

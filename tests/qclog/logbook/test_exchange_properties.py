@@ -4,8 +4,10 @@ import contextlib
 import csv
 import io
 import itertools
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
+from unittest import mock
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -13,9 +15,11 @@ from hypothesis import strategies as st
 
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.exchange import Imported, ImportRefusedError, export_readings, import_readings
+from qclog.logbook.exchange import file as file_of_exchange
 from qclog.logbook.exchange.faults import Faults
 from qclog.logbook.exchange.file import COLUMNS, ExchangeFile
 from qclog.logbook.exchange.gathering import Gatherer, Survey
+from qclog.logbook.exchange.spreadsheets import unguarded
 
 FEW = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 PLAUSIBLE = {
@@ -147,3 +151,39 @@ def test_a_valid_file_goes_through_two_logbooks_and_comes_back_the_same(
     woven = [row for rows in itertools.zip_longest(*clampings) for row in rows if row is not None]
     path.write_text(csv_text(woven), encoding="utf-8", newline="")
     assert import_readings(one, path) == Imported(0, len(clampings), 0)
+
+
+PLAIN_CELL = st.text("aC-046 .5\u00b5\u2028\x0b", max_size=6)
+CAREFUL_CELL = st.text("a5,'\"\n\0=", max_size=4)
+WIDTH = len(COLUMNS)
+
+
+@settings(deadline=None)
+@given(
+    rows=st.lists(st.lists(PLAIN_CELL, min_size=WIDTH, max_size=WIDTH), max_size=12),
+    careful=st.lists(st.tuples(st.integers(0, 11), st.integers(0, WIDTH - 1), CAREFUL_CELL), max_size=2),
+    ends=st.sampled_from(["\n", "\r\n"]),
+    block=st.sampled_from([7, 200, 10_000]),
+)
+def test_lines_taken_apart_all_at_once_are_the_rows_that_csv_reads(
+    rows: list[list[str]], careful: list[tuple[int, int, str]], ends: str, block: int
+) -> None:
+    """Wherever the file is cut into blocks, and whether or not a row of one asks for care."""
+    for row, column, cell in careful:
+        if row < len(rows):
+            rows[row][column] = cell
+    buffer = io.StringIO(newline="")
+    csv.writer(buffer, lineterminator=ends).writerows([COLUMNS, *rows])
+    with tempfile.TemporaryDirectory() as folder, mock.patch.object(file_of_exchange, "_BLOCK", block):
+        path = Path(folder) / "readings.csv"
+        path.write_text(buffer.getvalue(), encoding="utf-8", newline="")
+        blocks = list(ExchangeFile(path).blocks(Faults(path.name)))
+    buffer.seek(0)
+    reader = csv.reader(buffer, strict=True)
+    next(reader)
+    expected, line = [], reader.line_num + 1
+    for cells in reader:
+        if any(cells) and not any("\0" in cell for cell in cells):
+            expected.append((line, list(map(unguarded, cells))))
+        line = reader.line_num + 1
+    assert [(first + i, cells) for first, some in blocks for i, cells in enumerate(some)] == expected

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 import pytest
+import sqlalchemy as sa
 
 from qclog.errors import NotFoundError, QclogError, RefusedError
 from qclog.logbook import gauges, items, naming, schema, setups
@@ -84,6 +85,18 @@ def test_a_newer_card_keeps_what_it_leaves_open(book: Store) -> None:
     assert card is not None
     assert (card["kind"], card["place"], card["bore_pm"]) == ("collet", "drawer 3", 6_600 * UM)
     assert (owned.kind, owned.size_pm) == ("collet", 6_600 * UM)
+
+
+def test_a_card_that_says_nothing_new_is_not_written(book: Store) -> None:
+    with book.reading() as connection:
+        query = sa.select(sa.func.count()).select_from(schema.item_card)
+        before = connection.scalar(query)
+    with new_entry(book, "card") as entry:
+        register = Register(entry.connection)
+        items.write_card(entry, register, register.need("C-046", "item"), Card(kind="collet", bore_pm=6_500 * UM))
+    with book.reading() as connection:
+        assert connection.scalar(query) == before
+        assert connection.scalar(sa.select(schema.entry.c.id).where(schema.entry.c.what == "card")) is None
 
 
 def test_a_card_that_cannot_be_is_refused_and_leaves_no_item(sqlite_book: Store) -> None:

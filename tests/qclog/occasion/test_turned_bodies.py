@@ -14,10 +14,11 @@ from qclog.logbook.entries import new_entry
 from qclog.logbook.life import read_life
 from qclog.logbook.lookup import Register
 from qclog.notation import parse_clocking, parse_turnable
-from qclog.occasion.guided import Guided, Wanted
+from qclog.occasion.guided import Guided
 from qclog.occasion.journal import Journal, interrupted
 from qclog.occasion.plan import Plan
 from qclog.occasion.planning import planned
+from qclog.occasion.wanted import Wanted
 from qclog.questions.chain import chain
 from qclog.questions.codes import Clocking
 from reports.chain import chains
@@ -43,7 +44,7 @@ def plan_of(store: Store, **said: object) -> Plan:
 
 
 def reading(wanted: Wanted) -> str:
-    turned = {one.body: one.angle_mdeg / 1000 for one in wanted.turn}
+    turned = {one.body: one.angle_mdeg / 1000 for one in wanted.bodies}
     axis = PARTS[""] + sum(PARTS[body] * cmath.exp(1j * math.radians(at)) for body, at in turned.items())
     assert wanted.angle_deg is not None
     return f"{(axis * cmath.exp(-1j * math.radians(wanted.angle_deg))).real:.1f}um"
@@ -85,10 +86,10 @@ def test_where_marks_go_is_said_from_the_spindle_out(sqlite_book: Store, tmp_pat
     wanted = guided.wanted()
     assert wanted is not None
     first, second = (dict(parse_clocking(clocking)) for clocking in plan.clockings[:2])
-    for one in wanted.turn:
+    for one in wanted.bodies:
         assert one.angle_mdeg == second[one.body]
         assert one.moved is (first[one.body] != second[one.body])
-    assert "again at" in prompt(wanted, plan, "")[1] or all(one.moved for one in wanted.turn)
+    assert "again at" in prompt(wanted, plan, "")[1] or all(one.moved for one in wanted.bodies)
     guided.journal.leave()
 
 
@@ -105,7 +106,7 @@ def test_an_occasion_cut_off_goes_on_with_the_clocking_that_is_missing(sqlite_bo
     again = Guided(sqlite_book, Journal.resume(path))
     wanted = again.wanted()
     assert wanted is not None
-    assert {one.body: one.angle_mdeg for one in wanted.turn} == dict(parse_clocking(plan.clockings[1]))
+    assert {one.body: one.angle_mdeg for one in wanted.bodies} == dict(parse_clocking(plan.clockings[1]))
     go_on(again, 4)
     assert again.over
     assert sorted(logged(sqlite_book)) == sorted(plan.clockings)

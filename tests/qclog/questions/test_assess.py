@@ -196,3 +196,12 @@ def test_the_gate_tells_a_script_what_to_do(shop: Any) -> None:
     assert gate(assess(shop.store)) == 8
     shop.log(BAD, position="B")
     assert gate(assess(shop.store)) == 1
+
+
+def test_two_heaps_of_readings_are_told_from_the_uneven_gaps_of_one(shop: Any) -> None:
+    """Twenty swings drawn from one seat, read to a tenth, with a gap of seven times the usual one; two heaps."""
+    one = (3.0, 3.1, 3.3, 3.4, 3.6, 3.7, 3.8, 3.9, 4.0, 4.1, 4.2, 4.2, 4.3, 4.4, 4.6, 4.7, 4.8, 5.0, 5.7, 5.9)
+    shop.log(one, days=DAYS[:1])
+    assert "two_groups" not in shop.group().caveats
+    shop.log((3.0, 3.3, 3.6, 3.2, 3.5, 8.1, 8.4, 7.9, 8.2, 8.5), days=DAYS[:1], item="C-047")
+    assert "two_groups" in shop.group("C-047").caveats

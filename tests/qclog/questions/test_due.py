@@ -15,7 +15,8 @@ from qclog.questions.codes import Due as Why
 from qclog.questions.due import Due, document, due
 from qclog.questions.wear import wear
 from qclog.records import Card, Limit, Work
-from reports.due import command
+from reports.due import command, told
+from reports.numbers import METRIC
 
 MM = 10**9
 UM = 10**6
@@ -120,7 +121,10 @@ def test_what_no_number_of_days_will_tell_is_not_due(shop: Any) -> None:
     assert why(shop) == []
 
 
-def test_a_rise_that_meets_the_limit_before_the_next_check_is_due_a_level_one_is_not(shop: Any) -> None:
+def test_a_rise_that_meets_the_limit_before_the_next_check_is_due_a_level_one_is_not(
+    shop: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    set_today(monkeypatch, "2026-02-01")
     start = datetime.date(2025, 6, 1)
     shop.limit("C-047", Limit(8 * UM, distance_pm=16 * MM))
     shop.limit("C-048", Limit(30 * UM, distance_pm=16 * MM))
@@ -141,6 +145,39 @@ def test_a_rise_that_meets_the_limit_before_the_next_check_is_due_a_level_one_is
     assert (one.why, one.until, one.now, one.limit_um) == (Why.MEETS_LIMIT, worn.crosses.early, worn.crosses.now, 8.0)
     assert one.now or one.until is not None
     assert one.now or (one.until or "") <= worn.next_check
+
+
+MONTHLY = ("2026-01-05", "2026-02-02", "2026-03-02", "2026-04-07", "2026-05-04")
+
+
+def test_what_was_read_again_and_again_is_due_when_it_has_not_been_for_long(
+    shop: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Gaps of 28, 28, 36 and 27 days: due after more than 56, twice the usual one."""
+    shop.log([3.0, 3.4], days=MONTHLY)
+    set_today(monkeypatch, "2026-06-29")
+    assert why(shop) == []
+    set_today(monkeypatch, "2026-06-30")
+    (one,) = asked(shop)
+    assert (one.why, one.last_measured, one.every_days) == (Why.OVERDUE, "2026-05-04", 28.0)
+    assert told(one, METRIC) == "last measured 2026-05-04, before that about every 28 days"
+    assert command(one) == "qclog measure C-046 --setup LATHE --positions A --distance 16 --instrument D-1"
+    shop.log([3.2], days=("2026-06-30",))
+    assert why(shop) == []
+
+
+def test_a_rhythm_takes_four_gaps_of_a_week_and_one_long_gap_is_waited_for_again(
+    shop: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    set_today(monkeypatch, "2027-06-01")
+    shop.log([3.0, 3.4], days=MONTHLY[:4])
+    shop.log([3.0, 3.4], item="C-047", days=("2026-03-02", "2026-03-03", "2026-03-04", "2026-03-05", "2026-03-06"))
+    assert asked(shop, "C-046", "C-047") == []
+    shop.log([3.0, 3.4], item="C-048", days=("2025-01-06", *MONTHLY))
+    set_today(monkeypatch, "2027-05-03")
+    assert asked(shop, "C-048") == []  # the longest gap was of 364 days
+    set_today(monkeypatch, "2027-05-04")
+    assert [one.why for one in asked(shop, "C-048")] == [Why.OVERDUE]
 
 
 def test_what_is_in_doubt_comes_first_and_not_with_the_gauge_found_wrong(shop: Any) -> None:

@@ -18,7 +18,8 @@ from qclog.questions.choices import FORECAST, Choice
 from qclog.questions.codes import Caveat, Ground, Unfit
 from qclog.questions.fitting import LeftOut, Part, standing, takes
 from qclog.questions.pick import Picked, document, pick
-from qclog.records import Card, Work
+from qclog.records import Card, Clamping, Reading, Turn, Work
+from reports.pick import left_out
 
 MM = 10**9
 UM = 10**6
@@ -266,6 +267,28 @@ def test_another_diameter_than_it_was_read_on_is_told_not_judged(three: Any) -> 
     assert offered(three, diameter_mm=9.5) == ["T-15"]
     assert offered(three, diameter_mm=9.46) == ["T-15"]
     assert offered(three, diameter_mm=9.36) == []
+
+
+def test_a_part_that_the_bore_does_not_take_by_its_pins_is_said_so(three: Any) -> None:
+    """A collet marked 9 mm whose bore a pin of 8.95 mm does not enter, or one of 9.12 mm does (constructed cases)."""
+    for code, ends in (("narrow", (8.94, 8.95)), ("fits", (8.99, 9.01)), ("wide", (9.12, 9.13))):
+        add(three, code)
+        runs(three, code, 5.0)
+        told_by_pins(three, code, ends)
+    assert why(three, "narrow") == Unfit.BORE_TOO_SMALL
+    assert why(three, "wide") == Unfit.BORE_TOO_LARGE
+    assert "fits" in offered(three)
+    assert not {"narrow", "wide"}.intersection(offered(three))
+    (narrow,) = [one for one in picked(three).left_out if one.item == "narrow"]
+    assert left_out(narrow) == "narrow: its bore was read as 8.94 mm to 8.95 mm: the part does not go in."
+    assert "narrow" in offered(three, diameter_mm=8.95)  # the pins' own error may just let it in
+
+
+def told_by_pins(shop: Any, code: str, ends: tuple[float, float]) -> None:
+    low, high = (round(end * MM) for end in ends)
+    reading = Reading((low + high) // 2, f"{ends[0]}..{ends[1]} mm", 10 * UM, low_pm=low, high_pm=high)
+    turn = Turn("value", (reading,), 0, "bore")
+    shop._log(shop.store, *(Clamping(code, "", day, (turn,)) for day in DAYS))
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from qclog.logbook.engine import Store, open_store
 from qclog.logbook.statements import ToIssue, add_statement
 from qclog.questions.codes import NotForIssue
 from qclog.questions.signing import sign, signed
-from qclog.questions.statement import digest, document
+from qclog.questions.statement import SwingStatement, digest, document
 from qclog.questions.stating import Prepared, Wanted, prepare
 from qclog.records import Clamping, Limit, Reading, Turn
 
@@ -33,6 +33,7 @@ def test_what_stands_behind_a_verdict_may_be_issued(shop: Any) -> None:
     found = stated(shop)
     assert found.against == ()
     said = found.statement
+    assert isinstance(said, SwingStatement)
     assert said.result == shop.group()
     assert [one.number for one in said.clampings] == ids
     assert [one.swing_um for one in said.clampings] == [4.2, 4.7] * 6
@@ -194,6 +195,7 @@ def test_pins_and_indicators_are_told_with_what_was_read_on_them(shop: Any) -> N
     shop.log(STEADY, days=SIX_DAYS[:3], pin="P-65")
     shop.log(STEADY, days=SIX_DAYS[3:], pin="P-66", lever_mdeg=15_000)
     said = stated(shop).statement
+    assert isinstance(said, SwingStatement)
     assert [(pin.code, pin.clampings) for pin in said.pins] == [("P-65", 6), ("P-66", 6)]
     assert {one.lever_deg for one in said.clampings} == {0.0, 15.0}
 
@@ -246,6 +248,7 @@ def test_both_databases_say_the_same(
                 log(store, base)
         with store.reading() as connection:
             found = prepare(connection, Wanted("C-046"))
+        assert isinstance(found.statement, SwingStatement)
         assert found.statement.limit is not None
         plain = dataclasses.replace(
             found.statement, limit=dataclasses.replace(found.statement.limit, set_at_utc="2026-01-01")

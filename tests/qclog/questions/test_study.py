@@ -178,7 +178,7 @@ def test_two_places_read_once_each_tell_nothing_and_say_what_to_do(shop: Any) ->
     shop.log((9.0,), days=DAYS[:1], position="B")
     answer = asked(shop)
     assert (answer.parts, answer.reproducibility) == ((), None)
-    assert "qclog study ITEM --plan" in " ".join(text([answer]).split())
+    assert "qclog study C-046 --plan" in " ".join(text([answer]).split())
 
 
 def test_one_clamping_alone_tells_nothing(shop: Any) -> None:
@@ -195,18 +195,30 @@ def test_the_document_is_plain_json_and_the_text_fits_a_terminal(shop: Any) -> N
     assert max(map(len, text([asked(shop)]).splitlines())) <= 100
 
 
-def test_the_plan_goes_there_and_back_over_persons_positions_and_pins(shop: Any) -> None:
+def test_persons_take_turns_and_what_each_clamps_in_a_round_is_drawn_by_lot(shop: Any) -> None:
     second_pin(shop)
     shop.log((4.0,), pin="P-65", operator="AK")
     plan = plan_study(shop.store, "C-046", people=["AK", "MO"])
     assert (plan.pins, plan.positions, plan.distance_mm) == (("P-65", "P-66"), ("A", "B"), 16.0)
-    assert len(plan.steps) == 2 * 2 * 2 * 3
-    first = [(s.person, s.position, s.pin) for s in plan.steps[:8]]
-    assert [(s.person, s.position, s.pin) for s in plan.steps[8:16]] == first[::-1]
-    assert [(s.person, s.position, s.pin) for s in plan.steps[16:]] == first
+    assert [step.person for step in plan.steps] == [*4 * ["AK"], *8 * ["MO"], *8 * ["AK"], *4 * ["MO"]]
+    blocks = [[(s.position, s.pin) for s in plan.steps[start : start + 4]] for start in range(0, 24, 4)]
+    assert {tuple(sorted(block)) for block in blocks} == {tuple(itertools.product(("A", "B"), ("P-65", "P-66")))}
+    assert len({tuple(block) for block in blocks}) > 2
     shown = study_plan(plan)
-    assert "--same-clamping --setup LATHE --position A --pin P-65" in shown
+    first = plan.steps[0]
+    assert f"--same-clamping --setup LATHE --position {first.position} --pin {first.pin}" in shown
     assert "Isolate the machine" in shown
+
+
+def test_the_same_study_is_drawn_alike_until_the_item_is_clamped_again(shop: Any) -> None:
+    second_pin(shop)
+    shop.log((4.0,), pin="P-65", operator="AK")
+    plan = plan_study(shop.store, "C-046")
+    assert plan_study(shop.store, "C-046") == plan
+    shop.log((4.0,), pin="P-65", operator="AK", days=DAYS[1:2])
+    again = plan_study(shop.store, "C-046")
+    assert again.steps != plan.steps
+    assert {(s.position, s.pin) for s in again.steps} == {(s.position, s.pin) for s in plan.steps}
 
 
 def test_a_plan_that_is_no_study_or_names_what_is_unknown_is_refused(shop: Any) -> None:
@@ -234,3 +246,42 @@ def test_the_command_plans_one_item_only(shop: Any, tmp_path: Any, monkeypatch: 
     log_study(shop, reading=0.2, clamping=0.8)
     assert main(["study", "C-046"]) == 0
     assert main(["study", "C-046", "--plan", "--pins", "P-65,P-66"]) == 0
+
+
+def test_the_parts_of_what_is_read_are_told_first_and_in_order(shop: Any) -> None:
+    log_study(shop, reading=0.2, clamping=0.8, pin=2.0, person=0.0)
+    answer = asked(shop)
+    told = " ".join(text([answer]).split())
+    seen = [one for one in answer.parts if one.sd_um > 0]
+    assert told.startswith(f"C-046 in LATHE, 16 mm out: {answer.mean_um:.1f} µm on the mean over 2 places;")
+    assert f"up to {1.96 * answer.reproducibility.sd_um:.1f} µm above or below" in told  # type: ignore[union-attr]
+    assert f"Alone, pin would make {1.96 * seen[0].sd_um:.1f} µm of that, re-clamping" in told
+    assert f"Mend first: pin, which leaves {1.96 * (answer.without_largest_um or 0):.1f} µm" in told
+    assert told.index("Mend first") < told.index("cause alone ±")
+    assert "Not told apart: indicator, day; each was the same all the time." in told
+
+
+def test_scatter_larger_than_the_mean_is_not_said_to_go_below_nothing(shop: Any) -> None:
+    rng = np.random.default_rng(5)
+    shop.log([round(float(v), 1) + 0.1 for v in 2 * np.hypot(*rng.normal(0.0, 1.0, (2, 12)))], days=DAYS[:1])
+    answer = asked(shop)
+    assert answer.reproducibility is not None
+    below = 1.96 * answer.reproducibility.sd_um < answer.mean_um
+    assert f"above or {'below' if below else 'down to nothing'}," in " ".join(text([answer]).split())
+
+
+def test_reading_and_clamping_together_are_told_apart_by_reading_twice(shop: Any) -> None:
+    shop.log((4.0, 4.6, 4.3), days=DAYS[:1])
+    told = " ".join(text([asked(shop)]).split())
+    assert "Mend first: re-clamping and reading. Which of the two it is shows where each clamping is read twice" in told
+    assert "reading a clamping again gains little" not in told
+
+
+def test_the_plan_says_what_to_type_at_the_machine(shop: Any) -> None:
+    second_pin(shop)
+    shop.log((4.0,), pin="P-65")
+    shown = study_plan(plan_study(shop.store, "C-046", people=["AK", "MO"]))
+    assert (
+        'qclog measure C-046 --study --setup LATHE --positions A,B --pins P-65,P-66 --people "AK,MO" --clampings 3 '
+        "--readings 2 --distance 16 --instrument D-1" in shown
+    )

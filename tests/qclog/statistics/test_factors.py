@@ -125,6 +125,16 @@ def test_every_shipped_entry_is_what_is_computed_directly(name: str) -> None:
     np.testing.assert_allclose(shipped, computed, rtol=1e-10, atol=1e-13)
 
 
+def test_nothing_is_shipped_but_what_is_computed_directly() -> None:
+    assert set(factors._shipped()) == set(compute_tables())
+
+
+def test_sums_of_chebyshev_polynomials_are_those_of_numpy() -> None:
+    coefficients, x = np.random.default_rng(1).normal(size=29), np.linspace(-1.0, 1.0, 101)
+    direct = np.polynomial.chebyshev.chebval(x, coefficients)
+    np.testing.assert_allclose(factors._chebyshev(x, coefficients), direct, rtol=0.0, atol=1e-12)
+
+
 def test_own_data_factors_are_the_printed_ones() -> None:
     printed = rows(OWN)
     n = printed[:, 0].astype(int)
