@@ -1,9 +1,10 @@
 """Reading derived figures as arrays, grouped in series, for the questions."""
 
+import contextlib
 import dataclasses
 import itertools
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,8 +21,12 @@ STEEP_LEVER_MDEG = 30_000
 """Beyond this angle a lever's reading is kept but is not fit for a verdict (common practice)."""
 
 _AT_ONCE = 5_000
+_ROWS_AT_ONCE = 8_192
+_NO_VECTOR_UM = -1e300
+"""Stands for NULL while rows become arrays."""
 
 Ints = npt.NDArray[np.int64]
+Numbers = npt.NDArray[Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +51,25 @@ class Series:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class NewestRows:
+    """The newest clamping of S series: their ids, when it was taken, what it was read with; arrays (S,)."""
+
+    series: Ints
+    order: Ints
+    gauging: Ints
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Figures:
     """One value a clamping and series, arrays (N,) in the order of series, then time.
 
     ``series`` and ``sitting``, ``gauging``, ``clamping`` are ids; ``order`` sorts by time; values and steps in µm.
+    ``vector``: the once-per-turn part in µm, NaN where a clamping has none; ``within_rad``: half width of a high spot
+    read by eye, 0 where it comes from readings at known angles.
     ``in_doubt``: read with a gauge found wrong, in a series that has nothing else; ``left_out``: ids of the series
-    where such clampings were left out because there are others, ``newest_left_out`` where the newest was.
+    where such clampings were left out because there are others, ``newest_left_out`` where the newest was. ``newest``:
+    the newest clamping of each series, in doubt or not. ``set_aside``: by the id of a series how many turns are
+    recalled, how many were read with a steep lever; only series with some.
     """
 
     series: Ints
@@ -61,22 +79,28 @@ class Figures:
     order: Ints
     step_um: npt.NDArray[np.float64]
     value_um: npt.NDArray[np.float64]
+    vector: npt.NDArray[np.complex128]
+    within_rad: npt.NDArray[np.float64]
     in_doubt: npt.NDArray[np.bool_]
     left_out: frozenset[int]
     newest_left_out: frozenset[int]
+    newest: NewestRows
+    set_aside: dict[int, tuple[int, int]]
 
+    def of(self, which: npt.NDArray[np.bool_] | slice) -> "Figures":
+        """Some of the clampings."""
+        rows: dict[str, Any] = {
+            field.name: value[which]
+            for field in dataclasses.fields(self)
+            if isinstance(value := getattr(self, field.name), np.ndarray)
+        }
+        return dataclasses.replace(self, **rows)
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Eccentricities:
-    """The once-per-turn vector of each clamping and series that has one, arrays (N,) in the order of ``key``.
-
-    ``key``: series and clamping in one number; ``vector`` in µm; ``within_rad`` half width of a high spot read by
-    eye, 0 where it comes from readings at known angles.
-    """
-
-    key: Ints
-    vector: npt.NDArray[np.complex128]
-    within_rad: npt.NDArray[np.float64]
+    def places(self) -> dict[int, slice]:
+        """Where the clampings of each series stand, by its id."""
+        ids, first = np.unique(self.series, return_index=True)
+        ends = [*first[1:].tolist(), self.series.size]
+        return {one: slice(*both) for one, *both in zip(ids.tolist(), first.tolist(), ends, strict=bool(first.size))}
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,52 +218,55 @@ def read_figures(
     were. Turns of one clamping in one series are averaged first and count once.
     """
     f, g = schema.figure, schema.gauging
-    steep = sa.select(g.c.id).where(g.c.lever_mdeg > STEEP_LEVER_MDEG)
     query = sa.select(
-        f.c.series_id, f.c.clamping_id, f.c.sitting_id, f.c.gauging_id, f.c.taken_order, f.c.step_pm, f.c.value_um
-    ).where(f.c.recalled == 0, f.c.gauging_id.not_in(steep))
-    if series is not None:
-        query = query.where(f.c.series_id.in_(series))
-    table = _as_array(connection, query, columns=7)
-    table = table[np.lexsort((table[:, 1], table[:, 4], table[:, 0]))]
-    table = _one_a_clamping(table)
-    whole = table[:, :5].astype(np.int64)
-    doubtful = np.isin(whole[:, 1], () if also_in_doubt else all_in_doubt(connection))
-    gone = doubtful & np.isin(whole[:, 0], whole[~doubtful, 0])
-    left_out = frozenset(whole[gone, 0].tolist())
-    newest = np.r_[whole[1:, 0] != whole[:-1, 0], True][: len(whole)]
-    newest_left_out = frozenset(whole[gone & newest, 0].tolist())
-    table, whole, doubtful = table[~gone], whole[~gone], doubtful[~gone]
-    return Figures(
-        series=whole[:, 0],
-        clamping=whole[:, 1],
-        sitting=whole[:, 2],
-        gauging=whole[:, 3],
-        order=whole[:, 4],
-        step_um=table[:, 5] / 1e6,
-        value_um=table[:, 6],
-        in_doubt=doubtful,
-        left_out=left_out,
-        newest_left_out=newest_left_out,
+        f.c.series_id,
+        f.c.clamping_id,
+        f.c.sitting_id,
+        2 * f.c.gauging_id + f.c.recalled,
+        f.c.taken_order,
+        f.c.step_pm,
+        f.c.value_um,
+        sa.func.coalesce(f.c.eccentricity_x_um, _NO_VECTOR_UM),
+        sa.func.coalesce(f.c.eccentricity_y_um, _NO_VECTOR_UM),
+        f.c.angle_within_mdeg,
     )
-
-
-def read_eccentricities(connection: sa.Connection, series: Sequence[int] | None = None) -> Eccentricities:
-    """Vectors of the clampings that ``read_figures`` reads; turns of one clamping are averaged first."""
-    f, g = schema.figure, schema.gauging
-    steep = sa.select(g.c.id).where(g.c.lever_mdeg > STEEP_LEVER_MDEG)
-    query = sa.select(
-        f.c.series_id, f.c.clamping_id, f.c.eccentricity_x_um, f.c.eccentricity_y_um, f.c.angle_within_mdeg
-    ).where(f.c.recalled == 0, f.c.eccentricity_x_um.is_not(None), f.c.gauging_id.not_in(steep))
     if series is not None:
         query = query.where(f.c.series_id.in_(series))
-    table = _as_array(connection, query, columns=5)
-    whole = table[:, :2].astype(np.int64)
-    key, inverse, count = np.unique(key_of(whole[:, 0], whole[:, 1]), return_inverse=True, return_counts=True)
-    mean = [np.bincount(inverse, table[:, column], len(key)) / np.maximum(count, 1) for column in (2, 3)]
-    within = np.zeros(len(key))
-    np.maximum.at(within, inverse, np.radians(table[:, 4] / 1000))
-    return Eccentricities(key, mean[0] + 1j * mean[1], within)
+    columns = _as_columns(connection, query, whole=5, columns=10)
+    recalled, columns[3] = columns[3] % 2 > 0, columns[3] // 2
+    steep = np.isin(columns[3], list(connection.scalars(sa.select(g.c.id).where(g.c.lever_mdeg > STEEP_LEVER_MDEG))))
+    aside = recalled | steep
+    set_aside: dict[int, tuple[int, int]] = {}
+    if aside.any():
+        ids, of = np.unique(columns[0][aside], return_inverse=True)
+        counts = [np.bincount(of, which[aside]).astype(np.int64).tolist() for which in (recalled, steep)]
+        set_aside = dict(zip(ids.tolist(), zip(*counts, strict=True), strict=True))
+        columns = [column[~aside] for column in columns]
+    in_order = np.lexsort((columns[1], columns[4], columns[0]))
+    for i, column in enumerate(columns):
+        columns[i] = column[in_order]
+    ids, clamping, sitting, gauging, order, step_pm, value, x, y, within_mdeg = _one_a_clamping(columns)
+    doubtful = np.isin(clamping, () if also_in_doubt else all_in_doubt(connection))
+    last = np.r_[ids[1:] != ids[:-1], True][: len(ids)]
+    newest = NewestRows(ids[last], order[last], gauging[last])
+    gone = doubtful & np.isin(ids, ids[~doubtful])
+    figures = Figures(
+        series=ids,
+        clamping=clamping,
+        sitting=sitting,
+        gauging=gauging,
+        order=order,
+        step_um=step_pm / 1e6,
+        value_um=value,
+        vector=np.where(x == _NO_VECTOR_UM, np.nan, x) + 1j * y,
+        within_rad=np.radians(within_mdeg / 1000),
+        in_doubt=doubtful,
+        left_out=frozenset(ids[gone].tolist()),
+        newest_left_out=frozenset(ids[gone & last].tolist()),
+        newest=newest,
+        set_aside=set_aside,
+    )
+    return figures.of(~gone) if gone.any() else figures
 
 
 def read_laid_out(connection: sa.Connection, series: Sequence[int]) -> list[LaidOut]:
@@ -290,64 +317,21 @@ def read_laid_out(connection: sa.Connection, series: Sequence[int]) -> list[Laid
     return found
 
 
-def vectors_of(
-    figures: Figures, eccentricities: Eccentricities
-) -> tuple[npt.NDArray[np.complex128], npt.NDArray[np.float64]]:
-    """The vector of each of the figures, NaN where it has none, and how well its direction is known; arrays (N,)."""
-    key = key_of(figures.series, figures.clamping)
-    vector, within = np.full(key.shape, np.nan, dtype=np.complex128), np.zeros(key.shape)
-    if eccentricities.key.size:
-        at = np.minimum(np.searchsorted(eccentricities.key, key), eccentricities.key.size - 1)
-        known = eccentricities.key[at] == key
-        vector[known], within[known] = eccentricities.vector[at[known]], eccentricities.within_rad[at[known]]
-    return vector, within
-
-
-def key_of(series: Ints, clamping: Ints) -> Ints:
-    """Series and clamping in one number."""
-    return series * (1 << 32) + clamping
-
-
 def read_gaugings(connection: sa.Connection) -> dict[int, Gauging]:
     g = schema.gauging
     query = sa.select(g.c.id, g.c.instrument_id, g.c.calibration_id, g.c.pin_id, g.c.lever_mdeg)
     return {row[0]: Gauging(*row[1:]) for row in connection.execute(query)}
 
 
-def read_newest(connection: sa.Connection) -> dict[int, Newest]:
-    """The newest clamping of each series, by its id; of those that ``read_figures`` reads, in doubt or not."""
-    f, g = schema.figure, schema.gauging
-    usable = [f.c.recalled == 0, g.c.lever_mdeg <= STEEP_LEVER_MDEG]
-    newest = (
-        sa.select(f.c.series_id, sa.func.max(f.c.taken_order).label("at"))
-        .join(g, g.c.id == f.c.gauging_id)
-        .where(*usable)
-        .group_by(f.c.series_id)
-        .subquery()
-    )
-    query = (
-        sa.select(f.c.series_id, f.c.taken_order, g.c.instrument_id, g.c.pin_id)
-        .join(newest, sa.and_(newest.c.series_id == f.c.series_id, newest.c.at == f.c.taken_order))
-        .join(g, g.c.id == f.c.gauging_id)
-        .where(*usable)
-        .order_by(f.c.clamping_id)
-    )
-    return {row[0]: Newest(times.day_of(row[1]), *row[1:]) for row in connection.execute(query)}
-
-
-def count_left_out(connection: sa.Connection, series: Sequence[int] | None = None) -> dict[int, tuple[int, int]]:
-    """By series: how many turns are recalled, how many were read with a steep lever. Only series with some."""
-    f, g = schema.figure, schema.gauging
-    steep = sa.case((g.c.lever_mdeg > STEEP_LEVER_MDEG, 1), else_=0)
-    query = (
-        sa.select(f.c.series_id, sa.func.sum(f.c.recalled), sa.func.sum(steep))
-        .join(g, g.c.id == f.c.gauging_id)
-        .where(sa.or_(f.c.recalled == 1, g.c.lever_mdeg > STEEP_LEVER_MDEG))
-        .group_by(f.c.series_id)
-    )
-    if series is not None:
-        query = query.where(f.c.series_id.in_(series))
-    return {row[0]: (int(row[1]), int(row[2])) for row in connection.execute(query)}
+def read_newest(connection: sa.Connection, figures: Figures) -> dict[int, Newest]:
+    """The newest clamping of each series, by its id; in doubt or not."""
+    gaugings, newest = read_gaugings(connection), figures.newest
+    return {
+        series: Newest(times.day_of(order), order, gaugings[gauging].instrument_id, gaugings[gauging].pin_id)
+        for series, order, gauging in zip(
+            newest.series.tolist(), newest.order.tolist(), newest.gauging.tolist(), strict=True
+        )
+    }
 
 
 def count_by_series(connection: sa.Connection, clampings: Sequence[int]) -> dict[int, int]:
@@ -369,20 +353,60 @@ def count_by_series(connection: sa.Connection, clampings: Sequence[int]) -> dict
 
 def _as_array(connection: sa.Connection, query: sa.Select[Any], *, columns: int) -> npt.NDArray[np.float64]:
     """The rows of a query of whole numbers and floats as one array: every value is exact in a double."""
-    rows = connection.execute(query).fetchall()
-    flat = np.fromiter(itertools.chain.from_iterable(rows), dtype=np.float64, count=len(rows) * columns)
-    return flat.reshape(-1, columns)
+    blocks = list(_blocks(connection, query, columns))
+    return np.concatenate(blocks) if blocks else np.empty((0, columns))
 
 
-def _one_a_clamping(table: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    """Average the values of rows of the same clamping and series; ``table`` is ordered by them."""
-    if len(table) < 2:
-        return table
-    new = np.r_[True, (np.diff(table[:, 0]) != 0) | (np.diff(table[:, 1]) != 0)]
+def _as_columns(connection: sa.Connection, query: sa.Select[Any], *, whole: int, columns: int) -> list[Numbers]:
+    """The columns of a query, the first ``whole`` of them whole numbers, without ever holding its rows together."""
+    parts: list[list[Numbers]] = [[np.empty(0)] for _ in range(columns)]
+    for block in _blocks(connection, query, columns):
+        for i, part in enumerate(parts):
+            part.append(block[:, i].astype(np.int64 if i < whole else np.float64))
+    found = []
+    for i in range(columns):
+        found.append(np.concatenate(parts[i]).astype(np.int64 if i < whole else np.float64, copy=False))
+        parts[i].clear()
+    return found
+
+
+def _blocks(connection: sa.Connection, query: sa.Select[Any], columns: int) -> Iterator[npt.NDArray[np.float64]]:
+    """The rows of a query, some thousand at once, as they come from the database; by the driver's own cursor on SQLite,
+    which takes half the time."""
+    for rows in _rows(connection, query):
+        flat = np.fromiter(itertools.chain.from_iterable(rows), dtype=np.float64, count=len(rows) * columns)
+        yield flat.reshape(-1, columns)
+
+
+def _rows(connection: sa.Connection, query: sa.Select[Any]) -> Iterator[Sequence[Any]]:
+    if connection.dialect.name != "sqlite":
+        yield from connection.execute(query.execution_options(yield_per=_ROWS_AT_ONCE)).partitions()
+        return
+    with contextlib.closing(connection.connection.cursor()) as cursor:
+        cursor.execute(str(query.compile(dialect=connection.dialect, compile_kwargs={"literal_binds": True})))
+        while rows := cursor.fetchmany(_ROWS_AT_ONCE):
+            yield rows
+
+
+def _one_a_clamping(columns: list[Numbers]) -> list[Numbers]:
+    """Columns ordered by series and clamping with one row for each: values and vectors of its turns averaged, the
+    finest step, the widest half width."""
+    ids, clamping = columns[:2]
+    new = np.r_[True, (np.diff(ids) != 0) | (np.diff(clamping) != 0)][: len(ids)]
     if new.all():
-        return table
-    group = np.cumsum(new) - 1
-    merged = table[new].copy()
-    merged[:, 6] = np.bincount(group, table[:, 6]) / np.bincount(group)
-    merged[:, 5] = np.minimum.reduceat(table[:, 5], np.flatnonzero(new))
-    return merged
+        return columns
+    turn, first = np.cumsum(new) - 1, np.flatnonzero(new)
+    *whole, step_pm, value, x, y, within_mdeg = columns
+    known = x != _NO_VECTOR_UM
+    having = np.bincount(turn, known)
+    vector = [
+        np.where(having > 0, np.bincount(turn, np.where(known, part, 0.0)) / np.maximum(having, 1), _NO_VECTOR_UM)
+        for part in (x, y)
+    ]
+    return [
+        *(column[new] for column in whole),
+        np.minimum.reduceat(step_pm, first),
+        np.bincount(turn, value) / np.bincount(turn),
+        *vector,
+        np.maximum.reduceat(np.where(known, within_mdeg, 0.0), first),
+    ]

@@ -10,16 +10,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-import sqlalchemy as sa
-
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import Series
 from qclog.logbook.lookup import Register
-from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
+from qclog.logbook.owned import Owned, OwnedSetup
 from qclog.questions.codes import FINDINGS, Flag
 from qclog.questions.groups import Group, waits_for_doubt
-from qclog.questions.judgement import current_series, judgement_in
+from qclog.questions.judgement import judgement_in
 from qclog.questions.judging_values import value_groups
+from qclog.questions.known import Known
 from qclog.questions.values import DOES_NOT_HOLD, HOLDS, ValueGroup
 from qclog.records import RUNOUT
 
@@ -76,11 +75,11 @@ def assess(
     with store.reading() as connection:
         register = Register(connection)
         if code is not None and (found := register.find(code)) is not None and found.kind == "setup":
-            return [a for a in answers_in(connection, None, found.text, position) if a.setup == found.text]
+            return [a for a in answers_in(Known(connection), found.text, position) if a.setup == found.text]
         items = None if code is None else [register.need(code, "item").id]
         if setup is not None:
             setup = register.need(setup, "setup").text
-        answers = answers_in(connection, items, setup, position)
+        answers = answers_in(Known(connection, items), setup, position)
         return [a for a in answers if a.item] if code is not None else answers
 
 
@@ -90,24 +89,17 @@ def document(answers: Iterable[Answer]) -> dict[str, Any]:
 
 
 def answers_in(
-    connection: sa.Connection,
-    items: Sequence[int] | None,
-    setup: str | None = None,
-    position: str | None = None,
-    *,
-    limit_um: float | None = None,
+    known: Known, setup: str | None = None, position: str | None = None, *, limit_um: float | None = None
 ) -> list[Answer]:
-    """The answers about some items or, with None, about all, those about setups after them; within a transaction.
+    """The answers about items, those about setups after them.
 
     ``limit_um``: held against this everywhere, instead of what they were made to; sizes keep their own limits.
     """
-    owned_items, setups = read_owned(connection, items), read_setups(connection)
-    judged = judgement_in(connection, owned_items, items, setup, position, limit_um=limit_um).groups
-    current = current_series(connection, owned_items, items, setup, position)
+    judged = judgement_in(known, setup, position, limit_um=limit_um).groups
     groups: dict[int, list[Group]] = {}
     for one, group, _ in judged:
         groups.setdefault(one.item_id, []).append(group)
-    of_values = value_groups(connection, current, owned_items, setups)
+    of_values = value_groups(known, known.current(setup, position))
     values: dict[int, list[ValueGroup]] = {}
     for one, value in of_values:
         values.setdefault(one.item_id, []).append(value)
@@ -122,10 +114,10 @@ def answers_in(
             state=item.state,
             values=tuple(values.get(item.id, ())),
         )
-        for item in owned_items.values()
-        if item.id in groups or item.id in values or items is not None or item.findings
+        for item in known.owned.values()
+        if item.id in groups or item.id in values or known.items is not None or item.findings
     ]
-    return answers + _setup_answers(judged, of_values, setups)
+    return answers + _setup_answers(judged, of_values, known.setups)
 
 
 def unmeasured(item: Owned) -> Answer:

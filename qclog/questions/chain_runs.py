@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import sqlalchemy as sa
 
-from qclog.logbook.figures import Series, read_eccentricities, read_figures, read_series, vectors_of
+from qclog.logbook.figures import Series, read_figures, read_series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned
 from qclog.logbook.trials import same_bodies
@@ -137,7 +137,7 @@ def repeat_of_shop(
         and _class_of(theirs[one.item_id]) == _class_of(item)
     ]
     figures = read_figures(connection, alike)
-    vector, within = vectors_of(figures, read_eccentricities(connection, alike))
+    vector, within = figures.vector, figures.within_rad
     known = np.isfinite(vector.real) & (within == 0.0) & ~figures.in_doubt
     cell = np.unique(np.column_stack([figures.series, figures.sitting])[known], axis=0, return_inverse=True)[1]
     e = vector[known]
@@ -214,7 +214,7 @@ def _runs(connection: sa.Connection, here: Sequence[Series], order: Sequence[str
         angles[one.id] = [turned[folded] for folded in order]
     ids = list(angles)
     figures = read_figures(connection, ids)
-    vector, within = vectors_of(figures, read_eccentricities(connection, ids))
+    vector, within = figures.vector, figures.within_rad
     by_time = np.lexsort((figures.clamping, figures.order))
     return Runs(
         series=here[0],

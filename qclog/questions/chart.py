@@ -16,7 +16,7 @@ import numpy.typing as npt
 import sqlalchemy as sa
 
 from qclog.logbook.engine import Store
-from qclog.logbook.figures import Eccentricities, key_of, read_eccentricities
+from qclog.logbook.figures import Figures, read_figures
 from qclog.logbook.lookup import Register
 from qclog.logbook.told_by_pins import read_value_ends
 from qclog.questions.charted import (
@@ -33,7 +33,8 @@ from qclog.questions.charted import (
     of_vectors,
 )
 from qclog.questions.codes import Caveat
-from qclog.questions.histories import History, Measured, read_histories
+from qclog.questions.histories import History, Measured, by_sitting, read_histories
+from qclog.questions.known import Known
 from qclog.questions.limits import governing, governing_values
 from qclog.questions.places import AtPlace, place_of
 from qclog.records import SWINGS
@@ -106,11 +107,9 @@ def chart(store: Store, codes: Sequence[str]) -> list[Answer]:
     """One answer for each place of the items named, as they are now. Raises NotFoundError."""
     with store.reading() as connection:
         register = Register(connection)
-        items = [register.need(code, "item").id for code in dict.fromkeys(codes)]
+        known = Known(connection, [register.need(code, "item").id for code in dict.fromkeys(codes)])
         return [
-            answer
-            for swings in (True, False)
-            for answer in _answers(connection, read_histories(connection, items, swings=swings))
+            answer for swings in (True, False) for answer in _answers(connection, read_histories(known, swings=swings))
         ]
 
 
@@ -129,14 +128,15 @@ def _answers(connection: sa.Connection, measured: Measured) -> list[Answer]:
     series = [history.series for history in measured.histories]
     uppers, _ = governing(series, measured.items, measured.setups)
     ids = [one.id for one in series]
-    eccentricities = read_eccentricities(connection, ids)
+    figures = read_figures(connection, ids)
+    places = figures.places()
     by_pins = {told for (told, _), (low, high) in read_value_ends(connection, ids).items() if low < high}
     found = []
     for history, upper in zip(measured.histories, uppers.tolist(), strict=True):
         one, limits = history.series, (-np.inf, np.inf if np.isnan(upper) else upper)
         if one.characteristic not in SWINGS:
             limits, _ = governing_values(one, measured.items, measured.setups)
-        found.append(_answer(history, limits, _vectors(history, eccentricities), by_pins=one.id in by_pins))
+        found.append(_answer(history, limits, _vectors(figures.of(places[one.id])), by_pins=one.id in by_pins))
     return found
 
 
@@ -148,7 +148,7 @@ def _answer(
     by_pins: bool,
 ) -> Answer:
     swings = history.series.characteristic in SWINGS
-    sittings = history.by_sitting()
+    (sittings,) = by_sitting([history])
     several = sittings.swings.size > 1
     points = sittings if several else history
     sizes = _sizes(history, points)
@@ -233,15 +233,10 @@ def _performance(history: History, points: History, limit_um: float | None, *, s
     )
 
 
-def _vectors(history: History, eccentricities: Eccentricities) -> npt.NDArray[np.complex128] | None:
-    """The vector of each clamping, in the order of the history, where all have one that was measured."""
-    if not eccentricities.key.size:
-        return None
-    key = key_of(np.full(history.clamping.size, history.series.id), history.clamping)
-    at = np.minimum(np.searchsorted(eccentricities.key, key), eccentricities.key.size - 1)
-    if (eccentricities.key[at] != key).any() or (eccentricities.within_rad[at] > 0).any():
-        return None
-    return np.asarray(eccentricities.vector[at])
+def _vectors(figures: Figures) -> npt.NDArray[np.complex128] | None:
+    """The vector of each clamping of a history, in its order, where all have one that was measured."""
+    measured = np.isfinite(figures.vector.real) & (figures.within_rad == 0.0)
+    return figures.vector if measured.all() else None
 
 
 def _sizes(history: History, points: History) -> list[int]:

@@ -92,7 +92,9 @@ class Charted:
 def of_swings(points: History, sizes: list[int]) -> Charted:
     """Each point judged by those before it, upwards; the alarm is that of the running chart of ``wear``."""
     ran = running_chart.running_chart(points.swings, resolution_um=points.step_um)
-    centre, upper = control_charts.swing_limits(points.swings, resolution_um=points.step_um, kept=ran.changed_after)
+    centre, upper = control_charts.swing_limits(
+        points.swings, resolution_um=points.step_um, kept=int(ran.changed_after) or None
+    )
     told = []
     for i, (at, n, value) in enumerate(zip(points.dates, sizes, points.swings.tolist(), strict=True)):
         judged = i >= FEWEST - 1
@@ -109,9 +111,9 @@ def of_swings(points: History, sizes: list[int]) -> Charted:
             )
         )
     signals = []
-    if ran.alarm_at is not None and ran.changed_after is not None:
-        since = points.dates[min(ran.changed_after, len(told) - 1)]
-        signals.append(Signal(ChartSign.SUM, points.dates[ran.alarm_at - 1], since, hint=False))
+    if ran.alarm_at:
+        since = points.dates[min(int(ran.changed_after), len(told) - 1)]
+        signals.append(Signal(ChartSign.SUM, points.dates[int(ran.alarm_at) - 1], since, hint=False))
     beyond = [point for point in told if point.beyond]
     if beyond:
         signals.append(Signal(ChartSign.BEYOND, beyond[0].at, None, hint=False))

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import sqlalchemy as sa
 
-from qclog.logbook.figures import Series, read_eccentricities, read_figures, read_series, vectors_of
+from qclog.logbook.figures import Series, read_figures, read_series
 from qclog.logbook.owned import Owned, read_setups
 from qclog.questions.alike import is_current
 from qclog.questions.codes import LOCKING, Caveat
@@ -58,7 +58,7 @@ def read_measured(
     ]
     ids = [one.id for one in series]
     figures = read_figures(connection, ids)
-    vectors, within = vectors_of(figures, read_eccentricities(connection, ids))
+    vectors, within = figures.vector, figures.within_rad
     found = []
     for one in series:
         start, end = np.searchsorted(figures.series, [one.id, one.id + 1])

@@ -9,7 +9,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
 from qclog.questions.changes import Changes, changes_of
 from qclog.questions.histories import read_histories
-from qclog.questions.outlook import next_check
+from qclog.questions.known import Known
 from qclog.questions.places import AtPlace, place_of
 from qclog.statistics.crossing import CONFIDENCE, tolerance_band
 
@@ -50,7 +50,7 @@ def courses(store: Store, codes: Sequence[str] = ()) -> list[Course]:
     with store.reading() as connection:
         register = Register(connection)
         items = [register.need(code, "item").id for code in codes] or None
-        return [_course(changes) for changes in changes_of(read_histories(connection, items).histories)]
+        return [_course(changes) for changes in changes_of(read_histories(Known(connection, items)).histories)]
 
 
 def _course(changes: Changes) -> Course:
@@ -70,7 +70,7 @@ def _course(changes: Changes) -> Course:
 def _band(changes: Changes) -> tuple[tuple[float, float, float], ...]:
     if changes.line is None:
         return ()
-    x = np.linspace(float(changes.points.x.min()), next_check(changes), _BAND_POINTS)
+    x = np.linspace(float(changes.points.x.min()), changes.next_check, _BAND_POINTS)
     level, upper = np.maximum(changes.line.at(x), 0.0), tolerance_band(changes.line, x, CONFIDENCE)
     return tuple(zip(x.tolist(), level.tolist(), upper.tolist(), strict=True))
 

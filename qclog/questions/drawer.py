@@ -14,12 +14,13 @@ import sqlalchemy as sa
 from qclog import times
 from qclog.logbook.custody import Out, read_out
 from qclog.logbook.engine import Store
-from qclog.logbook.figures import Newest, read_newest, read_series
-from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_parts, read_setups
+from qclog.logbook.figures import Newest, read_newest
+from qclog.logbook.owned import Owned, OwnedSetup, read_parts, read_setups
 from qclog.logbook.statements import Issued, read_standing
 from qclog.questions.assess import Answer, answers_in, unmeasured
 from qclog.questions.codes import LOCKING, PUT_AWAY
 from qclog.questions.groups import Group
+from qclog.questions.known import Known
 from qclog.questions.places import AtPlace, Place, place_of
 from qclog.questions.prices import Total, totals
 from qclog.questions.reordering import Order, reorder
@@ -156,13 +157,13 @@ def entries_in(
     connection: sa.Connection, items: Sequence[int] | None = None
 ) -> tuple[tuple[Entry, ...], tuple[Answer, ...]]:
     """Everything owned or some items of it, the worst first, and the answers about setups with a limit of their own."""
-    owned, parts = read_owned(connection, items), read_parts(connection)
-    answers = answers_in(connection, items)
+    known = Known(connection, items)
+    parts, answers = read_parts(connection), answers_in(known)
     assessed = {answer.item: answer for answer in answers if answer.item}
     worn: dict[str, list[Worn]] = {}
-    for advice in advice_in(connection, items, answers):
+    for advice in advice_in(known, answers):
         worn.setdefault(advice.item, []).append(advice)
-    newest, out = _newest_by_place(connection), read_out(connection)
+    newest, out = _newest_by_place(known), read_out(connection)
     ever: dict[str, set[str]] = {}
     for place in newest:
         ever.setdefault(place.item, set()).add(place.characteristic)
@@ -177,7 +178,7 @@ def entries_in(
             newest_values=tuple(newest[value.place] for value in answer.values),
             ever_read=frozenset(ever.get(item.code, ())),
         )
-        for item in owned.values()
+        for item in known.owned.values()
     ]
     return tuple(sorted(entries, key=_rank)), tuple(answer for answer in answers if answer.setup)
 
@@ -260,10 +261,10 @@ def _there(one: AtPlace) -> dict[str, Any]:
     return {key: value for key, value in one.place._asdict().items() if key != "item"}
 
 
-def _newest_by_place(connection: sa.Connection) -> dict[Place, Newest]:
+def _newest_by_place(known: Known) -> dict[Place, Newest]:
     """The newest clamping of each place that items are measured at as they are now."""
-    newest, found = read_newest(connection), {}
-    for one in read_series(connection):  # in the order of modifications: those as they are now come last
+    newest, found = read_newest(known.connection, known.figures), {}
+    for one in known.series:  # in the order of modifications: those as they are now come last
         if one.id in newest:
             found[place_of(one)] = newest[one.id]
     return found

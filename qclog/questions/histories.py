@@ -1,8 +1,8 @@
 """The swings of each place in the order of time, and where they stand: on the calendar, or in clampings in work."""
 
 import datetime
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -11,10 +11,12 @@ import sqlalchemy as sa
 
 from qclog import times
 from qclog.logbook import schema
-from qclog.logbook.figures import Figures, Series, read_figures, read_series
-from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
+from qclog.logbook.figures import Figures, Series
+from qclog.logbook.owned import Owned, OwnedSetup
 from qclog.questions.alike import is_current
+from qclog.questions.known import Known
 from qclog.records import SWINGS
+from qclog.statistics.grouping import Grouping
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -22,6 +24,7 @@ Used = list[tuple[int, int]]
 
 DATE, WORK = "date", "clampings"
 _FEWEST_PLACES_IN_WORK: Final = 3
+_ORDINAL_OF_1970: Final = datetime.date(1970, 1, 1).toordinal()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,14 +32,15 @@ class History:
     """The swings of one series in the order of time; arrays (n,).
 
     swings in µm, read to step_um; x: where they stand on the axis, ``DATE`` in days or ``WORK`` in clampings in
-    work since the last modification; ids of sitting and clamping. ``worked``: all the clampings in work noted since
-    the last modification, None where none were. ``in_doubt``: all of it was read with a gauge found wrong.
+    work since the last modification; ``order`` sorts by time; ids of sitting and clamping. ``worked``: all the
+    clampings in work noted since the last modification, None where none were. ``in_doubt``: all of it was read with a
+    gauge found wrong.
     """
 
     series: Series
     swings: Floats
     x: Floats
-    dates: tuple[str, ...]
+    order: Ints
     sitting: Ints
     clamping: Ints
     step_um: float
@@ -44,29 +48,48 @@ class History:
     worked: int | None
     in_doubt: bool
 
-    def by_sitting(self) -> "History":
-        """One point a sitting, its mean: clampings of one sitting are not independent witnesses of a change."""
-        _, first, cell = np.unique(self.sitting, return_index=True, return_inverse=True)
-        count, order = np.bincount(cell), np.argsort(first)
-        first = first[order]
-        return History(
-            series=self.series,
-            swings=(np.bincount(cell, self.swings) / count)[order],
-            x=(np.bincount(cell, self.x) / count)[order],
-            dates=tuple(self.dates[i] for i in first),
-            sitting=self.sitting[first],
-            clamping=self.clamping[first],
-            step_um=self.step_um,
-            axis=self.axis,
-            worked=self.worked,
-            in_doubt=self.in_doubt,
-        )
+    @property
+    def dates(self) -> tuple[str, ...]:
+        """The day of each clamping."""
+        return tuple(times.day_of(at) for at in self.order.tolist())
 
     def written(self, place: float) -> str:
         """A place on the axis as it is told: a date, or a number of clampings."""
         if self.axis == WORK:
             return str(int(place))
         return datetime.date.fromordinal(min(int(place), datetime.date.max.toordinal())).isoformat()
+
+
+def by_sitting(histories: Sequence[History]) -> list[History]:
+    """One point a sitting, its mean: clampings of one sitting are not independent witnesses of a change.
+
+    The points of a history stand in the order of its first clampings.
+    """
+    if not histories:
+        return []
+    swings, x, order, sitting, clamping = (
+        np.concatenate([getattr(history, name) for history in histories])
+        for name in ("swings", "x", "order", "sitting", "clamping")
+    )
+    of = np.repeat(np.arange(len(histories)), [history.swings.size for history in histories])
+    cells = Grouping(of, sitting, len(histories))
+    first = np.empty(cells.size.size, dtype=np.int64)
+    first[cells.cell[::-1]] = np.arange(of.size)[::-1]
+    in_time = np.argsort(first)
+    means = [cells.sitting_means(values)[in_time] for values in (swings, x)]
+    firsts = [values[first[in_time]] for values in (order, sitting, clamping)]
+    ends = np.cumsum(cells.sittings).tolist()
+    return [
+        replace(
+            history,
+            swings=means[0][start:end],
+            x=means[1][start:end],
+            order=firsts[0][start:end],
+            sitting=firsts[1][start:end],
+            clamping=firsts[2][start:end],
+        )
+        for history, start, end in zip(histories, [0, *ends], ends, strict=False)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,22 +101,20 @@ class Measured:
     histories: tuple[History, ...]
 
 
-def read_histories(connection: sa.Connection, items: Sequence[int] | None, *, swings: bool = True) -> Measured:
-    """The histories that have clampings, of some items or of all, in the newest revision of each setup.
+def read_histories(known: Known, *, swings: bool = True) -> Measured:
+    """The histories that have clampings, in the newest revision of each setup.
 
     Without ``swings`` those of other characteristics.
     """
-    owned, setups = read_owned(connection, items), read_setups(connection)
+    owned, setups = known.owned, known.setups
     series = [
         one
-        for one in read_series(connection, items=items)
+        for one in known.series
         if (is_current(one, owned) if swings else _is_other(one, owned))
         and (not one.setup_id or one.revision == setups[one.setup_id].revision)
     ]
-    figures = read_figures(connection, None if items is None else [one.id for one in series])
-    used = _clampings_in_work(connection, items, owned)
-    found = [_history(one, figures, used.get(one.item_id, [])) for one in series]
-    return Measured(owned, setups, tuple(history for history in found if history is not None))
+    used = _clampings_in_work(known.connection, known.items, owned)
+    return Measured(owned, setups, tuple(_histories(series, known.figures, used)))
 
 
 def _is_other(one: Series, owned: dict[int, Owned]) -> bool:
@@ -101,26 +122,32 @@ def _is_other(one: Series, owned: dict[int, Owned]) -> bool:
     return item is not None and one.modification == item.modification and one.characteristic not in SWINGS
 
 
-def _history(one: Series, figures: Figures, used: Used) -> History | None:
-    start, end = np.searchsorted(figures.series, [one.id, one.id + 1])
-    if start == end:
-        return None
-    order = figures.order[start:end]
-    total = np.cumsum([0, *(count for _, count in used)])
-    in_work = total[np.searchsorted([at for at, _ in used], order, side="right")].astype(np.float64)
-    axis = WORK if np.unique(in_work).size >= _FEWEST_PLACES_IN_WORK else DATE
-    return History(
-        series=one,
-        swings=figures.value_um[start:end],
-        x=in_work if axis == WORK else np.array([_day_number(int(at)) for at in order]),
-        dates=tuple(times.day_of(int(at)) for at in order),
-        sitting=figures.sitting[start:end],
-        clamping=figures.clamping[start:end],
-        step_um=float(figures.step_um[start:end].min()),
-        axis=axis,
-        worked=int(total[-1]) if used else None,
-        in_doubt=bool(figures.in_doubt[start:end].any()),
-    )
+def _histories(series: Sequence[Series], figures: Figures, used: Mapping[int, Used]) -> Iterator[History]:
+    places = figures.places()
+    days = _day_numbers(figures.order)
+    for one in series:
+        if one.id in places:
+            here = places[one.id]
+            x, axis, noted = days[here], DATE, used.get(one.item_id)
+            total = [0]
+            if noted:
+                total = np.cumsum([0, *(count for _, count in noted)]).tolist()
+                place = np.searchsorted([at for at, _ in noted], figures.order[here], side="right")
+                in_work = np.array(total, dtype=np.float64)[place]
+                if np.unique(in_work).size >= _FEWEST_PLACES_IN_WORK:
+                    x, axis = in_work, WORK
+            yield History(
+                series=one,
+                swings=figures.value_um[here],
+                x=x,
+                order=figures.order[here],
+                sitting=figures.sitting[here],
+                clamping=figures.clamping[here],
+                step_um=float(figures.step_um[here].min()),
+                axis=axis,
+                worked=total[-1] if noted else None,
+                in_doubt=bool(figures.in_doubt[here].any()),
+            )
 
 
 def _clampings_in_work(
@@ -139,8 +166,11 @@ def _clampings_in_work(
     return {item_id: sorted(noted) for item_id, noted in found.items()}
 
 
-def _day_number(order: int) -> float:
-    digits = f"{order:014d}"
-    year, month, day = int(digits[:4]), max(int(digits[4:6]), 1), max(int(digits[6:8]), 1)
-    seconds = int(digits[8:10]) * 3600 + int(digits[10:12]) * 60 + int(digits[12:14])
-    return datetime.date(year, month, day).toordinal() + seconds / 86_400
+def _day_numbers(order: Ints) -> Floats:
+    """Days, as proleptic Gregorian ordinals, of times as ``times.order`` gives them; missing months and days are the
+    first."""
+    year, month, day = order // 10**10, np.maximum(order // 10**8 % 100, 1), np.maximum(order // 10**6 % 100, 1)
+    seconds = order // 10**4 % 100 * 3600 + order // 100 % 100 * 60 + order % 100
+    months = (12 * (year - 1970) + month - 1).astype("datetime64[M]")
+    days = months.astype("datetime64[D]").astype(np.int64) + _ORDINAL_OF_1970 + day - 1
+    return np.asarray(days + seconds / 86_400)

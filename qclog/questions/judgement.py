@@ -4,12 +4,13 @@ import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
+from math import isfinite, isnan
+from typing import Final
 
 import numpy as np
-import sqlalchemy as sa
 
-from qclog.logbook.figures import Figures, Series, count_left_out, read_eccentricities, read_figures, read_series
-from qclog.logbook.owned import Owned, read_setups
+from qclog.logbook.figures import Figures, Series, read_figures
+from qclog.logbook.owned import Owned
 from qclog.questions.alike import JAWS, before, is_current, label, others_alike, pools
 from qclog.questions.angled import angle_caveats
 from qclog.questions.codes import Caveat
@@ -26,6 +27,7 @@ from qclog.questions.groups import (
     eccentricity_of,
 )
 from qclog.questions.judging import Judged, judge
+from qclog.questions.known import Known
 from qclog.questions.limits import governing
 from qclog.questions.places import place_of
 from qclog.questions.values import (
@@ -38,8 +40,10 @@ from qclog.questions.values import (
     ROOT_SUM_OF_SQUARES,
     WORDS,
 )
-from qclog.statistics.bounds import Bounds, Method, verdict_confidence
-from qclog.statistics.conformity import Verdict, widen, widen_down
+from qclog.statistics.bounds import Method
+from qclog.statistics.conformity import Verdict
+
+_WORDS: Final = {int(verdict): word for verdict, word in WORDS.items()}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,83 +56,55 @@ class Judgement:
 
 
 def judgement_in(
-    connection: sa.Connection,
-    owned_items: dict[int, Owned],
-    items: Sequence[int] | None,
-    setup: str | None = None,
-    position: str | None = None,
-    *,
-    limit_um: float | None = None,
+    known: Known, setup: str | None = None, position: str | None = None, *, limit_um: float | None = None
 ) -> Judgement:
-    """The groups of some items as they are now or, with None, of all, and how they were judged."""
-    current = current_series(connection, owned_items, items, setup, position)
-    wanted = [one for one in current if is_current(one, owned_items)]
+    """The groups of items as they are now, and how they were judged."""
+    owned, connection = known.owned, known.connection
+    wanted = [one for one in known.current(setup, position) if is_current(one, owned)]
     alike: list[Series] = []
     theirs: dict[int, Owned] = {}
-    if items is None:
-        labels = {label(one, owned_items) for one in wanted if owned_items[one.item_id].kind == JAWS}
-        alike = before(read_series(connection), owned_items, labels) if labels else []
+    if known.items is None:
+        labels = {label(one, owned) for one in wanted if owned[one.item_id].kind == JAWS}
+        alike = before(known.series, owned, labels) if labels else []
     else:
-        alike, theirs = others_alike(connection, wanted, owned_items)
-    return _groups(connection, wanted + alike, len(wanted), owned_items | theirs, items is None, limit_um)
-
-
-def current_series(
-    connection: sa.Connection,
-    owned_items: dict[int, Owned],
-    items: Sequence[int] | None,
-    setup: str | None,
-    position: str | None,
-) -> list[Series]:
-    """The series of items as they are now, of swings and of plain values."""
-    return [
-        one
-        for one in read_series(connection, items=items)
-        if one.item_id in owned_items
-        and one.modification == owned_items[one.item_id].modification
-        and (setup is None or one.setup == setup)
-        and (position is None or one.position.casefold() == position.casefold())
-    ]
+        alike, theirs = others_alike(connection, wanted, owned)
+    return _groups(known, wanted + alike, len(wanted), owned | theirs, limit_um)
 
 
 def _groups(
-    connection: sa.Connection,
-    series: Sequence[Series],
-    wanted: int,
-    items: dict[int, Owned],
-    everything: bool,
-    limit_um: float | None,
+    known: Known, series: Sequence[Series], wanted: int, items: dict[int, Owned], limit_um: float | None
 ) -> Judgement:
     """The groups of the first ``wanted`` series that have clampings; the others only lend their repeat."""
-    chosen = None if everything else [one.id for one in series]
-    setups = read_setups(connection)
+    connection, setups = known.connection, known.setups
+    chosen = None if known.items is None else [one.id for one in series]
     limit, limit_from = governing(series, items, setups)
     if limit_um is not None:
         limit, limit_from = np.full(len(series), limit_um), [None] * len(series)
-    eccentricities, gauges = read_eccentricities(connection, chosen), read_gauges_of(connection)
+    gauges = read_gauges_of(connection)
 
     jaws = np.array([items[one.item_id].kind == JAWS for one in series], dtype=np.bool_)
 
     def judged_by(figures: Figures) -> Judged:
         lending = partial(pools, series, items)
-        return judge(series, figures, eccentricities, limit, gauges, lending, jaws)
+        return judge(series, figures, limit, gauges, lending, jaws)
 
-    figures = read_figures(connection, chosen)
+    figures = known.figures if chosen is None else read_figures(connection, chosen)
     judged = judged_by(figures)
     with_doubt = judged_by(read_figures(connection, chosen, also_in_doubt=True)) if figures.newest_left_out else judged
-    left_out = count_left_out(connection, chosen)
     angled = angle_caveats(connection, series[:wanted], judged.directed, setups)
+    told, counts = _Told(judged), judged.swings.clampings.tolist()
+    nowhere = np.isnan(limit).tolist()
     found = []
     for i, one in enumerate(series[:wanted]):
-        if judged.swings.clampings[i]:
+        if counts[i]:
             current = one.setup_id == 0 or one.revision == setups[one.setup_id].revision
             caveats = [*judged.caveats(i), *angled.get(i, ())]
-            caveats += _caveats(one, items[one.item_id], left_out.get(one.id, (0, 0)))
-            if np.isnan(limit[i]) and any(x.characteristic == one.characteristic for x in items[one.item_id].limits):
+            caveats += _caveats(one, items[one.item_id], figures.set_aside.get(one.id, (0, 0)))
+            if nowhere[i] and any(x.characteristic == one.characteristic for x in items[one.item_id].limits):
                 caveats.append(Caveat.LIMIT_ELSEWHERE)
             if not current:
                 caveats.append(Caveat.SETUP_CHANGED)
-            group = _group(one, judged, i, limit_from[i], current, tuple(caveats))
+            group = told.group(one, i, limit_from[i], current, tuple(caveats))
             if one.id in figures.newest_left_out:
                 group = _unless_contradicted(group, with_doubt.verdicts(i))
             found.append((one, group, i))
@@ -152,66 +128,83 @@ def _unless_contradicted(group: Group, with_doubt: tuple[int, int, int]) -> Grou
     )
 
 
-def _group(
-    one: Series, judged: Judged, i: int, limit_from: str | None, current: bool, caveats: tuple[Caveat, ...]
-) -> Group:
-    swings, shown, in_doubt = judged.swings, judged.shown(i), bool(judged.in_doubt[i])
-    told = [WORDS[Verdict(verdict)] for verdict in judged.verdicts(i)]
-    if not current:
-        told[1:] = [NO_LIMIT if told[0] == NO_LIMIT else CANNOT_TELL] * 2
-    more, holds_from = int(judged.directed.more_days[i]), float(judged.holds_from_um[i])
-    return Group(
-        **place_of(one)._asdict(),
-        clampings=int(swings.clampings[i]),
-        sittings=int(swings.sittings[i]),
-        tir_um=Swing(
-            mean=float(swings.mean_um[i]),
-            sd=float(swings.sd_um[i]) if swings.clampings[i] > 1 else None,
-            min=float(swings.min_um[i]),
-            max=float(swings.max_um[i]),
-            last=float(judged.last_um[i]),
-        ),
-        eccentricity=eccentricity_of(complex(judged.directed.mean[i])),
-        repeat_um=float(judged.directed.repeat_um[i]) or None,
-        next=Next(float(shown.median_um[i]), float(shown.p95_um[i]))
-        if np.isfinite(shown.p95_um[i]) and not in_doubt
-        else None,
-        bound=None if in_doubt else _bound(shown, i, from_vectors=bool(judged.directed.from_vectors[i])),
-        uncertainty_um=float(2 * judged.gauge.u_um[i]),
-        resolution_um=float(swings.resolution_um[i]),
-        limit_um=None if np.isnan(judged.limit_um[i]) else float(judged.limit_um[i]),
-        limit_from=limit_from,
-        as_read=told[0],
-        this_sitting=told[1],
-        next_clampings=told[2],
-        more_clampings=more if current and told[2] == CANNOT_TELL and more > 0 and not in_doubt else None,
-        caveats=caveats,
-        holds_from_um=holds_from if current and np.isfinite(holds_from) else None,
-        decision=_decision(judged, i) if told[2] in (HOLDS, DOES_NOT_HOLD) else None,
-    )
+class _Told:
+    """What was judged, as plain values: group by group nothing is left to compute."""
 
+    def __init__(self, judged: Judged) -> None:
+        swings, directed, shown = judged.swings, judged.directed, judged.shown()
+        self.judged, self.mean_vector = judged, directed.mean.tolist()
+        self.figures = list(
+            zip(
+                *(
+                    column.tolist()
+                    for column in (
+                        swings.clampings,
+                        swings.sittings,
+                        swings.mean_um,
+                        swings.sd_um,
+                        swings.min_um,
+                        swings.max_um,
+                        judged.last_um,
+                        directed.repeat_um,
+                        2 * judged.gauge.u_um,
+                        swings.resolution_um,
+                        judged.limit_um,
+                        judged.holds_from_um,
+                        directed.more_days,
+                        judged.in_doubt,
+                    )
+                ),
+                strict=True,
+            )
+        )
+        self.shown = [column.tolist() for column in (shown.median_um, shown.p95_um, shown.upper_um, shown.method)]
+        self.from_vectors, self.assumed = directed.from_vectors.tolist(), judged.gauge.assumed.tolist()
+        self.guard_um, self.centre_um = judged.gauge.guard_um.tolist(), directed.next_bounds.centre_um.tolist()
+        self.decided = [column.tolist() for column in judged.decided()]
 
-def _decision(judged: Judged, i: int) -> Decision:
-    """Of a group whose next clampings have a verdict."""
-    bounds, u = judged.directed.next_bounds, float(judged.gauge.u_um[i])
-    holds, linear = judged.verdicts(i)[2] == Verdict.HOLDS, bool(judged.gauge.assumed[i])
-    bound = float((bounds.upper_verdict_um if holds else bounds.lower_verdict_um)[i])
-    centre = float(bounds.centre_um[i])
-    return Decision(
-        confidence=verdict_confidence(int(judged.swings.clampings[i]), Method(bounds.method[i]), holds=holds),
-        bound_um=bound,
-        centre_um=centre,
-        guard_um=float(judged.gauge.guard_um[i]),
-        added=LINEAR if linear else ROOT_SUM_OF_SQUARES,
-        decides_um=float((widen if holds else widen_down)(bound, centre, u, linear)),
-    )
+    def group(self, one: Series, i: int, limit_from: str | None, current: bool, caveats: tuple[Caveat, ...]) -> Group:
+        n, sittings, mean, sd, least, most, last, repeat, u, step, limit, holds_from, more, in_doubt = self.figures[i]
+        told = [_WORDS[verdict] for verdict in self.judged.verdicts(i)]
+        if not current:
+            told[1:] = [NO_LIMIT if told[0] == NO_LIMIT else CANNOT_TELL] * 2
+        return Group(
+            **place_of(one)._asdict(),
+            clampings=n,
+            sittings=sittings,
+            tir_um=Swing(mean, sd if n > 1 else None, least, most, last),
+            eccentricity=eccentricity_of(self.mean_vector[i]),
+            repeat_um=repeat or None,
+            next=None if in_doubt else self._next(i),
+            bound=None if in_doubt else self._bound(i),
+            uncertainty_um=u,
+            resolution_um=step,
+            limit_um=None if isnan(limit) else limit,
+            limit_from=limit_from,
+            as_read=told[0],
+            this_sitting=told[1],
+            next_clampings=told[2],
+            more_clampings=more if current and told[2] == CANNOT_TELL and more > 0 and not in_doubt else None,
+            caveats=caveats,
+            holds_from_um=holds_from if current and isfinite(holds_from) else None,
+            decision=self._decision(i) if told[2] in (HOLDS, DOES_NOT_HOLD) else None,
+        )
 
+    def _next(self, i: int) -> Next | None:
+        median, p95, _, _ = (column[i] for column in self.shown)
+        return Next(median, p95) if isfinite(p95) else None
 
-def _bound(bounds: Bounds, i: int, *, from_vectors: bool) -> Bound | None:
-    if not np.isfinite(bounds.upper_um[i]):
-        return None
-    method = METHODS[Method(bounds.method[i])] + (VECTORS if from_vectors else "")
-    return Bound(float(bounds.upper_um[i]), CONTENT, CONFIDENCE, method)
+    def _bound(self, i: int) -> Bound | None:
+        _, _, upper, method = (column[i] for column in self.shown)
+        if not isfinite(upper):
+            return None
+        return Bound(upper, CONTENT, CONFIDENCE, METHODS[Method(method)] + (VECTORS if self.from_vectors[i] else ""))
+
+    def _decision(self, i: int) -> Decision:
+        """Of a group whose next clampings have a verdict."""
+        confidence, bound, decides = (column[i] for column in self.decided)
+        added = LINEAR if self.assumed[i] else ROOT_SUM_OF_SQUARES
+        return Decision(confidence, bound, self.centre_um[i], self.guard_um[i], added, decides)
 
 
 def _caveats(one: Series, item: Owned, left_out: tuple[int, int]) -> list[Caveat]:

@@ -1,6 +1,6 @@
 """Holding many groups of swings against their limits at once: arrays in, arrays out."""
 
-import statistics
+import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -8,12 +8,18 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from qclog.logbook.figures import Eccentricities, Figures, Series, vectors_of
+from qclog.logbook.figures import Figures, Series
 from qclog.questions.codes import Caveat
 from qclog.questions.directions import Clampings, Directed, judge_directions
 from qclog.questions.gauging import GaugeOfGroups, Gauges
-from qclog.statistics.bounds import Bounds, Method, bounds_next_clampings, bounds_within_sitting
-from qclog.statistics.conformity import Verdict, as_read, verdicts, widen
+from qclog.statistics.bounds import (
+    Bounds,
+    Method,
+    bounds_next_clampings,
+    bounds_within_sitting,
+    verdict_confidence,
+)
+from qclog.statistics.conformity import Verdict, as_read, verdicts, widen, widen_down
 from qclog.statistics.forecast import NEVER, bounds_to_come, more_clampings, vector_bounds_to_come
 from qclog.statistics.pooled_repeat import lean_on_others
 from qclog.statistics.swings import SwingGroups, group_swings, shop_scatter
@@ -54,10 +60,23 @@ class Judged:
         as_it_was, here, following = self._told
         return int(as_it_was[i]), int(here[i]), int(following[i])
 
-    def shown(self, i: int) -> Bounds:
+    def shown(self) -> Bounds:
         """The bounds to show: for the next clampings, or where nothing can be said of them for this sitting."""
-        directed = self.directed
-        return directed.here_bounds if directed.next_bounds.method[i] == Method.NONE else directed.next_bounds
+        here, following = self.directed.here_bounds, self.directed.next_bounds
+        untold = following.method == Method.NONE
+        return Bounds(
+            *(np.where(untold, getattr(here, f.name), getattr(following, f.name)) for f in dataclasses.fields(Bounds))
+        )
+
+    def decided(self) -> tuple[Floats, Floats, Floats]:
+        """How the verdicts on the next clampings were reached (G,): the confidence they ask for, the bound at it, and
+        that bound with what the gauge adds. Of use where there is such a verdict."""
+        bounds, u, linear = self.directed.next_bounds, self.gauge.u_um, self.gauge.assumed
+        holds = self._told[2] == Verdict.HOLDS
+        bound = np.where(holds, bounds.upper_verdict_um, bounds.lower_verdict_um)
+        up, down = (widens(bound, bounds.centre_um, u, linear) for widens in (widen, widen_down))
+        confidence = verdict_confidence(self.swings.clampings, bounds.method, holds=holds)
+        return confidence, bound, np.where(holds, up, down)
 
     def holds_from_with(self, days: Sequence[int | None]) -> Floats:
         """The least limit (G, D) that the next clampings would be found to hold with one more clamping on each of so
@@ -80,7 +99,6 @@ class Judged:
 def judge(
     series: Sequence[Series],
     figures: Figures,
-    eccentricities: Eccentricities,
     limit_um: Floats,
     gauges: Gauges,
     pools: Callable[[Ints], Ints],
@@ -109,10 +127,9 @@ def judge(
 
     gauge = gauges.of_groups(group, gauging, order, swings.mean_um, resolution)
     worth_a_lower_limit = np.where(gauge.assumed, limit_um + gauge.guard_um, limit_um)
-    vector, within_rad = vectors_of(figures, eccentricities)
     few = lean_on_others(bounds_within_sitting(here), here, swings, pool, jaws & ~in_doubt)
     directed = judge_directions(
-        Clampings(group, sitting, value, vector[rows], within_rad[rows]),
+        Clampings(group, sitting, value, figures.vector[rows], figures.within_rad[rows]),
         latest,
         next_bounds=bounds_next_clampings(swings, shop_scatter(swings, pool) if count else None, worth_a_lower_limit),
         here_bounds=few,
@@ -212,9 +229,13 @@ def _two_groups(group: Ints, value: Floats, swings: SwingGroups) -> Bools:
     by_value = np.lexsort((value, group))
     start = np.cumsum(swings.clampings) - swings.clampings
     gap = np.diff(value[by_value])
-    for i in np.flatnonzero(swings.clampings >= _TWO_GROUPS_FROM):
-        gaps, step = gap[start[i] : start[i] + swings.clampings[i] - 1], float(swings.resolution_um[i])
-        at = int(np.argmax(gaps[1:-1])) + 1
-        usual = _TWO_GROUPS_GAP * max(statistics.median(gaps.tolist()), step)
-        found[i] = gaps[at] > max(usual, float(gaps[:at].sum()), float(gaps[at + 1 :].sum()))
+    for n in np.unique(swings.clampings[swings.clampings >= _TWO_GROUPS_FROM]):
+        alike = np.flatnonzero(swings.clampings == n)
+        gaps = gap[start[alike, None] + np.arange(n - 1)]
+        usual = _TWO_GROUPS_GAP * np.maximum(np.median(gaps, axis=-1), swings.resolution_um[alike])
+        widest = np.argmax(gaps[:, 1:-1], axis=-1) + 1
+        for at in np.unique(widest):
+            here, rows = gaps[widest == at], widest == at
+            aside = np.maximum(here[:, :at].sum(axis=-1), here[:, at + 1 :].sum(axis=-1))
+            found[alike[rows]] = here[:, at] > np.maximum(usual[rows], aside)
     return found

@@ -11,14 +11,15 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-import sqlalchemy as sa
 
-from qclog.characteristics import SIZE_FROM_PM, known
-from qclog.logbook.figures import Figures, Series, count_left_out, read_figures
+from qclog.characteristics import SIZE_FROM_PM
+from qclog.characteristics import known as known_characteristic
+from qclog.logbook.figures import Figures, Series, read_figures
 from qclog.logbook.owned import Owned, OwnedSetup
 from qclog.logbook.told_by_pins import read_value_ends
 from qclog.questions.codes import Caveat
 from qclog.questions.gauging import GaugeOfGroups, Gauges, read_gauges_of
+from qclog.questions.known import Known
 from qclog.questions.limits import governing_values
 from qclog.questions.places import place_of
 from qclog.questions.values import (
@@ -84,24 +85,20 @@ class _Rows:
         return bool((self.low < self.high).any())
 
 
-def value_groups(
-    connection: sa.Connection,
-    series: Sequence[Series],
-    items: Mapping[int, Owned],
-    setups: Mapping[int, OwnedSetup],
-) -> list[tuple[Series, ValueGroup]]:
+def value_groups(known: Known, series: Sequence[Series]) -> list[tuple[Series, ValueGroup]]:
     """The groups of those series that are plain values and have readings."""
+    connection, items, setups = known.connection, known.owned, known.setups
     plain = [one for one in series if one.characteristic not in SWINGS]
     if not plain:
         return []
     ids = [one.id for one in plain]
     figures, gauges = read_figures(connection, ids), read_gauges_of(connection)
-    ends, left_out = read_value_ends(connection, ids), count_left_out(connection, ids)
-    found = _judged(plain, figures, ends, items, setups, gauges, left_out)
+    ends = read_value_ends(connection, ids)
+    found = _judged(plain, figures, ends, items, setups, gauges)
     if not figures.newest_left_out:
         return found
     everything = read_figures(connection, ids, also_in_doubt=True)
-    told = {one.id: group for one, group in _judged(plain, everything, ends, items, setups, gauges, left_out)}
+    told = {one.id: group for one, group in _judged(plain, everything, ends, items, setups, gauges)}
     return [
         (one, _unless_contradicted(group, told[one.id]) if one.id in figures.newest_left_out else group)
         for one, group in found
@@ -115,7 +112,6 @@ def _judged(
     items: Mapping[int, Owned],
     setups: Mapping[int, OwnedSetup],
     gauges: Gauges,
-    left_out: Mapping[int, tuple[int, int]],
 ) -> list[tuple[Series, ValueGroup]]:
     place = {one.id: i for i, one in enumerate(plain)}
     group = np.array([place[int(i)] for i in figures.series], dtype=np.int64)
@@ -128,9 +124,9 @@ def _judged(
             caveats = gauge.caveats(i)
             if one.id in figures.left_out:
                 caveats.append(Caveat.IN_DOUBT_LEFT_OUT)
-            if left_out.get(one.id, (0, 0))[0]:
+            if figures.set_aside.get(one.id, (0, 0))[0]:
                 caveats.append(Caveat.RECALLED_LEFT_OUT)
-            u = float(gauge.u_um[i]) * _OF_TWO.get(known(one.characteristic).joined, 1.0)
+            u = float(gauge.u_um[i]) * _OF_TWO.get(known_characteristic(one.characteristic).joined, 1.0)
             found.append((one, _group(one, read, u, bool(gauge.assumed[i]), items, setups, caveats)))
     return found
 
@@ -161,7 +157,7 @@ def _gauge(
         read = rows[one.id]
         if read is not None:
             largest[i], step[i], pins[i] = np.abs((read.low, read.high)).max(), read.step_um, read.by_pins
-    joined = np.array([bool(known(one.characteristic).joined) for one in plain])
+    joined = np.array([bool(known_characteristic(one.characteristic).joined) for one in plain])
     size = joined | (largest >= _SIZE_UM)
     difference = np.where(size, 0.0, largest)
 
@@ -197,7 +193,12 @@ def _group(
         told = [verdict if verdict == Verdict.NO_LIMIT else Verdict.CANNOT_TELL for verdict in told]
     sittings, n = len(np.unique(read.sitting)), read.low.size
     more = NEVER
-    if current and told[2] == Verdict.CANNOT_TELL and not read.in_doubt and not known(one.characteristic).once:
+    if (
+        current
+        and told[2] == Verdict.CANNOT_TELL
+        and not read.in_doubt
+        and not known_characteristic(one.characteristic).once
+    ):
         more = _more_readings(read, following, limits, u_um)
         if more == NEVER:
             caveats.append(Caveat.MORE_WILL_NOT_TELL)
@@ -239,7 +240,7 @@ def _decision(
         return EndsOf(low if isfinite(limits[0]) else None, high if isfinite(limits[1]) else None)
 
     return DecisionBetween(
-        confidence=verdict_confidence(n, bounds.method, holds=holds),
+        confidence=float(verdict_confidence(n, bounds.method, holds=holds)),
         bounds_um=where_limited(ends.low, ends.high),
         centre_um=bounds.centre,
         guard_um=float(guard_band(u_um)),
@@ -252,7 +253,7 @@ def _room(one: Series, limits: tuple[float, float]) -> float:
     """How far the limits leave a value to either side, µm; infinite where only one side is limited."""
     if all(map(isfinite, limits)):
         return (limits[1] - limits[0]) / 2
-    return limits[1] if known(one.characteristic).alone == "upper" and isfinite(limits[1]) else inf
+    return limits[1] if known_characteristic(one.characteristic).alone == "upper" and isfinite(limits[1]) else inf
 
 
 def _verdict(bounds: ValueBounds, limits: tuple[float, float], u_um: float, assumed: bool) -> Verdict:
@@ -304,7 +305,7 @@ def _codes(
             Caveat.ROUGH_BOUND: n >= _FEW and (sittings == 2 or n == _FEW),
             Caveat.RESOLUTION_FLOOR: floor,
             Caveat.BY_PINS: read.by_pins,
-            Caveat.KEPT_TOGETHER: bool(known(one.characteristic).joined),
+            Caveat.KEPT_TOGETHER: bool(known_characteristic(one.characteristic).joined),
             Caveat.LOOKED_AGAIN: n > _FEW and told[2] in (Verdict.HOLDS, Verdict.DOES_NOT_HOLD),
             Caveat.LIMIT_ELSEWHERE: elsewhere,
             Caveat.SETUP_CHANGED: not current,

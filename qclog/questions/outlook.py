@@ -1,5 +1,6 @@
 """What lies ahead of a place: whether it holds its limit, when it no longer will, and what it is good for then."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -14,6 +15,7 @@ from qclog.questions.values import DOES_NOT_HOLD, HOLDS
 from qclog.statistics import retirement
 from qclog.statistics.conformity import widen
 from qclog.statistics.crossing import crossing
+from qclog.statistics.many import each, together
 
 _ROUND_LIMITS_UM: Final = (3, 5, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
 
@@ -57,8 +59,8 @@ def held(changes: Changes, group: Group) -> Sign:
     if group.limit_um is None:
         return Sign.NO_LIMIT
     told = {HOLDS: Sign.HOLDS, DOES_NOT_HOLD: Sign.DOES_NOT_HOLD}.get(group.next_clampings)
-    if changes.drift is not None:
-        limits = retirement.drift_limits(changes.drift, next_check(changes))
+    limits = changes.limits_ahead
+    if limits is not None:
         decided = retirement.decide(
             limits.upper_um, limits.lower_um, limits.centre_um, group.limit_um, _u_um(group), _assumed(group)
         )
@@ -79,12 +81,6 @@ def _assumed(group: Group) -> bool:
     return bool({Caveat.INSTRUMENT_UNKNOWN, Caveat.INSTRUMENT_UNCALIBRATED}.intersection(group.caveats))
 
 
-def next_check(changes: Changes) -> float:
-    """Where the next check will be: as far on as the checks so far lie apart."""
-    places = np.unique(changes.points.x)
-    return float(places[-1] + (places[-1] - places[0]) / max(places.size - 1, 1))
-
-
 def rhythm(points: History) -> Rhythm | None:
     """How often a place was read; None for fewer than four gaps, and for usual ones below a week: that is one job."""
     whole = {day for day in points.dates if not day.endswith("-00")}
@@ -94,31 +90,39 @@ def rhythm(points: History) -> Rhythm | None:
     return Rhythm(float(np.median(gaps)), int(gaps.max()))
 
 
-def crosses(changes: Changes, limit_um: float | None) -> Crosses | None:
-    """When the limit will be crossed: the early end always, the rest only with a drift, nothing too far ahead."""
-    history = changes.history
-    if changes.line is None or limit_um is None:
-        return None
-    found = crossing(changes.line, history.x, limit_um=limit_um)
-
-    def within(place: float | None) -> str | None:
-        return None if place is None or place > found.horizon or changes.drift is None else history.written(place)
-
-    early = found.horizon if found.early is None else min(found.early, found.horizon)
-    return Crosses(
-        early=history.written(early),
-        median=within(found.median),
-        late=within(found.late),
-        now=early <= found.now,
-        horizon=history.written(found.horizon),
-    )
+def crosses(changes: Sequence[Changes], limits_um: Sequence[float | None]) -> list[Crosses | None]:
+    """When each will cross its limit: the early end always, the rest only with a drift, nothing too far ahead."""
+    found: list[Crosses | None] = [None] * len(changes)
+    told = [
+        (i, change.history, change.line, limit_um)
+        for i, (change, limit_um) in enumerate(zip(changes, limits_um, strict=True))
+        if change.line is not None and limit_um is not None
+    ]
+    if not told:
+        return found
+    which, histories, lines, limits = zip(*told, strict=True)
+    ends = np.array([(history.x.min(), history.x.max()) for history in histories])
+    crossed = each(crossing(together(lines), ends, limit_um=limits))
+    for i, history, one in zip(which, histories, crossed, strict=True):
+        early, drifts = min(one.early, one.horizon), changes[i].drift is not None
+        median, late = (
+            history.written(place) if drifts and place <= one.horizon else None for place in (one.median, one.late)
+        )
+        found[i] = Crosses(
+            early=history.written(early),
+            median=median,
+            late=late,
+            now=bool(early <= one.now),
+            horizon=history.written(one.horizon),
+        )
+    return found
 
 
 def good_for(changes: Changes, group: Group) -> float | None:
     """The smallest round limit above its own that it would still be found to hold."""
     needed = group.holds_from_um
-    if changes.drift is not None:
-        limits = retirement.drift_limits(changes.drift, next_check(changes))
+    limits = changes.limits_ahead
+    if limits is not None:
         needed = float(widen(limits.upper_um, limits.centre_um, _u_um(group), _assumed(group)))
     if group.limit_um is None or needed is None:
         return None

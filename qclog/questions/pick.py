@@ -24,7 +24,8 @@ from qclog.questions.fitting import LeftOut, Part, bore_refuses, takes_part, unf
 from qclog.questions.foreseen import Foreseen, at_distance, at_other_place
 from qclog.questions.groups import VECTORS, Group, waits_for_doubt
 from qclog.questions.histories import read_histories
-from qclog.questions.outlook import held, next_check
+from qclog.questions.known import Known
+from qclog.questions.outlook import held
 from qclog.questions.places import Place, place_of
 from qclog.questions.read_places import Read, shop_of
 from qclog.questions.stock import Stock, Where, married_to
@@ -111,10 +112,11 @@ def _assessed(stock: Stock, able: Sequence[Owned]) -> list[tuple[Owned, Answer, 
     ids = [item.id for item in able]
     if not ids:
         return []
-    answers = answers_in(stock.connection, ids, limit_um=stock.part.runout_um)
+    known = Known(stock.connection, ids)
+    answers = answers_in(known, limit_um=stock.part.runout_um)
     by_item = {answer.item: answer for answer in answers if answer.item}
     changes: _ChangesAt = {}
-    for found in changes_of(read_histories(stock.connection, ids).histories):
+    for found in changes_of(read_histories(known).histories):
         changes[place_of(found.history.series)] = found
     return [(item, by_item[item.code], changes) for item in able]
 
@@ -214,7 +216,7 @@ def _measured(stock: Stock, item: Owned, group: Group, changes: _ChangesAt) -> C
     if drift is not None:
         from qclog.statistics.crossing import exceedance_at, prediction_bound
 
-        ahead = next_check(change)
+        ahead = change.next_check
         found["chance"] = 1.0 - float(exceedance_at(drift, ahead, limit))
         found["median_um"], found["p95_um"] = float(drift.at(ahead)), float(prediction_bound(drift, ahead))
     elif group.bound is not None and group.next is not None:
@@ -286,7 +288,8 @@ def _foreseen(stock: Stock, item: Owned, where: Where, foreseen: Foreseen) -> Ch
 
 def _to_make(stock: Stock, *, now: bool) -> ToMake:
     worn: dict[str, set[str]] = defaultdict(set)
-    for advice in advice_in(stock.connection, None, answers_in(stock.connection, None)):
+    known = Known(stock.connection)
+    for advice in advice_in(known, answers_in(known)):
         worn[advice.item].add(advice.decision)
     spare = {
         item.id

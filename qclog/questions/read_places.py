@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 import sqlalchemy as sa
 
-from qclog.logbook.figures import Series, read_eccentricities, read_figures, read_series, vectors_of
+from qclog.logbook.figures import Figures, Series, read_series
 from qclog.logbook.owned import Owned, OwnedSetup
 from qclog.questions.alike import is_current, pools
 from qclog.records import RUNOUT
@@ -45,7 +45,7 @@ class Read:
     @property
     def floor_um(self) -> float:
         """The least scatter per axis of a vector: half a swing's rounding."""
-        return rounding_sd(self.step_um / 2.0)
+        return float(rounding_sd(self.step_um / 2.0))
 
     @property
     def directed(self) -> bool:
@@ -54,7 +54,7 @@ class Read:
 
 
 def read_places(
-    connection: sa.Connection, owned: Mapping[int, Owned], setups: Mapping[int, OwnedSetup]
+    connection: sa.Connection, owned: Mapping[int, Owned], setups: Mapping[int, OwnedSetup], figures: Figures
 ) -> dict[int, Read]:
     """By the id of the series; nothing that is in doubt. A direction read by eye counts as none."""
     series = [
@@ -65,9 +65,8 @@ def read_places(
         and one.setup_id
         and one.revision == setups[one.setup_id].revision
     ]
-    figures = read_figures(connection)
-    vectors, within = vectors_of(figures, read_eccentricities(connection))
-    vectors = np.where(within > 0.0, np.nan, figures.value_um / 2.0 * np.exp(1j * np.angle(vectors)))
+    vectors = figures.value_um / 2.0 * np.exp(1j * np.angle(figures.vector))
+    vectors = np.where(figures.within_rad > 0.0, np.nan, vectors)
     found = {}
     for one in series:
         start, end = np.searchsorted(figures.series, [one.id, one.id + 1])

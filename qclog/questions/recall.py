@@ -26,6 +26,7 @@ from qclog.questions.assess import Answer as Assessed
 from qclog.questions.assess import answers_in
 from qclog.questions.codes import NextStep
 from qclog.questions.groups import Group
+from qclog.questions.known import Known
 from qclog.questions.places import AtPlace, place_of
 from qclog.questions.places import Place as There
 from qclog.questions.values import CANNOT_TELL, HOLDS, NO_LIMIT, Limits, ValueGroup
@@ -294,10 +295,10 @@ def _past(connection: sa.Connection, series: Iterable[Series]) -> dict[_Era, set
 def _told(replay: Replay, eras: dict[_Era, set[_Key]]) -> _Told:
     """What is told of every place as it is, and of some as they were."""
     with replay.store.reading() as connection:
-        told = _by_key(answers_in(connection, None))
+        told = _by_key(answers_in(Known(connection)))
     for era, keys in eras.items():
         with replay.before_later_work(*era) as connection:
-            then = _by_key(answers_in(connection, [era.item_id]))
+            then = _by_key(answers_in(Known(connection, [era.item_id])))
         told |= {key: then[key] for key in keys if key in then}
     return told
 

@@ -13,7 +13,7 @@ import numpy as np
 import sqlalchemy as sa
 
 from qclog.errors import UsageError
-from qclog.logbook.figures import Eccentricities, key_of, read_eccentricities
+from qclog.logbook.figures import read_figures
 from qclog.questions.codes import ByCost
 from qclog.questions.histories import WORK, History
 from qclog.statistics.bounds import exceedance
@@ -124,15 +124,14 @@ def _chance_of_swings(history: History, limit_um: float) -> float:
 
 def _chance(connection: sa.Connection, history: History, limit_um: float) -> float:
     """The chance from vectors; every clamping has one."""
-    known: Eccentricities = read_eccentricities(connection, [history.series.id])
-    at = np.searchsorted(known.key, key_of(np.full(history.clamping.size, history.series.id), history.clamping))
+    figures = read_figures(connection, [history.series.id])  # the clampings of the history, in their order
     groups = group_vectors(
-        known.vector[at],
+        figures.vector,
         history.swings,
-        np.zeros(at.size, int),
+        np.zeros(history.swings.size, int),
         history.sitting,
         groups=1,
         resolution_um=history.step_um,
-        eye_within_rad=known.within_rad[at],
+        eye_within_rad=figures.within_rad,
     )
     return float(vector_exceedance(groups, limit_um)[0])

@@ -15,7 +15,7 @@ import numpy as np
 import sqlalchemy as sa
 
 from qclog.logbook.engine import Store
-from qclog.logbook.figures import Series, key_of, read_eccentricities, read_figures, read_series
+from qclog.logbook.figures import Series, read_figures, read_series
 from qclog.logbook.last_given import last_in_setup
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.trials import same_bodies
@@ -221,12 +221,11 @@ def _as_chains(clocked: Iterable[Series], clampings: dict[int, list[_Clamping]])
 
 def _clampings(connection: sa.Connection, series: dict[int, Series]) -> dict[int, list[_Clamping]]:
     """The clampings of some series that have an eccentricity, by the series."""
-    figures, found = read_figures(connection, list(series)), read_eccentricities(connection, list(series))
-    row_of = {key: row for row, key in enumerate(key_of(figures.series, figures.clamping).tolist())}
+    figures = read_figures(connection, list(series))
     clampings: dict[int, list[_Clamping]] = defaultdict(list)
-    for key, vector, within in zip(found.key.tolist(), found.vector.tolist(), found.within_rad.tolist(), strict=True):
-        row = row_of.get(key)
-        if row is None:  # in doubt, and left out
+    for row in np.lexsort((figures.clamping, figures.series)).tolist():
+        vector, within = complex(figures.vector[row]), float(figures.within_rad[row])
+        if np.isnan(vector):
             continue
         one = series[int(figures.series[row])]
         rounding, by_eye = rounding_sd(float(figures.step_um[row])), abs(vector) * within / 3**0.5

@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from qclog.errors import NotFoundError, UsageError
 from qclog.logbook import evidence
 from qclog.logbook.exchange.export import readings_of_series
-from qclog.logbook.figures import Series, count_left_out, read_laid_out, read_series
+from qclog.logbook.figures import Series, read_figures, read_laid_out, read_series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned, read_setups
 from qclog.logbook.told_by_pins import read_value_ends
@@ -20,6 +20,7 @@ from qclog.questions import stated
 from qclog.questions.assess import answers_in
 from qclog.questions.codes import LOCKING, Caveat, NotForIssue
 from qclog.questions.groups import Group
+from qclog.questions.known import Known
 from qclog.questions.labelled import SCRAP
 from qclog.questions.limits import governing_limit, stated_limits
 from qclog.questions.places import place_of
@@ -96,7 +97,7 @@ def prepare_series(connection: sa.Connection, one: Series) -> Prepared | None:
 
 def _groups(connection: sa.Connection, item_id: int) -> list[AnyGroup]:
     """All that was measured of an item as it is now, its swings first."""
-    answers = [answer for answer in answers_in(connection, [item_id]) if answer.item]
+    answers = [answer for answer in answers_in(Known(connection, [item_id])) if answer.item]
     found: list[AnyGroup] = []
     for answer in answers:
         found += [*answer.groups, *answer.values]
@@ -159,7 +160,7 @@ def _prepared(connection: sa.Connection, register: Register, item: Owned, one: S
     reads = evidence.read_clampings_of(connection, counting, one)
     readings = readings_of_series(connection, one, set(counting))
     indicators = stated.indicators(connection, register, reads)
-    left_out = count_left_out(connection, [one.id]).get(one.id, (0, 0))
+    left_out = read_figures(connection, [one.id]).set_aside.get(one.id, (0, 0))
     work = evidence.read_work(connection, item.id, item.modification)
     setup = read_setups(connection).get(one.setup_id)
     bodies = {"item": item.id, "setup": one.setup_id}

@@ -7,7 +7,7 @@ import numpy as np
 import sqlalchemy as sa
 
 from qclog.logbook.custody import read_out
-from qclog.logbook.figures import read_newest
+from qclog.logbook.figures import read_figures, read_newest
 from qclog.logbook.lookup import Register
 from qclog.logbook.noting import read_noted
 from qclog.logbook.owned import Owned, read_kept_gauges, read_owned, read_parts, read_setups
@@ -35,10 +35,11 @@ class Stock:
         self.owned, self.setups = read_owned(connection), read_setups(connection)
         self.by_code = {setup.code: setup for setup in self.setups.values()}
         self.out = read_out(connection)
-        self.reads = read_places(connection, self.owned, self.setups)
+        figures = read_figures(connection)
+        self.reads = read_places(connection, self.owned, self.setups, figures)
         mounted = {out.setup for out in self.out.values() if out.setup}
         self.ready = standing(self.by_code, read_parts(connection), mounted)
-        self._newest, self._torques = read_newest(connection), read_torques(connection)
+        self._newest, self._torques = read_newest(connection, figures), read_torques(connection)
         self._gauges, self._noted = read_kept_gauges(connection), read_noted(connection)
         self._pins = frozenset(pin.text.casefold() for pin in Register(connection).names("pin"))
 

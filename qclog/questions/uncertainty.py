@@ -15,10 +15,11 @@ import sqlalchemy as sa
 
 from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
-from qclog.logbook.owned import read_kept_gauges, read_owned
+from qclog.logbook.owned import read_kept_gauges
 from qclog.questions.codes import Caveat, Source
 from qclog.questions.groups import Group
 from qclog.questions.judgement import Judgement, judgement_in
+from qclog.questions.known import Known
 from qclog.questions.places import AtPlace
 from qclog.statistics.bounds import Method
 from qclog.statistics.uncertainty import Budget, Contribution, smallest_provable_limit
@@ -123,8 +124,9 @@ def uncertainty(
         items = [register.need(code, "item").id for code in dict.fromkeys(codes)]
         if setup is not None:
             setup = register.need(setup, "setup").text
-        owned = read_owned(connection, items)
-        judgement = judgement_in(connection, owned, items, setup, position)
+        known = Known(connection, items)
+        owned = known.owned
+        judgement = judgement_in(known, setup, position)
         named = _codes(connection)
     places: dict[int, list[Place]] = {}
     to_come = judgement.judged.holds_from_with(DAYS)

@@ -21,7 +21,8 @@ from qclog.questions.changes import Changes, Tested, changes_of
 from qclog.questions.codes import PUT_AWAY, ByCost, Caveat, Sign, Worth
 from qclog.questions.groups import VECTORS, Group
 from qclog.questions.histories import DATE, WORK, read_histories
-from qclog.questions.outlook import Crosses, Rhythm, crosses, good_for, held, next_check, rhythm
+from qclog.questions.known import Known
+from qclog.questions.outlook import Crosses, Rhythm, crosses, good_for, held, rhythm
 from qclog.questions.places import AtPlace, place_of
 from qclog.questions.replacing import Costs, Replacing, replacing
 from qclog.statistics.trend import CONFIDENCE
@@ -115,31 +116,37 @@ def wear(store: Store, codes: Sequence[str] = (), costs: Costs | None = None) ->
     with store.reading() as connection:
         register = Register(connection)
         items = [register.need(code, "item").id for code in codes] or None
-        return advice_in(connection, items, answers_in(connection, items), costs)
+        known = Known(connection, items)
+        return advice_in(known, answers_in(known), costs)
 
 
-def advice_in(
-    connection: sa.Connection, items: Sequence[int] | None, assessed: Iterable[Assessed], costs: Costs | None = None
-) -> list[Answer]:
-    """What ``wear`` answers about some items or, with None, about all, as they were ``assessed``; within a transaction.
+def advice_in(known: Known, assessed: Iterable[Assessed], costs: Costs | None = None) -> list[Answer]:
+    """What ``wear`` answers about items as they were ``assessed``.
 
     A drawer's list leaves out what a person decided not to use any more; asked for by name it is answered.
     """
-    measured = read_histories(connection, items)
+    connection, items = known.connection, known.items
+    measured = read_histories(known)
     slips = _slips(connection, items)
     groups = {group.place: group for answer in assessed if answer.item for group in answer.groups}
-    drafts = []
-    for changes in changes_of(measured.histories):
+    kept = [
+        changes
+        for changes in changes_of(measured.histories)
+        if items is not None or measured.items[changes.history.series.item_id].state not in PUT_AWAY
+    ]
+    at = [groups[place_of(changes.history.series)] for changes in kept]
+    crossed = crosses(kept, [group.limit_um for group in at])
+    told = iter(marks([test for changes in kept for test in changes.tests]))
+    found = []
+    for changes, group, crossing in zip(kept, at, crossed, strict=True):
         one = changes.history.series
-        if items is None and measured.items[one.item_id].state in PUT_AWAY:
-            continue
         seen = _seen(measured.items[one.item_id].findings, slips.get(one.item_id, 0))
-        group = groups[place_of(one)]
-        draft = _answer(changes, group, seen)
+        tests = tuple(test.marked(next(told)) for test in changes.tests)
+        answer = _answer(changes, group, seen, crossing, tests)
         if costs is not None:
-            draft = dataclasses.replace(draft, cost=_cost(connection, draft, changes, group, seen, costs))
-        drafts.append(draft)
-    return _marked(drafts)
+            answer = dataclasses.replace(answer, cost=_cost(connection, answer, changes, group, seen, costs))
+        found.append(answer)
+    return found
 
 
 def document(answers: Iterable[Answer]) -> dict[str, Any]:
@@ -162,7 +169,9 @@ def gate(answers: Iterable[Answer]) -> int:
     return 1 if RETIRE in told else 8 if WATCH in told or not told else 0
 
 
-def _answer(changes: Changes, group: Group, seen: list[Sign]) -> Answer:
+def _answer(
+    changes: Changes, group: Group, seen: list[Sign], crossed: Crosses | None, tests: tuple[Tested, ...]
+) -> Answer:
     history, trended, drift, step = changes.history, changes.trend, changes.drift, changes.step
     limit = held(changes, group)
     signs = [*seen, limit, *changes.signs]
@@ -172,6 +181,7 @@ def _answer(changes: Changes, group: Group, seen: list[Sign]) -> Answer:
         signs = [sign for sign in signs if sign not in _ALL_WELL]
     decision = RETIRE if _RETIRING.intersection(signs) else KEEP if set(signs) <= _ALL_WELL else WATCH
     past_only = limit == Sign.DOES_NOT_HOLD and not _RETIRING.intersection(seen)
+    hints = {test.sign for test in tests if test.mark == Worth.SINGLE_HINT}
     caveats = [code for code in group.caveats if code not in _NOT_OF_WEAR]
     if changes.more_days and not history.in_doubt:
         caveats.append(Caveat.FEW_DAYS)
@@ -189,30 +199,19 @@ def _answer(changes: Changes, group: Group, seen: list[Sign]) -> Answer:
         trend=None if trended is None else _told_trend(trended, history.axis),
         step=Step(changes.points.dates[step.before], step.change_um) if step is not None and step.proven else None,
         signal=changes.signal,
-        crosses=crosses(changes, group.limit_um),
-        next_check=None if changes.line is None else history.written(next_check(changes)),
+        crosses=crossed,
+        next_check=None if changes.line is None else history.written(changes.next_check),
         rhythm=rhythm(changes.points),
-        tests=changes.tests,
+        tests=tests,
         decision=decision,
         because=tuple(signs),
-        single_hint=False,
+        single_hint=bool(hints) and hints >= set(signs),
         more_days=0 if history.in_doubt else changes.more_days,
         more_clampings=group.more_clampings if drift is None else None,
         good_for_um=good_for(changes, group) if past_only else None,
         cost=None,
         caveats=tuple(caveats),
     )
-
-
-def _marked(drafts: Sequence[Answer]) -> list[Answer]:
-    """The answers with the marks of their tests, which depend on how many were made."""
-    told = iter(marks([test for draft in drafts for test in draft.tests]))
-    found = []
-    for draft in drafts:
-        tests = tuple(dataclasses.replace(test, mark=next(told)) for test in draft.tests)
-        hints = {test.sign for test in tests if test.mark == Worth.SINGLE_HINT}
-        found.append(dataclasses.replace(draft, tests=tests, single_hint=bool(hints) and hints >= set(draft.because)))
-    return found
 
 
 def _seen(findings: Sequence[str], slips: int) -> list[Sign]:
@@ -247,7 +246,7 @@ def _cost(
         group.limit_um,
         costs,
         drift=changes.drift,
-        next_check=next_check(changes),
+        next_check=changes.next_check,
         from_vectors=group.bound is not None and group.bound.method.endswith(VECTORS),
     )
 

@@ -135,11 +135,12 @@ def exceedance(groups: SwingGroups, limit_um: npt.ArrayLike) -> Floats:
     return probability
 
 
-def verdict_confidence(clampings: int, method: Method, *, holds: bool) -> float:
-    """The confidence that a verdict on so many clampings asks for, see ``qclog.statistics.looking``."""
-    if method == Method.SHOP:
-        return 1.0 - float(risk(clampings, SHOP_HOLDS if holds else SHOP_DOES_NOT_HOLD))
-    return 1.0 - float(risk(clampings, OWN_HOLDS if holds else OWN_DOES_NOT_HOLD))
+def verdict_confidence(clampings: npt.ArrayLike, method: npt.ArrayLike, *, holds: npt.ArrayLike) -> Floats:
+    """The confidence that verdicts on so many clampings ask for, see ``qclog.statistics.looking``; broadcasts."""
+    shop = np.asarray(method) == Method.SHOP
+    for_holds = np.where(shop, risk(clampings, SHOP_HOLDS), risk(clampings, OWN_HOLDS))
+    for_not = np.where(shop, risk(clampings, SHOP_DOES_NOT_HOLD), risk(clampings, OWN_DOES_NOT_HOLD))
+    return np.asarray(1.0 - np.where(holds, for_holds, for_not))
 
 
 class BoundsTable:

@@ -21,6 +21,7 @@ import numpy.typing as npt
 
 from qclog.errors import NotAnswerableError
 from qclog.statistics.factors import Z_95, Floats, t_95, tolerance_factor
+from qclog.statistics.many import OneOrMany, of
 from qclog.statistics.samples import checked
 from qclog.statistics.sittings import Spread, satterthwaite
 from qclog.statistics.trend import Line
@@ -28,73 +29,77 @@ from qclog.statistics.trend import Line
 CONFIDENCE = 0.95
 DRIFT_SHOWN_BELOW = 0.10
 FEWEST_ITEMS_TO_SHARE = 5
-_RECORDS_SEARCHED = 10.0
-_STEPS = 200
+_STEPS = 20
 _BISECTIONS = 50
 
 
 @dataclass(frozen=True, slots=True)
 class Crossing:
-    """Places on the axis where 5 % of the clampings exceed the limit; none before the record's end ``now``.
+    """Places on the axis where 5 % of the clampings exceed the limit, of one line or of many (...); none before the
+    record's end ``now``.
 
-    early: not before there, with 95 % confidence; now itself where that cannot be said even today; None beyond ten
-    record lengths. median, late: None unless a drift is shown (p_rising at most 0.10); late is None where there
-    is no upper end. [early, late] is a 90 % interval. horizon: one record length ahead; nothing beyond it should
-    be told as a forecast.
+    early: not before there, with 95 % confidence; now itself where that cannot be said even today. median: infinite
+    unless a drift is shown (p_rising at most 0.10), and so is late, also where there is no upper end. [early, late] is
+    a 90 % interval. horizon: one record length ahead; nothing beyond it is told as a forecast, early and late are
+    infinite there.
     """
 
-    now: float
-    early: float | None
-    median: float | None
-    late: float | None
-    horizon: float
-    p_rising: float
+    now: OneOrMany
+    early: OneOrMany
+    median: OneOrMany
+    late: OneOrMany
+    horizon: OneOrMany
+    p_rising: OneOrMany
 
 
-def crossing(line: Line, x: npt.ArrayLike, *, limit_um: float) -> Crossing:
-    """Where a line of swings over x (n,) will cross a limit.
+def crossing(line: Line, x: npt.ArrayLike, *, limit_um: npt.ArrayLike) -> Crossing:
+    """Where lines of swings (...) over x (..., n), of which only the ends matter, will cross a limit (...).
 
     Raises NotAnswerableError for a limit that is not above 0.
     """
-    if not 0.0 < limit_um < np.inf:
-        raise NotAnswerableError(f"A limit of {limit_um:g} µm is none.", "Give it above 0.")
+    limit = np.asarray(limit_um, dtype=np.float64)
+    if not ((limit > 0.0) & (limit < np.inf)).all():
+        raise NotAnswerableError(f"A limit of {limit.min():g} µm is none.", "Give it above 0.")
     at = checked(x, 0)
-    now, length = float(at.max()), float(np.ptp(at))
+    now, length = at.max(axis=-1), np.ptp(at, axis=-1)
     p_rising = line.p_rising()
-    median = late = None
-    if p_rising <= DRIFT_SHOWN_BELOW:
-        median = max(now, line.x_mean + (limit_um - Z_95 * line.clamping_sd - line.level) / line.slope)
-        late = _first_reached(line, limit_um, 1.0 - CONFIDENCE, now, length)
-    early = _first_reached(line, limit_um, CONFIDENCE, now, length)
+    median, late = np.full(now.shape, np.inf), np.full(now.shape, np.inf)
+    early = _first_reached(line, limit, CONFIDENCE, now, length)
+    shown = p_rising <= DRIFT_SHOWN_BELOW
+    if shown.any():
+        drift, most = of(line, shown), np.broadcast_to(limit, now.shape)[shown]
+        reached = drift.x_mean + (most - Z_95 * drift.clamping_sd - drift.level) / drift.slope
+        median[shown] = np.maximum(now[shown], reached)
+        late[shown] = _first_reached(drift, most, 1.0 - CONFIDENCE, now[shown], length[shown])
     return Crossing(now, early, median, late, now + length, p_rising)
 
 
 def prediction_bound(line: Line, x: npt.ArrayLike) -> Floats:
-    """What the next clamping at x stays below with probability 95 %; x of any shape."""
+    """What the next clamping at x stays below with probability 95 %; broadcasts."""
     sd, df = _prediction(line, x)
     return line.at(x) + t_95(df) * sd
 
 
-def tolerance_band(line: Line, x: npt.ArrayLike, confidence: float) -> Floats:
-    """What the 95 % point at x lies below with this confidence (small: its lower limit); x of any shape."""
-    leverage = line.leverage(x)
-    if line.rest == 0.0:
-        return line.at(x) + tolerance_factor(1.0 / leverage, line.df, confidence) * line.sd
-    between = np.broadcast_to(line.sd**2, leverage.shape)
-    spread = Spread(
-        between=between,
-        df_between=np.broadcast_to(line.df, leverage.shape),
-        rest=np.broadcast_to(line.rest, leverage.shape),
-        df_rest=np.broadcast_to(line.df_rest, leverage.shape),
-        centre_variance=between * leverage,
-        prediction_df=_prediction(line, x)[1],
-    )
-    upper = confidence > 0.5
-    return line.at(x) + (spread.upper_margin(1.0 - confidence) if upper else spread.lower_margin(confidence))
+def tolerance_band(line: Line, x: npt.ArrayLike, confidence: npt.ArrayLike) -> Floats:
+    """What the 95 % point at x lies below with this confidence (small: its lower limit).
+
+    Broadcasts: of many lines (K,) at places (K, p) give ``line.across()``, and confidences of one kind.
+    """
+    at, confidence = line.at(x), np.asarray(confidence)
+    single = line.rest == 0.0
+    if np.all(single):
+        return np.asarray(at + tolerance_factor(1.0 / line.leverage(x), line.df, confidence) * line.sd)
+    if not np.any(single):
+        return at + _margin(line, x, confidence)
+    places, needed = np.broadcast_to(x, at.shape), np.broadcast_to(confidence, np.shape(line.rest))
+    band = np.empty(at.shape)
+    for which in (single.reshape(-1), ~single.reshape(-1)):
+        band[which] = tolerance_band(of(line, which), places[which], needed[which])
+    return band
 
 
 def exceedance_at(line: Line, x: npt.ArrayLike, limit_um: float) -> Floats:
-    """Probability that the next clamping at x exceeds the limit; x of any shape."""
+    """Probability that the next clamping at x exceeds the limit; broadcasts."""
     from scipy.special import stdtr
 
     sd, df = _prediction(line, x)
@@ -123,20 +128,35 @@ def _prediction(line: Line, x: npt.ArrayLike) -> tuple[Floats, Floats]:
     return np.sqrt(point + line.rest), df
 
 
-def _first_reached(line: Line, limit: float, confidence: float, now: float, length: float) -> float | None:
-    """The first place from now on where the band reaches the limit, within ten record lengths."""
-    ahead = now + length * np.linspace(0.0, _RECORDS_SEARCHED, _STEPS + 1)
-    reached = np.flatnonzero(tolerance_band(line, ahead, confidence) >= limit)
-    if not reached.size:
-        return None
-    first = int(reached[0])
-    if first == 0:
-        return now
-    low, high = float(ahead[first - 1]), float(ahead[first])
-    for _ in range(_BISECTIONS):
-        middle = (low + high) / 2.0
-        if tolerance_band(line, middle, confidence) >= limit:
-            high = middle
-        else:
-            low = middle
-    return high
+def _margin(line: Line, x: npt.ArrayLike, confidence: Floats) -> Floats:
+    """What to add to lines through sittings of several clampings for the band at x; broadcasts."""
+    between = line.sd**2
+    spread = Spread(
+        between=between,
+        df_between=line.df,
+        rest=line.rest,
+        df_rest=line.df_rest,
+        centre_variance=between * line.leverage(x),
+        prediction_df=_prediction(line, x)[1],
+    )
+    if np.all(confidence > 0.5):
+        return spread.upper_margin(np.round(1.0 - confidence, 12))
+    return spread.lower_margin(confidence)
+
+
+def _first_reached(line: Line, limit: Floats, confidence: float, now: Floats, length: Floats) -> Floats:
+    """The first place from now on where the band of each line (...) reaches its limit; infinite beyond the horizon."""
+    ahead = now[..., None] + length[..., None] * np.linspace(0.0, 1.0, _STEPS + 1)
+    reached = tolerance_band(line.across(), ahead, confidence) >= limit[..., None]
+    first = np.asarray(reached.argmax(axis=-1))
+    place = np.where(reached.any(axis=-1), now, np.inf)
+    later = first > 0
+    if later.any():
+        some, most, at = of(line, later), np.broadcast_to(limit, now.shape)[later], first[later, None]
+        low, high = (np.take_along_axis(ahead[later], at + step, axis=-1)[:, 0] for step in (-1, 0))
+        for _ in range(_BISECTIONS):
+            middle = (low + high) / 2.0
+            beyond = tolerance_band(some, middle, confidence) >= most
+            low, high = np.where(beyond, low, middle), np.where(beyond, middle, high)
+        place[later] = high
+    return place

@@ -16,7 +16,7 @@ class Grouping:
 
     group (N,): 0 … groups-1. sitting (N,): whole numbers; equal labels in one group are one sitting. Arrays
     (G,): clampings n, sittings m, and harmonic_size = m / sum(1/n_i), the size an unequal sitting counts for
-    (1 without clampings).
+    (1 without clampings). Of the C sittings of all groups: ``cell`` (N,), which one each clamping is in; ``size`` (C,).
     """
 
     def __init__(self, group: npt.ArrayLike, sitting: npt.ArrayLike, groups: int) -> None:
@@ -24,12 +24,12 @@ class Grouping:
         self.groups = groups
         label = np.unique(np.asarray(sitting), return_inverse=True)[1]
         span = int(label.max(initial=0)) + 1
-        cells, self._cell = np.unique(self.group * span + label, return_inverse=True)
+        cells, self.cell = np.unique(self.group * span + label, return_inverse=True)
         self._owner = cells // span
-        self._size = np.bincount(self._cell, minlength=cells.size)
+        self.size: Ints = np.bincount(self.cell, minlength=cells.size)
         self.clampings: Ints = np.bincount(self.group, minlength=groups)
         self.sittings: Ints = np.bincount(self._owner, minlength=groups)
-        reciprocals = np.bincount(self._owner, 1.0 / self._size, groups)
+        reciprocals = np.bincount(self._owner, 1.0 / self.size, groups)
         some = self.sittings > 0
         self.harmonic_size = np.where(some, self.sittings, 1) / np.where(some, reciprocals, 1.0)
 
@@ -43,11 +43,15 @@ class Grouping:
 
     def over_sittings(self, values: Numbers) -> tuple[Numbers, Numbers, Numbers]:
         """Unweighted mean of the sitting means, squares of these about it, squares of the values about theirs."""
-        means = _sums(self._cell, values, self._size.size) / self._size
+        means = self.sitting_means(values)
         centre = _sums(self._owner, means, self.groups) / np.maximum(self.sittings, 1)
         between = _sums(self._owner, np.abs(means - centre[self._owner]) ** 2, self.groups)
-        within = self.total(np.abs(values - means[self._cell]) ** 2)
+        within = self.total(np.abs(values - means[self.cell]) ** 2)
         return centre, between, within
+
+    def sitting_means(self, values: Numbers) -> Numbers:
+        """The means (C,) of values (N,), sitting by sitting in the order of their groups and labels."""
+        return np.asarray(_sums(self.cell, values, self.size.size) / self.size)
 
 
 def _sums(index: npt.NDArray[np.intp], values: Numbers, size: int) -> Numbers:

@@ -18,6 +18,7 @@ from qclog.statistics.conformity import Verdict, verdicts
 from qclog.statistics.crossing import tolerance_band
 from qclog.statistics.factors import Floats
 from qclog.statistics.looking import OWN_DOES_NOT_HOLD, OWN_HOLDS, risk
+from qclog.statistics.many import OneOrMany
 from qclog.statistics.samples import checked
 from qclog.statistics.trend import Line
 
@@ -33,11 +34,12 @@ class Decision(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class DriftLimits:
-    """Limits of the 95 % point at a place of the line, at the confidence of the verdict, and the line there; µm."""
+    """Limits of the 95 % point at a place of each line (...), at the confidence of the verdict, and the line there;
+    µm."""
 
-    upper_um: float
-    lower_um: float
-    centre_um: float
+    upper_um: OneOrMany
+    lower_um: OneOrMany
+    centre_um: OneOrMany
 
 
 def decide(
@@ -55,11 +57,11 @@ def decide(
     return np.asarray(of_verdict[verdicts(upper_um, lower_um, centre_um, limit_um, u_um, linear)], dtype=np.int8)
 
 
-def drift_limits(line: Line, x: float) -> DriftLimits:
-    """Limits for the verdict at x, the place of the next check, from a line of swings."""
-    upper = tolerance_band(line, x, float(1.0 - risk(line.clampings, OWN_HOLDS)))
-    lower = tolerance_band(line, x, float(risk(line.clampings, OWN_DOES_NOT_HOLD)))
-    return DriftLimits(float(upper), max(float(lower), 0.0), float(line.at(x)))
+def drift_limits(line: Line, x: npt.ArrayLike) -> DriftLimits:
+    """Limits for the verdict at x, the place of the next check, from lines of swings (...)."""
+    upper = tolerance_band(line, x, 1.0 - risk(line.clampings, OWN_HOLDS))
+    lower = tolerance_band(line, x, risk(line.clampings, OWN_DOES_NOT_HOLD))
+    return DriftLimits(upper, np.maximum(lower, 0.0), line.at(x))
 
 
 def worth_replacing_above(*, p_new: float, price: float, usual_life: float, cost: float) -> float:

@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog.statistics.factors import Floats
+from qclog.statistics.many import OneOrMany
 from qclog.statistics.samples import checked_swings, power_scale
 
 FEWEST_CLAMPINGS = 3
@@ -30,27 +31,27 @@ FALSE_ALARM_EVERY = 370
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Chart:
-    """Scores and charts of clampings 3, 4, …; arrays (n - 2,), read-only.
+    """Scores and charts of clampings 3, 4, …, of one record or of many of one length; arrays (..., n - 2), read-only.
 
-    alarm_at: the clamping, counted from 1, at which the cumulative sum first exceeded its limit; changed_after:
-    the last clamping before the change it points to. Both None without an alarm. After an alarm the scores stay
-    against clampings 1 to changed_after. established: 20 clampings or more before the alarm, or in all.
+    alarm_at (...): the clamping, counted from 1, at which the cumulative sum first exceeded its limit; changed_after
+    (...): the last clamping before the change it points to. Both 0 without an alarm. After an alarm the scores stay
+    against clampings 1 to changed_after. established (...): 20 clampings or more before the alarm, or in all.
     """
 
     scores: Floats
     cusum: Floats
     ewma: Floats
-    alarm_at: int | None
-    changed_after: int | None
-    established: bool
+    alarm_at: OneOrMany
+    changed_after: OneOrMany
+    established: OneOrMany
 
     def __post_init__(self) -> None:
         for array in (self.scores, self.cusum, self.ewma):
             array.flags.writeable = False
 
 
-def running_chart(swings: npt.ArrayLike, *, resolution_um: float) -> Chart:
-    """Chart of swings (n,), in the order they were taken, read to a step of resolution_um.
+def running_chart(swings: npt.ArrayLike, *, resolution_um: npt.ArrayLike) -> Chart:
+    """Chart of swings (..., n), in the order they were taken, read to a step of resolution_um, one or (...).
 
     Raises NotAnswerableError for a swing that is negative or not finite, and below three clampings.
     """
@@ -58,23 +59,24 @@ def running_chart(swings: npt.ArrayLike, *, resolution_um: float) -> Chart:
     y, floor = power_scale(tir, resolution_um)
     scores = self_starting_scores(y, floor)
     sums = cusum(scores)
-    over = np.flatnonzero(sums > CUSUM_LIMIT)
-    alarm_at = changed_after = None
-    if over.size:
-        alarm = int(over[0])
-        still = np.flatnonzero(sums[:alarm] == 0.0)
-        changed_after = (int(still[-1]) if still.size else -1) + FEWEST_CLAMPINGS
-        alarm_at = alarm + FEWEST_CLAMPINGS
-        scores[alarm + 1 :] = _scores_against(y[:changed_after], y[alarm_at:], floor)
-        sums = cusum(scores)
-    seen = tir.size if alarm_at is None else alarm_at
+    over = sums > CUSUM_LIMIT
+    alarmed, score = over.any(axis=-1), np.arange(sums.shape[-1])
+    alarm = over.argmax(axis=-1)[..., None]
+    still = np.where((sums == 0.0) & (score < alarm), score, -1).max(axis=-1)
+    changed_after = np.where(alarmed, still + FEWEST_CLAMPINGS, 0)
+    for kept in np.unique(changed_after[alarmed]):
+        rows = changed_after == kept
+        after = np.where(score > alarm[rows], _scores_against(y[rows], int(kept), floor[rows]), scores[rows])
+        scores[rows], sums[rows] = after, cusum(after)
+    alarm_at = np.where(alarmed, alarm[..., 0] + FEWEST_CLAMPINGS, 0)
+    seen = np.where(alarmed, alarm_at, tir.shape[-1])
     return Chart(scores, sums, ewma(scores), alarm_at, changed_after, seen >= ESTABLISHED_FROM)
 
 
-def self_starting_scores(y: Floats, floor: float) -> Floats:
+def self_starting_scores(y: Floats, floor: npt.ArrayLike) -> Floats:
     """Scores (..., n - 2) of y (..., n) from the third value on, each against all those before it.
 
-    sqrt(j/(j+1)) (y - mean)/s with j values before, s not below the floor, by way of its t distribution.
+    sqrt(j/(j+1)) (y - mean)/s with j values before, s not below the floor (...), by way of its t distribution.
     """
     from scipy.special import ndtri, stdtr
 
@@ -100,15 +102,14 @@ def ewma(scores: Floats) -> Floats:
     return _gathered(scores, 1.0 - WEIGHT, WEIGHT, 0.0)
 
 
-def _scores_against(kept: Floats, y: Floats, floor: float) -> Floats:
-    """Scores of later values (m,) against those kept, which they do not join. Fewer than two kept: all of 0."""
+def _scores_against(y: Floats, kept: int, floor: Floats) -> Floats:
+    """Scores (k, n - 2) of y (k, n) from the third value on, each against the first ``kept``, two or more, alone."""
     from scipy.special import ndtri, stdtr
 
-    n = kept.size
-    if n < 2:
-        return np.zeros(y.size)
-    t = (y - kept.mean()) / max(float(kept.std(ddof=1)), floor) * np.sqrt(n / (n + 1.0))
-    return np.asarray(-np.sign(t) * ndtri(stdtr(n - 1, -np.abs(t))))
+    first = y[:, :kept]
+    sd = np.maximum(first.std(axis=-1, ddof=1), floor)[:, None]
+    t = (y[:, 2:] - first.mean(axis=-1)[:, None]) / sd * np.sqrt(kept / (kept + 1.0))
+    return np.asarray(-np.sign(t) * ndtri(stdtr(kept - 1, -np.abs(t))))
 
 
 def _gathered(scores: Floats, keep: float, weight: float, shift: float) -> Floats:

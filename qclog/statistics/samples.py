@@ -5,13 +5,14 @@ import numpy.typing as npt
 
 from qclog.errors import NotAnswerableError
 from qclog.statistics.factors import Floats
+from qclog.statistics.many import OneOrMany
 from qclog.statistics.swings import POWER
 
 Vectors = npt.NDArray[np.complex128]
 
 
 def checked(values: npt.ArrayLike, fewest: int, what: str = "value") -> Floats:
-    """Values (n,) as an array.
+    """Values (..., n), of one record or of many, as an array.
 
     Raises NotAnswerableError for a value that is not finite, naming its position from 1, and for fewer than
     needed, with both counts.
@@ -22,7 +23,7 @@ def checked(values: npt.ArrayLike, fewest: int, what: str = "value") -> Floats:
 
 
 def checked_swings(swings: npt.ArrayLike, fewest: int) -> Floats:
-    """Swings (n,), finite and not negative; raises as ``checked``."""
+    """Swings (..., n), finite and not negative; raises as ``checked``."""
     tir = np.asarray(swings, dtype=np.float64)
     _refuse(np.isfinite(tir) & (tir >= 0.0), fewest, "swing")
     return tir
@@ -35,22 +36,25 @@ def checked_vectors(vectors: npt.ArrayLike, fewest: int) -> Vectors:
     return data
 
 
-def rounding_sd(step_um: float) -> float:
+def rounding_sd(step_um: OneOrMany) -> OneOrMany:
     """Standard deviation that rounding to a step alone gives, step/sqrt(12) (JCGM 100:2008, 4.3.7)."""
     return step_um / float(np.sqrt(12.0))
 
 
-def power_scale(swings: Floats, step_um: float) -> tuple[Floats, float]:
-    """Swings on the scale T^(2/3), a swing of 0 as a quarter of the step, and the floor of their sd there."""
-    entered = np.where(swings == 0.0, step_um / 4.0, swings)
-    return entered**POWER, rounding_sd(step_um) * POWER * float(np.mean(entered)) ** (-1.0 / 3.0)
+def power_scale(swings: Floats, step_um: npt.ArrayLike) -> tuple[Floats, OneOrMany]:
+    """Swings (..., n) on the scale T^(2/3), a swing of 0 as a quarter of the step (...), and the floor (...) of their
+    sd there."""
+    step = np.asarray(step_um, dtype=np.float64)
+    entered = np.where(swings == 0.0, step[..., None] / 4.0, swings)
+    return entered**POWER, rounding_sd(step) * POWER * np.mean(entered, axis=-1) ** (-1.0 / 3.0)
 
 
 def _refuse(good: npt.NDArray[np.bool_], fewest: int, what: str) -> None:
+    n = good.shape[-1]
     if not good.all():
         raise NotAnswerableError(
-            f"{what} {int(np.argmin(good)) + 1} of {good.size} is not to be computed with.",
+            f"{what} {int(np.argmin(good)) % n + 1} of {n} is not to be computed with.",
             "Strike it out or correct it.",
         )
-    if good.size < fewest:
-        raise NotAnswerableError(f"{good.size} {what}s given, {fewest} needed.", f"Log {fewest - good.size} more.")
+    if n < fewest:
+        raise NotAnswerableError(f"{n} {what}s given, {fewest} needed.", f"Log {fewest - n} more.")

@@ -140,7 +140,7 @@ def _unverified(readings: Floats, noise: float) -> SlowTurn:
 
 def _noise_sd(readings: Floats, resolution_um: float) -> float:
     """From second differences (sd sqrt(6) s): by their median, or where most are equal by their mean square."""
-    floor = rounding_sd(resolution_um)
+    floor = float(rounding_sd(resolution_um))
     if readings.size < 3:
         return floor
     second = np.diff(readings, 2)

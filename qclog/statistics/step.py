@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog.statistics.factors import Floats
+from qclog.statistics.many import OneOrMany
 from qclog.statistics.samples import checked_swings, power_scale
 
 FEWEST_CLAMPINGS = 8
@@ -37,37 +38,44 @@ _LIMITS = np.array(
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """The likeliest step of a record: ``before`` clampings before it, the next one after.
+    """The likeliest step of a record, or of records of one length (...): ``before`` clampings before it, the next one
+    after.
 
     change_um: mean swing after less before. t: the largest over all places; p_value: approximate. proven: at 5 %.
     """
 
     clampings: int
-    before: int
-    change_um: float
-    t: float
-    p_value: float
-    proven: bool
+    before: OneOrMany
+    change_um: OneOrMany
+    t: OneOrMany
+    p_value: OneOrMany
+    proven: OneOrMany
 
 
-def find_step(swings: npt.ArrayLike, *, resolution_um: float) -> Step:
-    """The likeliest step in swings (n,), in the order they were taken, three or more on either side.
+def find_step(swings: npt.ArrayLike, *, resolution_um: npt.ArrayLike) -> Step:
+    """The likeliest step in swings (..., n), in the order they were taken, three or more on either side.
+
+    resolution_um: the step they were read to, one or (...).
 
     Raises NotAnswerableError for a swing that is negative or not finite, and below eight clampings.
     """
     tir = checked_swings(swings, FEWEST_CLAMPINGS)
     y, floor = power_scale(tir, resolution_um)
-    n = y.size
+    n = y.shape[-1]
     before = np.arange(FEWEST_ASIDE, n - FEWEST_ASIDE + 1)
-    y = y - y.mean()
-    sums = np.cumsum(y)[before - 1]
+    y = y - y.mean(axis=-1, keepdims=True)
+    sums = np.cumsum(y, axis=-1)[..., before - 1]
     explained = sums**2 * n / (before * (n - before))
-    variance = np.maximum((np.sum(y**2) - explained) / (n - 2), floor**2)
-    t = np.sqrt(explained / variance)
-    place = int(np.argmax(t))
-    k = int(before[place])
-    p_value = step_p(n, float(t[place]))
-    return Step(n, k, float(tir[k:].mean() - tir[:k].mean()), float(t[place]), p_value, p_value <= RISK)
+    variance = np.maximum((np.sum(y**2, axis=-1, keepdims=True) - explained) / (n - 2), floor[..., None] ** 2)
+    all_t = np.sqrt(explained / variance)
+    place = np.argmax(all_t, axis=-1)
+    t = np.take_along_axis(all_t, place[..., None], axis=-1)[..., 0]
+    k, change = before[place], np.empty(t.shape)
+    for split in np.unique(k):
+        here = tir[k == split]
+        change[k == split] = here[:, split:].mean(axis=-1) - here[:, :split].mean(axis=-1)
+    p_value = step_p(n, t)
+    return Step(n, k, change, t, p_value, p_value <= RISK)
 
 
 def step_limits(n: int) -> Floats:
@@ -75,13 +83,13 @@ def step_limits(n: int) -> Floats:
     return np.array([np.interp(-1.0 / n, -1.0 / _SIZES, column) for column in _LIMITS.T])
 
 
-def step_p(n: int, t: float) -> float:
-    """Approximate p of a largest t: that of a single place, times the number of places it counts for.
+def step_p(n: int, t: npt.ArrayLike) -> Floats:
+    """Approximate p of a largest t, any shape: that of a single place, times the number of places it counts for.
 
     That number is set by the limits at 10, 5 and 1 %, interpolated over t, and held beyond them.
     """
     from scipy.special import stdtr
 
-    limits = step_limits(n)
+    limits, t = step_limits(n), np.asarray(t, dtype=np.float64)
     places = _RISKS / (2.0 * stdtr(n - 2, -limits))
-    return float(min(1.0, 2.0 * stdtr(n - 2, -t) * np.interp(t, limits, places)))
+    return np.asarray(np.minimum(1.0, 2.0 * stdtr(n - 2, -t) * np.interp(t, limits, places)))

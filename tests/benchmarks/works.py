@@ -21,10 +21,12 @@ from qclog.logbook.lookup import Register
 from qclog.logbook.setups import add_setup
 from qclog.questions.assess import assess
 from qclog.questions.drawer import drawer
+from qclog.questions.due import due
+from qclog.questions.wear import wear
 from qclog.records import Card
 from qclog.statistics.harmonics import design, grid_waves
 from qclog.statistics.turns import fit_turns
-from tests.benchmarks import made
+from tests.benchmarks import direct, made
 from tests.benchmarks.bare_tables import Rows, bare_tables, emptied, rows_of
 from tests.benchmarks.measuring import Measured, in_turn, of_children
 
@@ -176,8 +178,7 @@ def _importing(rows: Callable[[int], Any]) -> Callable[[Path, int, int, str], Me
 def _asking(question: Callable[[Store], object]) -> Callable[[Path, int, int, str], Measured]:
     def run(folder: Path, size: int, pairs: int, book: str) -> Measured:
         del folder
-        made.write_logbook(book, size).close()
-        store = open_store(book)
+        store = made.write_logbook(book, size) if "://" in book else direct.write_logbook(Path(book), size)
 
         def aggregate() -> None:
             with store.reading() as connection:
@@ -235,6 +236,8 @@ WORKS: Final = {
     "import-swings": Work("import, swings (rows)", "read_csv + executemany", 3.0, _importing(made.swings), served=True),
     "assess": Work("assess everything (clampings)", "SQL aggregate", 3.0, _asking(assess), served=True),
     "drawer": Work("drawer (clampings)", "SQL aggregate", 3.0, _asking(drawer), served=True),
+    "wear": Work("wear of everything (clampings)", "SQL aggregate", 3.0, _asking(wear), served=True),
+    "due": Work("due (clampings)", "SQL aggregate", 3.0, _asking(due), served=True),
 }
 
 

@@ -13,7 +13,7 @@ from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook import deriving, gauges, schema, striking
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
-from qclog.logbook.figures import count_left_out, read_figures, read_series
+from qclog.logbook.figures import read_figures, read_series
 from qclog.logbook.lookup import Register
 from qclog.records import Clamping, Reading, Turn
 from qclog.statistics.turns import evenly_spaced, fit_turns
@@ -187,7 +187,7 @@ def test_recalled_and_steep_readings_are_kept_but_stand_behind_no_verdict(book: 
     with book.reading() as connection:
         found = read_figures(connection)
         (series,) = read_series(connection)
-        assert count_left_out(connection) == {series.id: (1, 1)}
+        assert read_figures(connection).set_aside == {series.id: (1, 1)}
     assert sorted(found.value_um) == pytest.approx([5, 8 * math.cos(math.radians(30))])
 
 

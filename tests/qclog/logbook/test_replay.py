@@ -11,12 +11,13 @@ from qclog.logbook import schema
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry
 from qclog.logbook.exchange import import_folder
-from qclog.logbook.figures import read_eccentricities
+from qclog.logbook.figures import read_figures
 from qclog.logbook.lookup import Register
 from qclog.logbook.replay import Replay, read_measured_alike
 from qclog.logbook.setups import refit
 from qclog.logbook.striking import strike
 from qclog.questions.assess import Answer, answers_in, assess
+from qclog.questions.known import Known
 from qclog.questions.wear import wear
 
 DEMO = Path(demo_readings.__file__).parent / "workshop"
@@ -89,11 +90,11 @@ def test_what_is_supposed_of_it_stays_out_of_the_logbook(shop: Any) -> None:
 def test_vectors_are_supposed_scaled_with_their_swings(shop: Any) -> None:
     numbers = shop.log_vectors([3 + 1j, 2 - 1j])
     with shop.store.reading() as connection, Replay(connection) as replay:
-        before = read_eccentricities(connection).vector
+        before = read_figures(connection).vector
         replay.advance()
         replay.suppose_scaled(numbers, 2.0)
         with replay.store.reading() as own:
-            assert read_eccentricities(own).vector == pytest.approx(2 * before)
+            assert read_figures(own).vector == pytest.approx(2 * before)
 
 
 def test_a_view_before_later_work_shows_the_item_and_the_setup_as_they_were(shop: Any) -> None:
@@ -109,7 +110,7 @@ def test_a_view_before_later_work_shows_the_item_and_the_setup_as_they_were(shop
         item, setup = Register(connection).need("C-046", "item").id, Register(connection).need("LATHE", "setup").id
         replay.advance()
         with replay.before_later_work(item, 0, setup, 1) as own:
-            assert answers_in(own, [item])[0].groups == (before,)
+            assert answers_in(Known(own, [item]))[0].groups == (before,)
         assert len(assess(replay.store, "C-046")[0].groups) == 2
 
 

@@ -9,9 +9,9 @@ import pytest
 from qclog.errors import NotFoundError
 from qclog.logbook import gauges
 from qclog.logbook.lookup import Register
-from qclog.logbook.owned import read_owned
 from qclog.questions.codes import Caveat, Source
 from qclog.questions.judgement import judgement_in
+from qclog.questions.known import Known
 from qclog.questions.uncertainty import Place, document, uncertainty
 from qclog.records import Limit
 from reports.uncertainty import budgets
@@ -105,7 +105,7 @@ def test_more_days_are_asked_for_until_the_limit_they_would_prove_is_the_one_set
     more, limit = shop.group().more_clampings, shop.group().limit_um
     with shop.store.reading() as connection:
         items = [Register(connection).need("C-046", "item").id]
-        judgement = judgement_in(connection, read_owned(connection, items), items)
+        judgement = judgement_in(Known(connection, items))
     before, after = judgement.judged.holds_from_with([more - 1, more])[0]
     assert after <= limit < before
 

@@ -17,7 +17,7 @@ from qclog.questions.by_chance import by_chance, marks
 from qclog.questions.changes import Changes, changes_of
 from qclog.questions.codes import Sign, Worth
 from qclog.questions.histories import DATE, WORK, History
-from qclog.questions.outlook import crosses, next_check
+from qclog.questions.outlook import crosses
 from qclog.questions.wear import RETIRE, WATCH, Answer, document, wear
 from qclog.records import Limit, Work
 
@@ -56,7 +56,7 @@ def history(number: int, swings: npt.ArrayLike, *, per_day: int = 1, distance_mm
         series=series,
         swings=np.round(tir, 1),
         x=np.asarray(day + 738_000.0, dtype=np.float64),
-        dates=tuple(f"day {i}" for i in day),
+        order=20_260_100_000_000 + 1_000_000 * (day + 1),
         sitting=day,
         clamping=np.arange(n),
         step_um=0.1,
@@ -129,7 +129,7 @@ def test_the_known_step_is_seen_by_the_chart_from_the_clamping_after_it(shop: An
 
 
 def test_a_chart_that_came_back_to_what_it_was_no_longer_signals() -> None:
-    assert changes(STEPPED).signal == "day 10"
+    assert changes(STEPPED).signal == "2026-01-11"
     assert changes((*STEPPED, *([5.0, 4.8, 5.2, 4.7] * 4))).signal is None
 
 
@@ -303,15 +303,14 @@ def test_what_it_is_still_good_for_is_the_least_round_limit_it_would_be_found_to
 
 def test_the_early_end_is_always_told_and_nothing_beyond_one_record_ahead() -> None:
     steady = changes([5.0, 5.3, 4.8, 5.1, 4.9, 5.2, 5.0, 4.9, 5.1, 5.0])
-    far_off = crosses(steady, 500.0)
+    far_off, near, none = crosses([steady] * 3, [500.0, 4.0, None])
     assert far_off is not None
     assert far_off.early == far_off.horizon == steady.history.written(738_000.0 + 9 + 9)
     assert (far_off.median, far_off.late, far_off.now) == (None, None, False)
-    near = crosses(steady, 4.0)
     assert near is not None
     assert near.now
-    assert crosses(steady, None) is None
-    rising = crosses(changes(5.0 + 0.02 * np.arange(10.0) + 0.01 * (np.arange(10) % 2)), 50.0)
+    assert none is None
+    (rising,) = crosses([changes(5.0 + 0.02 * np.arange(10.0) + 0.01 * (np.arange(10) % 2))], [50.0])
     assert rising is not None
     assert rising.median is None
 
@@ -320,4 +319,4 @@ def test_the_next_check_is_as_far_on_as_sittings_lie_apart_however_many_clamping
     one = history(1, np.full(15, 4.0) + 0.1 * (np.arange(15) % 3), per_day=3)
     minutes = dataclasses.replace(one, x=one.x * 7 + np.tile([0.0, 0.01, 0.02], 5))
     (found,) = changes_of([minutes])
-    assert next_check(found) - float(found.points.x[-1]) == pytest.approx(7.0, abs=1e-6)
+    assert found.next_check - float(found.points.x[-1]) == pytest.approx(7.0, abs=1e-6)

@@ -58,25 +58,24 @@ def test_a_record_that_stays_is_established_from_twenty_on() -> None:
     steady = [5.0, 5.2, 4.9, 5.1] * 5
     assert running_chart(steady, resolution_um=0.1).established
     assert not running_chart(steady[:19], resolution_um=0.1).established
-    assert running_chart(steady, resolution_um=0.1).alarm_at is None
+    assert running_chart(steady, resolution_um=0.1).alarm_at == 0
 
 
 def test_a_change_from_the_first_score_on_leaves_the_first_two_as_they_were() -> None:
     found = running_chart([5.0, 5.05, 9.0, 9.0, 9.1, 9.0, 30.0, 90.0], resolution_um=0.01)
-    assert found.changed_after is not None
-    assert 2 <= found.changed_after < (found.alarm_at or 0)
+    assert 2 <= found.changed_after < found.alarm_at
     assert np.isfinite(found.scores).all()
 
 
 def test_equal_readings_do_not_alarm() -> None:
     found = running_chart([5.0] * 30, resolution_um=1.0)
-    assert found.alarm_at is None
+    assert found.alarm_at == 0
     np.testing.assert_array_equal(found.scores, 0.0)
 
 
 def test_a_change_below_the_step_of_the_readings_does_not_alarm() -> None:
-    assert running_chart([5.0] * 20 + [6.0] + [5.0] * 5, resolution_um=5.0).alarm_at is None
-    assert running_chart([5.0] * 20 + [6.0] * 5, resolution_um=0.5).alarm_at is not None
+    assert running_chart([5.0] * 20 + [6.0] + [5.0] * 5, resolution_um=5.0).alarm_at == 0
+    assert running_chart([5.0] * 20 + [6.0] * 5, resolution_um=0.5).alarm_at > 0
 
 
 def test_too_few_or_impossible_swings_are_refused() -> None:

@@ -1,0 +1,49 @@
+"""Records of figures whose fields are arrays: many of one kind, or one by one."""
+
+import itertools
+import operator
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import fields, is_dataclass
+from functools import lru_cache
+from typing import Any, TypeAlias, TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+OneOrMany: TypeAlias = Any
+"""A number, or an array of them: a figure of one record, or of many."""
+Record = TypeVar("Record")
+
+
+def of(record: Record, which: npt.NDArray[Any]) -> Record:
+    """Some of many, by a mask or their places."""
+    return _made(record, (np.asarray(value)[which] for value in _values(record)))
+
+
+def each(record: Record) -> list[Record]:
+    """Many (K,), one by one, of plain numbers. What is no array is the same of all; a field may be such a record."""
+    return [_made(record, one) for one in zip(*map(_column, _values(record)), strict=False)]
+
+
+def together(records: Sequence[Record]) -> Record:
+    """One by one as many (K,), at least one."""
+    return _made(records[0], (np.array(column) for column in zip(*map(_values, records), strict=True)))
+
+
+def _column(value: Any) -> Iterable[Any]:
+    if isinstance(value, np.ndarray):
+        return list(value.tolist())
+    return each(value) if is_dataclass(value) else itertools.repeat(value)
+
+
+def _values(record: Any) -> Any:
+    return _getter(record.__class__)(record)
+
+
+@lru_cache
+def _getter(kind: Any) -> Callable[[Any], Any]:
+    return operator.attrgetter(*(field.name for field in fields(kind)))
+
+
+def _made(like: Record, values: Iterable[Any]) -> Record:
+    return type(like)(*values)
