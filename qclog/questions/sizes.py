@@ -8,7 +8,8 @@ from qclog.logbook.owned import Owned
 from qclog.questions.size_sets import SizeSet, size_set
 
 _PM_PER_MM: Final = 1e9
-_UNKNOWN: Final = "other"
+_IN_NO_SETS: Final = ("other", "jaws")
+"""Kinds whose sizes make no sets: soft jaws have that of their last job."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +59,7 @@ def sizes(owned: Sequence[Owned], usable: Collection[int]) -> tuple[Sizes, ...]:
     """
     groups: dict[tuple[str, str], list[Owned]] = {}
     for item in owned:
-        if item.kind != _UNKNOWN and size_of(item) is not None:
+        if item.kind not in _IN_NO_SETS and size_of(item) is not None:
             groups.setdefault(family_of(item), []).append(item)
     found = [_sizes_of(alike, [item for item in alike if item.id in usable]) for _, alike in sorted(groups.items())]
     return tuple(one for one in found if one.step_mm is not None or one.beside or one.doubles)

@@ -448,24 +448,22 @@ def test_a_damaged_folder_is_taken_whole_or_refused(
     files = sorted((tmp_path / "whole").iterdir())
     empty = tmp_path / "empty.sqlite"
     open_store(str(empty), create=True).close()
-    taken = 0
-    for _ in range(FILES):
+    for number in range(FILES):
         folder, other = tmp_path / "damaged", tmp_path / "other.sqlite"
         shutil.copytree(tmp_path / "whole", folder)
         shutil.copyfile(empty, other)
         damaged = folder / chance.choice(files).name
-        damaged.write_bytes(mutated_cell(chance, damaged.read_bytes()))
+        if number:  # the first one is whole
+            damaged.write_bytes(mutated_cell(chance, damaged.read_bytes()))
         monkeypatch.setenv("QCLOG_LOGBOOK", str(other))
         code = main(["import", str(folder)])
-        taken += code == 0
-        assert code in (0, 4, 6), capsys.readouterr().err
+        assert code in ((0, 4, 6) if number else (0,)), capsys.readouterr().err
         assert code == 0 or not any(rows_kept(other).values())
         for question in (["assess"], ["wear"], ["item", "show", "C-046"]) if code == 0 else ():
             assert main(question) in (0, 3, 4, 6), (damaged.name, damaged.read_bytes())
         shutil.rmtree(folder)
         for path in tmp_path.glob("other.sqlite*"):
             path.unlink()
-    assert taken
 
 
 def mutated_cell(chance: random.Random, content: bytes) -> bytes:
