@@ -10,6 +10,7 @@ from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import assess
 from qclog.questions.codes import Caveat
+from qclog.questions.due import due
 from qclog.records import Card, Limit, Work
 from qclog.statistics.bounds import Method, bounds_within_sitting
 from qclog.statistics.factors import tolerance_factor
@@ -110,3 +111,9 @@ def test_collets_with_two_clampings_get_no_verdict_from_jaws(jaws: Any) -> None:
 def test_the_repeat_of_before_is_not_shown_as_a_group_of_its_own(jaws: Any) -> None:
     jaws.log((5.0, 5.6), item="JW-1", days=["2026-02-09T09:00"])
     assert [group.clampings for group in jaws.answer("JW-1").groups] == [2]
+
+
+def test_jaws_judged_for_their_job_are_not_asked_for_on_other_days(jaws: Any) -> None:
+    assert "JW-1" in [one.code for one in due(jaws.store)]
+    jaws.log((5.0, 5.6), item="JW-1", days=["2026-02-09T09:00"])
+    assert "JW-1" not in [one.code for one in due(jaws.store)]
