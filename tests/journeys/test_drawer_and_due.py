@@ -151,7 +151,12 @@ def test_due_is_what_the_tables_say(kept: Path, capsys: pytest.CaptureFixture[st
     )
     assessed = [one for one in asked(kept, "assess", capsys)["answers"] if one["item"]]
     undecided = {
-        *((one["item"], group["setup"], group["more_clampings"]) for one in assessed for group in one["groups"]),
+        *(
+            (one["item"], group["setup"], group["more_clampings"])
+            for one in assessed
+            for group in one["groups"]
+            if not (group["this_sitting"] == "holds" and "chuck_repeat" in group["caveats"])  # jaws, for their job
+        ),
         *((one["item"], value["setup"], value["more_readings"]) for one in assessed for value in one["values"]),
     }
     overdue = rows(
@@ -204,7 +209,7 @@ def test_what_due_says_to_type_is_a_plan_that_can_be_measured(kept: Path) -> Non
             )
             assert plan.item == code
             plans += 1
-        assert plans == 6
+        assert plans == 5
     finally:
         store.close()
 

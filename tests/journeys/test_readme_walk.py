@@ -121,7 +121,7 @@ def test_the_three_questions_are_answered_and_their_answers_handed_on_as_readme_
     assert "<svg" in (tmp_path / "B-860.html").read_text(encoding="utf-8")
     assert 'href="B-945.html"' in (tmp_path / "drawer" / "index.html").read_text(encoding="utf-8")
     assert (tmp_path / "labels.pdf").read_bytes().startswith(b"%PDF")
-    assert len(list((tmp_path / "pictures").iterdir())) == 4
+    assert len(list((tmp_path / "pictures").iterdir())) == 6
     assert (tmp_path / "readings.xlsx").stat().st_size > 10_000
 
 
