@@ -56,8 +56,8 @@ class Logbook:
         now: bool = False,
     ) -> "Picked":
         """Which of mine will hold this part? The choices, good enough first; see ``qclog.questions.pick``."""
-        from qclog.questions.fitting import part_of
         from qclog.questions.pick import pick
+        from qclog.questions.picking.fitting import part_of
 
         return pick(self._store, part_of(diameter_mm, runout_um, distance_mm, grip_mm), now=now)
 

@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from typing import Final
 
 from qclog.questions.assess import Answer, Reason
-from qclog.questions.groups import Group
+from qclog.questions.judging.groups import Group
 from reports import values
 from reports.numbers import METRIC, NumberStyle, count, micrometres
 from reports.wording import flags

@@ -6,8 +6,8 @@ from typing import Final
 
 from qclog.notation import format_clocking, parse_clocking
 from qclog.questions.chain import Answer
-from qclog.questions.chain_distances import Distance, Part
-from qclog.questions.chain_plan import ChainPlan
+from qclog.questions.chains.distances import Distance, Part
+from qclog.questions.chains.plan import ChainPlan
 from qclog.questions.codes import Clocking
 from reports.assessment import WIDTH
 from reports.numbers import METRIC, NumberStyle, angle, count, micrometres

@@ -10,10 +10,10 @@ from typing import Final
 from qclog.lengths import PICOMETRES
 from qclog.questions.codes import Unfit
 from qclog.questions.drawer import Drawer, Entry
-from qclog.questions.groups import Group
-from qclog.questions.reordering import Order
-from qclog.questions.sizes import Missing, Sizes
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
+from qclog.questions.judging.groups import Group
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
+from qclog.questions.owned.reordering import Order
+from qclog.questions.owned.sizes import Missing, Sizes
 from reports import values
 from reports.cards import columns, issued, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, length, limit

@@ -5,9 +5,9 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
+from qclog.questions.changing.histories import WORK
 from qclog.questions.codes import Due as Why
 from qclog.questions.due import SOON_DAYS, Due
-from qclog.questions.histories import WORK
 from qclog.records import SWINGS
 from reports.cards import whereabouts
 from reports.drawer import WIDTH, Told

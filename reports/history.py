@@ -8,7 +8,7 @@ from qclog import times
 from qclog.logbook.chronicle import Event, Happened
 from qclog.logbook.lookup import Limit
 from qclog.questions.history import Answer, Judged, Told
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.records import RUNOUT, SWINGS
 from reports.assessment import WIDTH
 from reports.cards import calibration_figures, card_text, check_text, made_to, noted_as, work_text, worked_how

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from qclog.questions.codes import KeyStatement
-from qclog.questions.key_positions import Answer
+from qclog.questions.comparing.key_positions import Answer
 from qclog.records import RUNOUT
 from reports.assessment import WIDTH
 from reports.cards import columns

@@ -4,14 +4,14 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from qclog.questions.blanks import ToMake
-from qclog.questions.choices import FORECAST, Choice
 from qclog.questions.codes import Caveat, Ground, Unfit
 from qclog.questions.codes import Due as Why
 from qclog.questions.due import Due
-from qclog.questions.fitting import LeftOut
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.pick import Picked
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
+from qclog.questions.picking.blanks import ToMake
+from qclog.questions.picking.choices import FORECAST, Choice
+from qclog.questions.picking.fitting import LeftOut
 from reports.assessment import TERMINAL, WIDTH
 from reports.cards import whereabouts
 from reports.due import command, typed

@@ -4,8 +4,8 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from typing import Final
 
+from qclog.questions.judging.values import DOES_NOT_HOLD, HOLDS, NO_LIMIT
 from qclog.questions.recall import Answer, Place, Verdict
-from qclog.questions.values import DOES_NOT_HOLD, HOLDS, NO_LIMIT
 from qclog.records import SWINGS
 from reports.assessment import TERMINAL, WIDTH
 from reports.cards import columns

@@ -3,9 +3,9 @@
 import textwrap
 from typing import Any, Final
 
-from qclog.questions.checking import Answer, Finding
 from qclog.questions.codes import Differs
-from qclog.questions.values import DOES_NOT_HOLD, HOLDS
+from qclog.questions.judging.values import DOES_NOT_HOLD, HOLDS
+from qclog.questions.stating.checking import Answer, Finding
 from reports.assessment import WIDTH
 from reports.issued import about, distance, limits, stated_limits, verdict
 from reports.numbers import METRIC, NumberStyle, count, date

@@ -6,8 +6,8 @@ from typing import Final
 
 from qclog.questions.codes import Cause, NotTold
 from qclog.questions.study import POWERS, VECTORS, Answer, Part, PlaceMean, Spread, within_um
-from qclog.questions.study_model import Missing
-from qclog.questions.study_plan import StudyPlan
+from qclog.questions.studying.model import Missing
+from qclog.questions.studying.plan import StudyPlan
 from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, how_often, micrometres, percent

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from qclog.logbook.life import Life, LoggedTurn
 from qclog.questions.codes import Caveat
-from qclog.questions.values import ValueGroup
+from qclog.questions.judging.values import ValueGroup
 from reports import values
 from reports.anchors import row_of
 

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Final
 
 from qclog.characteristics import SIZE_FROM_PM, known
 from qclog.questions.codes import Caveat
-from qclog.questions.groups import waits_for_doubt
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, ValueGroup
-from qclog.statistics.bounds import FEWEST_CLAMPINGS
+from qclog.questions.judging.groups import waits_for_doubt
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, ValueGroup
+from qclog.statistics.bounding.bounds import FEWEST_CLAMPINGS
 from reports import numbers
 from reports.numbers import METRIC, NumberStyle, count, uncertainty
 from reports.wording.caveats import CAVEATS

@@ -5,7 +5,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from qclog.questions.by_chance import by_chance
+from qclog.questions.changing.by_chance import by_chance
 from qclog.questions.codes import Caveat, Sign, Worth
 from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer
 from reports.advice import OUT_FOR_GOOD, advice, by_cost, own_places, where_of

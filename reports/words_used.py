@@ -8,27 +8,16 @@ from typing import TYPE_CHECKING, Final
 
 from qclog.questions.assess import Answer
 from qclog.questions.codes import Caveat, NextStep
-from qclog.questions.groups import Group
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT, ValueGroup
+from qclog.questions.judging.groups import Group
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT, ValueGroup
 from reports.explanations import pages
 from reports.wording.caveats import CAVEATS
 from reports.wording.flags import locked
 
 if TYPE_CHECKING:
     from qclog.logbook.safekeeping.verifying import Verified
-    from qclog.questions import (
-        chain,
-        chart,
-        compare,
-        due,
-        key_positions,
-        pick,
-        recall,
-        sense,
-        study,
-        uncertainty,
-        wear,
-    )
+    from qclog.questions import chain, chart, compare, due, pick, recall, sense, study, uncertainty, wear
+    from qclog.questions.comparing import key_positions
     from qclog.questions.drawer import Drawer
 
 _SAID: Final = list(CAVEATS)

@@ -24,8 +24,8 @@ from qclog.logbook.life import Life, LoggedTurn, read_life
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned
 from qclog.questions.assess import assess
-from qclog.questions.groups import Group
-from qclog.questions.values import ValueGroup
+from qclog.questions.judging.groups import Group
+from qclog.questions.judging.values import ValueGroup
 from qclog.records import SWINGS
 from reports.cards import made_to
 from reports.explanations import SOURCE, WORTH, pages

@@ -37,7 +37,7 @@ from qclog.logbook.entries import Entry, new_entry
 from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import Answer, assess
-from qclog.questions.groups import Group
+from qclog.questions.judging.groups import Group
 from qclog.records import Card, Clamping, Limit, Reading, Turn
 
 # The same examples every time and no clock, so that a busy computer fails nothing; other ones are searched when asked.

@@ -124,7 +124,7 @@ def test_no_module_imports_itself_in_a_circle() -> None:
 @pytest.mark.parametrize(
     ("module", "source", "bad"),
     [
-        ("qclog.statistics.turns", "def f():\n    from qclog.logbook import schema", ["qclog.logbook.schema"]),
+        ("qclog.statistics.turn.turns", "def f():\n    from qclog.logbook import schema", ["qclog.logbook.schema"]),
         ("qclog.logbook.engine", "import qclog.questions.assess", ["qclog.questions.assess"]),
         ("qclog.logbook.engine", "from qclog import open", ["qclog"]),
         ("qclog.questions.assess", "import qclog.capture", ["qclog.capture"]),

@@ -43,7 +43,7 @@ def chain(
     from qclog.errors import UsageError
     from qclog.notation import parse_turnable
     from qclog.questions import chain as question
-    from qclog.questions import chain_plan
+    from qclog.questions.chains import plan as chain_plan
     from reports import chain as text
     from reports import words_used
 

@@ -9,7 +9,7 @@ from qclog.cli.common import check_name, number_style, say, size, target, tell
 
 if TYPE_CHECKING:
     from qclog.logbook.engine import Store
-    from qclog.questions.labelled import Labelled
+    from qclog.questions.owned.labelled import Labelled
 
 _PM_PER_MM = 10**9
 _PICTURES = (".svg", ".png")
@@ -85,7 +85,7 @@ def label(
 def _allowed(store: "Store", codes: list[str]) -> "tuple[list[Labelled], list[Labelled]]":
     """The items to label, and those of all that may have none. Raises RefusedError for one named that may not."""
     from qclog.errors import NotFoundError, RefusedError
-    from qclog.questions.labelled import labelled
+    from qclog.questions.owned.labelled import labelled
     from reports.labels.texts import refusal
 
     found = labelled(store, codes)

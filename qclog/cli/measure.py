@@ -84,7 +84,7 @@ def measure(
     from qclog.notation import parse_turnable
     from qclog.occasion.guided import Guided
     from qclog.occasion.planning import Study, planned
-    from qclog.questions.study_plan import READINGS
+    from qclog.questions.studying.plan import READINGS
     from reports import occasion
 
     given = target(context)

@@ -41,7 +41,7 @@ def pick(
     from qclog.errors import RefusedError
     from qclog.logbook.lookup import Register
     from qclog.questions import pick as question
-    from qclog.questions.fitting import Part
+    from qclog.questions.picking.fitting import Part
     from reports import words_used
     from reports.pick import pick as text
 

@@ -84,7 +84,7 @@ def compare(
     positions are also compared over all that was measured at both.
     """
     from qclog.questions import compare as question
-    from qclog.questions.key_positions import key_positions
+    from qclog.questions.comparing.key_positions import key_positions
     from reports import words_used
     from reports.comparison import comparison
     from reports.key_positions import key_positions as over_items
@@ -127,7 +127,7 @@ def wear(
     Level, repeat and the ratio far to near, each with its own cure; what was seen on the item outranks its numbers.
     """
     from qclog.questions import wear as question
-    from qclog.questions.replacing import costs
+    from qclog.questions.changing.replacing import costs
     from reports import words_used
     from reports.wear import wear as text
 

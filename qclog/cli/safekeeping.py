@@ -56,7 +56,7 @@ def verify(
 
 def _verify_statement(context: typer.Context, file: Path, *, as_json: bool) -> None:
     from qclog.errors import DamagedError
-    from qclog.questions.checking import answer_document, check
+    from qclog.questions.stating.checking import answer_document, check
     from reports.statement.attachments import handed
     from reports.statement_check import checked
 

@@ -12,9 +12,9 @@ from qclog.cli.parameters import By, Code, On
 if TYPE_CHECKING:
     from qclog.logbook.engine import Store
     from qclog.logbook.statements import Issued
-    from qclog.questions.signing import Asked
-    from qclog.questions.statement import Signed
-    from qclog.questions.stating import Prepared, Wanted
+    from qclog.questions.stating.gathering import Prepared, Wanted
+    from qclog.questions.stating.signing import Asked
+    from qclog.questions.stating.statement import Signed
 
 _PM_PER_MM = 10**9
 
@@ -49,7 +49,7 @@ def statement(
     Check one with: qclog verify FILE.pdf
     """
     from qclog.characteristics import meant
-    from qclog.questions.stating import Wanted
+    from qclog.questions.stating.gathering import Wanted
 
     if characteristic is not None:
         characteristic = meant(characteristic)
@@ -62,7 +62,7 @@ def statement(
 
 
 def _draft(store: "Store", wanted: "Wanted", to: Path | None) -> None:
-    from qclog.questions.stating import prepare
+    from qclog.questions.stating.gathering import prepare
     from reports.files import write
     from reports.statement.pdf import draft
 
@@ -76,7 +76,7 @@ def _draft(store: "Store", wanted: "Wanted", to: Path | None) -> None:
 def _issue(store: "Store", wanted: "Wanted", receiver: str, to: Path | None, *, on: str | None, by: str) -> None:
     from qclog import config, texts, times
     from qclog.errors import RefusedError, UsageError
-    from qclog.questions.signing import Asked
+    from qclog.questions.stating.signing import Asked
     from reports.numbers import date
 
     receiver = texts.name(receiver.strip(), "receiver's name")
@@ -106,8 +106,8 @@ def _drawn_and_kept(store: "Store", asked: "Asked", to: Path | None) -> "tuple[P
     """The file written, what it is issued with and, written again, as what it was issued before; None where it would
     be another by the time it was drawn. It is in the logbook before it is in its place: killed in between, it is
     written again when it is asked for again."""
-    from qclog.questions.signing import keep, next_revision, ready, signed
-    from qclog.questions.statement import digest
+    from qclog.questions.stating.signing import keep, next_revision, ready, signed
+    from qclog.questions.stating.statement import digest
     from reports.files import set_aside
     from reports.statement.pdf import pdf
 

@@ -67,7 +67,7 @@ def study(
     """
     from qclog.errors import UsageError
     from qclog.questions import study as question
-    from qclog.questions import study_plan as planning
+    from qclog.questions.studying import plan as planning
     from reports import words_used
     from reports.study import study as text
     from reports.study import study_plan

@@ -18,7 +18,7 @@ from qclog.characteristics import SIZE_FROM_PM, combined
 from qclog.logbook import schema
 from qclog.logbook.entries import insert, take_ids
 from qclog.records import UNKNOWN_DIAMETER
-from qclog.statistics.turns import TurnFit, fit_turns
+from qclog.statistics.turn.turns import TurnFit, fit_turns
 
 METHOD: Final = 1
 """The version of the derivation, kept beside every figure."""

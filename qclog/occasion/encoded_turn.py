@@ -6,7 +6,7 @@ import numpy as np
 
 from qclog.errors import NotAnswerableError
 from qclog.occasion.slow_turn import MOST_READINGS, Captured, swing_text
-from qclog.statistics.encoded_turn import SECTORS, read_encoded_turn
+from qclog.statistics.turn.encoded_turn import SECTORS, read_encoded_turn
 
 _LEAST_WITHIN_DEG: Final = 2.0
 """No mark on a spindle is set truer than this by hand."""

@@ -16,8 +16,8 @@ from qclog.logbook.lookup import Name, Register
 from qclog.logbook.setups import known_position, setup_for
 from qclog.notation import format_clocking, parse_clocking
 from qclog.occasion.plan import Plan, Stop
-from qclog.questions.chain_plan import Turnable, plan_chain
-from qclog.questions.study_plan import READINGS, plan_study
+from qclog.questions.chains.plan import Turnable, plan_chain
+from qclog.questions.studying.plan import READINGS, plan_study
 
 USUAL: Final = 6
 """Clampings of each position where nothing is said."""

@@ -7,7 +7,7 @@ from qclog.logbook.engine import Store
 from qclog.occasion.plan import Plan
 from qclog.questions.assess import assess
 from qclog.questions.compare import compare
-from qclog.questions.values import CANNOT_TELL, NO_LIMIT
+from qclog.questions.judging.values import CANNOT_TELL, NO_LIMIT
 
 FEWEST: Final = 3
 """Clampings of each position before an occasion may stop by itself."""

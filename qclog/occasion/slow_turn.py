@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from qclog.errors import NotAnswerableError
-from qclog.statistics.marked_turn import read_marked_turn
-from qclog.statistics.slow_turn import SlowTurn, read_slow_turn
+from qclog.statistics.turn.marked_turn import read_marked_turn
+from qclog.statistics.turn.slow_turn import SlowTurn, read_slow_turn
 
 ENOUGH_HALF_TURNS: Final = 3
 """Half turns seen from high to low spot: a turn and a half, with the way to the first of them."""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from qclog.logbook.lookup import Register
 from qclog.notation import parse_clocking
 from qclog.occasion.plan import Plan
-from qclog.questions.chain_runs import from_the_spindle, kind_of
+from qclog.questions.chains.runs import from_the_spindle, kind_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,11 +15,11 @@ from qclog.logbook.figures import Series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup
 from qclog.questions.codes import FINDINGS, Flag
-from qclog.questions.groups import Group, waits_for_doubt
-from qclog.questions.judgement import judgement_in
-from qclog.questions.judging_values import value_groups
+from qclog.questions.judging.groups import Group, waits_for_doubt
+from qclog.questions.judging.judgement import judgement_in
+from qclog.questions.judging.plain_values import value_groups
+from qclog.questions.judging.values import DOES_NOT_HOLD, HOLDS, ValueGroup
 from qclog.questions.known import Known
-from qclog.questions.values import DOES_NOT_HOLD, HOLDS, ValueGroup
 from qclog.records import RUNOUT
 
 QUESTION: Final = "assess"

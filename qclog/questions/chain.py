@@ -19,8 +19,8 @@ from qclog.logbook.lookup import Register
 from qclog.logbook.owned import OwnedSetup, read_setups
 from qclog.logbook.turn_readings import read_at_quarter_turns
 from qclog.notation import format_clocking
-from qclog.questions.chain_advice import Advice, advise
-from qclog.questions.chain_distances import (
+from qclog.questions.chains.advice import Advice, advise
+from qclog.questions.chains.distances import (
     FEWEST_RUNS,
     Distance,
     Part,
@@ -34,12 +34,12 @@ from qclog.questions.chain_distances import (
     undirected,
     with_tilts,
 )
-from qclog.questions.chain_runs import Measured, Runs, read_chains
+from qclog.questions.chains.runs import Measured, Runs, read_chains
 from qclog.questions.codes import Caveat, Clocking, SenseState
 from qclog.questions.sense import turned_bodies
-from qclog.statistics.chain import STAYS, Chain, two_sizes
-from qclog.statistics.index_plan import FEWEST_DF, next_run
-from qclog.statistics.overhang import FARTHEST_WEIGHT, weights
+from qclog.statistics.chains.bodies import STAYS, Chain, two_sizes
+from qclog.statistics.chains.index_plan import FEWEST_DF, next_run
+from qclog.statistics.chains.overhang import FARTHEST_WEIGHT, weights
 
 QUESTION: Final = "chain"
 CONFIDENCE: Final = 0.95

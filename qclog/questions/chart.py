@@ -19,6 +19,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.figures import Figures, read_figures
 from qclog.logbook.lookup import Register
 from qclog.logbook.told_by_pins import read_value_ends
+from qclog.questions.changing.histories import History, Measured, by_sitting, read_histories
 from qclog.questions.charted import (
     BY_THOSE_BEFORE,
     FEWEST,
@@ -33,15 +34,15 @@ from qclog.questions.charted import (
     of_vectors,
 )
 from qclog.questions.codes import Caveat
-from qclog.questions.histories import History, Measured, by_sitting, read_histories
+from qclog.questions.judging.limits import governing, governing_values
 from qclog.questions.known import Known
-from qclog.questions.limits import governing, governing_values
 from qclog.questions.places import AtPlace, place_of
 from qclog.records import SWINGS
-from qclog.statistics import control_charts, running_chart
-from qclog.statistics.capability import Capability, capability
+from qclog.statistics.bounding.sittings import sitting_sums
+from qclog.statistics.changing import running_chart
+from qclog.statistics.charting import control_charts
+from qclog.statistics.charting.capability import Capability, capability
 from qclog.statistics.samples import power_scale
-from qclog.statistics.sittings import sitting_sums
 
 QUESTION: Final = "chart"
 STEADY, NOT_STEADY, LEARNING, TOO_FEW = "steady", "not steady", "learning", "too few"

@@ -7,9 +7,10 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from qclog.questions.changing.histories import History
 from qclog.questions.codes import ChartSign
-from qclog.questions.histories import History
-from qclog.statistics import control_charts, run_lengths, running_chart
+from qclog.statistics.changing import running_chart
+from qclog.statistics.charting import control_charts, run_lengths
 from qclog.statistics.samples import rounding_sd
 
 FEWEST: Final = 3

@@ -6,7 +6,7 @@ from typing import Final
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import LaidOut, read_laid_out, read_series
 from qclog.logbook.lookup import Register
-from qclog.statistics.repeated_reading import most_apart
+from qclog.statistics.changing.repeated_reading import most_apart
 
 FEWEST_EARLIER: Final = 4
 """Earlier clampings of the piece from which on its own scatter says what it may move."""

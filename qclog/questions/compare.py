@@ -13,13 +13,13 @@ from qclog.errors import NotFoundError
 from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import read_owned
-from qclog.questions import key_positions
 from qclog.questions.assess import assess
 from qclog.questions.codes import Caveat, Worth
-from qclog.questions.compare_one import BETTER, NO_DIFFERENCE, UNDECIDED, Answer, Member, answer_of
-from qclog.questions.compare_sets import By, read_measured, sets_alike
+from qclog.questions.comparing import key_positions
+from qclog.questions.comparing.one import BETTER, NO_DIFFERENCE, UNDECIDED, Answer, Member, answer_of
+from qclog.questions.comparing.sets import By, read_measured, sets_alike
 from qclog.questions.places import Place
-from qclog.statistics.many_tests import ByChance, Mark, many_tests
+from qclog.statistics.changing.many_tests import ByChance, Mark, many_tests
 
 __all__ = [
     "BETTER",

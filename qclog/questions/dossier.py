@@ -18,13 +18,13 @@ from qclog.logbook.life import Life, read_life
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions import assess, chain, chart, compare, due, sense, turns, wear
-from qclog.questions.course import Course, courses
-from qclog.questions.groups import Eccentricity, Group, eccentricity_of
-from qclog.questions.limits import governing
+from qclog.questions.changing.course import Course, courses
+from qclog.questions.judging.groups import Eccentricity, Group, eccentricity_of
+from qclog.questions.judging.limits import governing
+from qclog.questions.judging.systematic import Systematic, systematic
 from qclog.questions.newest_turns import NewestTurn, newest_turns
-from qclog.questions.systematic import Systematic, systematic
 from qclog.records import SWINGS
-from qclog.statistics.gaining import Gain, gain
+from qclog.statistics.changing.gaining import Gain, gain
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,13 +19,13 @@ from qclog.logbook.owned import Owned, OwnedSetup, read_parts, read_setups
 from qclog.logbook.statements import Issued, read_standing
 from qclog.questions.assess import Answer, answers_in, unmeasured
 from qclog.questions.codes import LOCKING, PUT_AWAY
-from qclog.questions.groups import Group
+from qclog.questions.judging.groups import Group
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
 from qclog.questions.known import Known
+from qclog.questions.owned.prices import Total, totals
+from qclog.questions.owned.reordering import Order, reorder
+from qclog.questions.owned.sizes import Sizes, sizes
 from qclog.questions.places import AtPlace, Place, place_of
-from qclog.questions.prices import Total, totals
-from qclog.questions.reordering import Order, reorder
-from qclog.questions.sizes import Sizes, sizes
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
 from qclog.questions.wear import RETIRE, advice_in
 from qclog.questions.wear import Answer as Worn
 

@@ -18,12 +18,12 @@ from qclog.logbook.custody import Out
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import Newest
 from qclog.logbook.owned import KeptGauge, Owned, OwnedSetup, read_kept_gauges, read_setups
+from qclog.questions.changing.histories import WORK
 from qclog.questions.codes import Caveat, Sign
 from qclog.questions.codes import Due as Why
 from qclog.questions.drawer import Entry, entries_in
-from qclog.questions.groups import Group, waits_for_doubt
-from qclog.questions.histories import WORK
-from qclog.questions.values import CANNOT_TELL, Limits
+from qclog.questions.judging.groups import Group, waits_for_doubt
+from qclog.questions.judging.values import CANNOT_TELL, Limits
 from qclog.questions.wear import Answer as Worn
 from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS
 

@@ -19,8 +19,8 @@ from qclog.logbook.lookup import Name, Register
 from qclog.logbook.replay import Replay, read_measured_alike
 from qclog.questions.assess import assess
 from qclog.questions.codes import Caveat
-from qclog.questions.groups import Group, waits_for_doubt
-from qclog.questions.values import CANNOT_TELL, NO_LIMIT, Limits, ValueGroup
+from qclog.questions.judging.groups import Group, waits_for_doubt
+from qclog.questions.judging.values import CANNOT_TELL, NO_LIMIT, Limits, ValueGroup
 
 QUESTION: Final = "history"
 _JUDGED_AFTER: Final = frozenset(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from qclog.questions.turns import ReadTurn
-from qclog.statistics.turn_curve import TurnCurve, turn_curve
+from qclog.statistics.turn.turn_curve import TurnCurve, turn_curve
 
 ENOUGH: Final = 8
 """Readings from which on no lobes usual on pins and bores (three to five; common practice) read as run-out."""

@@ -15,21 +15,21 @@ from qclog.errors import RefusedError
 from qclog.logbook.engine import Store
 from qclog.logbook.owned import Owned
 from qclog.questions.assess import Answer, answers_in
-from qclog.questions.blanks import ToMake, to_make
-from qclog.questions.changes import Changes, changes_of
-from qclog.questions.choices import FORECAST, Choice, in_order
-from qclog.questions.clocked import best_clockings
+from qclog.questions.changing.changes import Changes, changes_of
+from qclog.questions.changing.histories import read_histories
+from qclog.questions.changing.outlook import held
 from qclog.questions.codes import LOCKING, PUT_AWAY, Caveat, Ground, Sign, Unfit
-from qclog.questions.fitting import LeftOut, Part, bore_refuses, takes_part, unfit
-from qclog.questions.foreseen import Foreseen, at_distance, at_other_place
-from qclog.questions.groups import VECTORS, Group, waits_for_doubt
-from qclog.questions.histories import read_histories
+from qclog.questions.judging.groups import VECTORS, Group, waits_for_doubt
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.known import Known
-from qclog.questions.outlook import held
+from qclog.questions.picking.blanks import ToMake, to_make
+from qclog.questions.picking.choices import FORECAST, Choice, in_order
+from qclog.questions.picking.clocked import best_clockings
+from qclog.questions.picking.fitting import LeftOut, Part, bore_refuses, takes_part, unfit
+from qclog.questions.picking.foreseen import Foreseen, at_distance, at_other_place
+from qclog.questions.picking.read_places import Read, shop_of
+from qclog.questions.picking.stock import Stock, Where, married_to
 from qclog.questions.places import Place, place_of
-from qclog.questions.read_places import Read, shop_of
-from qclog.questions.stock import Stock, Where, married_to
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.wear import RETIRE, advice_in
 from qclog.records import RUNOUT
 from qclog.statistics.grips import NextGrips, grips_of_swings, grips_of_vectors
@@ -214,7 +214,7 @@ def _measured(stock: Stock, item: Owned, group: Group, changes: _ChangesAt) -> C
     caveats = tuple(code for code in group.caveats if code != Caveat.LOOKED_AGAIN)
     found: dict[str, Any] = {"chance": None, "regripped": None, "median_um": None, "p95_um": None, "bound_um": None}
     if drift is not None:
-        from qclog.statistics.crossing import exceedance_at, prediction_bound
+        from qclog.statistics.changing.crossing import exceedance_at, prediction_bound
 
         ahead = change.next_check
         found["chance"] = 1.0 - float(exceedance_at(drift, ahead, limit))

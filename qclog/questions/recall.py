@@ -25,11 +25,11 @@ from qclog.logbook.statements import Issued, read_resting_on
 from qclog.questions.assess import Answer as Assessed
 from qclog.questions.assess import answers_in
 from qclog.questions.codes import NextStep
-from qclog.questions.groups import Group
+from qclog.questions.judging.groups import Group
+from qclog.questions.judging.values import CANNOT_TELL, HOLDS, NO_LIMIT, Limits, ValueGroup
 from qclog.questions.known import Known
 from qclog.questions.places import AtPlace, place_of
 from qclog.questions.places import Place as There
-from qclog.questions.values import CANNOT_TELL, HOLDS, NO_LIMIT, Limits, ValueGroup
 
 QUESTION: Final = "recall"
 _PM_PER_UM: Final = 1e6

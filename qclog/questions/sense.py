@@ -22,9 +22,9 @@ from qclog.logbook.trials import same_bodies
 from qclog.notation import parse_clocking
 from qclog.questions.codes import SenseState
 from qclog.records import SWINGS
-from qclog.statistics.chain import chain_misfit
+from qclog.statistics.chains.bodies import chain_misfit
+from qclog.statistics.chains.sense import FEWEST_ANGLES, RISK, Misfit, Sense, judge_sense, misfit
 from qclog.statistics.samples import rounding_sd
-from qclog.statistics.sense import FEWEST_ANGLES, RISK, Misfit, Sense, judge_sense, misfit
 
 QUESTION: Final = "sense"
 _STATES: Final = {

@@ -18,12 +18,12 @@ from qclog.logbook.figures import Series, read_series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import read_owned, read_setups
 from qclog.logbook.read_turns import ReadTurn, read_turns
-from qclog.questions.alike import is_current
 from qclog.questions.codes import Cause, Caveat, NotTold
-from qclog.questions.study_model import Labels, Missing, labels, model_of, named
-from qclog.statistics.components import Components, degrees_of_freedom, variance_components
-from qclog.statistics.mean_squares import Estimate
+from qclog.questions.judging.alike import is_current
+from qclog.questions.studying.model import Labels, Missing, labels, model_of, named
 from qclog.statistics.samples import rounding_sd
+from qclog.statistics.studying.components import Components, degrees_of_freedom, variance_components
+from qclog.statistics.studying.mean_squares import Estimate
 
 QUESTION: Final = "study"
 VECTORS, SWINGS, POWERS = "vectors", "swings", "powers of swings"

@@ -12,9 +12,9 @@ from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import GaugeCard, read_gauges
 from qclog.logbook.turn_readings import TurnReadings, read_residuals, read_turn_readings
-from qclog.statistics.lobes import Lobes, aliases, find_lobes
 from qclog.statistics.samples import rounding_sd
-from qclog.statistics.turns import TurnFit, pool_residual_sd
+from qclog.statistics.turn.lobes import Lobes, aliases, find_lobes
+from qclog.statistics.turn.turns import TurnFit, pool_residual_sd
 
 QUESTION: Final = "turns"
 _OWN_NOISE_FROM: Final = 3

@@ -17,11 +17,11 @@ from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import read_kept_gauges
 from qclog.questions.codes import Caveat, Source
-from qclog.questions.groups import Group
-from qclog.questions.judgement import Judgement, judgement_in
+from qclog.questions.judging.groups import Group
+from qclog.questions.judging.judgement import Judgement, judgement_in
 from qclog.questions.known import Known
 from qclog.questions.places import AtPlace
-from qclog.statistics.bounds import Method
+from qclog.statistics.bounding.bounds import Method
 from qclog.statistics.uncertainty import Budget, Contribution, smallest_provable_limit
 
 QUESTION: Final = "uncertainty"

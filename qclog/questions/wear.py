@@ -16,17 +16,17 @@ from qclog.logbook.findings import read_standing
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import Answer as Assessed
 from qclog.questions.assess import answers_in
-from qclog.questions.by_chance import by_chance, marks
-from qclog.questions.changes import Changes, Tested, changes_of
+from qclog.questions.changing.by_chance import by_chance, marks
+from qclog.questions.changing.changes import Changes, Tested, changes_of
+from qclog.questions.changing.histories import DATE, WORK, read_histories
+from qclog.questions.changing.outlook import Crosses, Rhythm, crosses, good_for, held, rhythm
+from qclog.questions.changing.replacing import Costs, Replacing, replacing
 from qclog.questions.codes import PUT_AWAY, ByCost, Caveat, Sign, Worth
-from qclog.questions.groups import VECTORS, Group
-from qclog.questions.histories import DATE, WORK, read_histories
+from qclog.questions.judging.groups import VECTORS, Group
 from qclog.questions.known import Known
-from qclog.questions.outlook import Crosses, Rhythm, crosses, good_for, held, rhythm
 from qclog.questions.places import AtPlace, place_of
-from qclog.questions.replacing import Costs, Replacing, replacing
-from qclog.statistics.trend import CONFIDENCE
-from qclog.statistics.trend import Trend as Record
+from qclog.statistics.changing.trend import CONFIDENCE
+from qclog.statistics.changing.trend import Trend as Record
 
 QUESTION: Final = "wear"
 KEEP, WATCH, RETIRE = "keep", "watch", "retire"

@@ -20,9 +20,9 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog.errors import NotAnswerableError
-from qclog.statistics.chain import Forecast
-from qclog.statistics.factors import Floats
-from qclog.statistics.sittings import ShopScatter, SittingSums, own_spread, shop_spread, sitting_sums
+from qclog.statistics.bounding.factors import Floats
+from qclog.statistics.bounding.sittings import ShopScatter, SittingSums, own_spread, shop_spread, sitting_sums
+from qclog.statistics.chains.bodies import Forecast
 from qclog.statistics.swings import POWER
 
 Vectors = npt.NDArray[np.complex128]

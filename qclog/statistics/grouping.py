@@ -5,7 +5,7 @@ from typing import Any, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from qclog.statistics.sittings import Ints
+from qclog.statistics.bounding.sittings import Ints
 
 Numbers: TypeAlias = npt.NDArray[Any]
 """Real or complex; what comes out is of the kind that went in, squared deviations are real."""

@@ -10,9 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog.errors import NotAnswerableError
-from qclog.statistics.factors import Floats
-from qclog.statistics.sittings import own_spread
-from qclog.statistics.vector_bounds import FEWEST_VECTORS
+from qclog.statistics.bounding.factors import Floats
+from qclog.statistics.bounding.sittings import own_spread
+from qclog.statistics.bounding.vector_bounds import FEWEST_VECTORS
 from qclog.statistics.vectors import VectorGroups
 
 _NODES = 128

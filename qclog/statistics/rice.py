@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog.errors import NotAnswerableError
-from qclog.statistics.factors import Floats, t_quantile
+from qclog.statistics.bounding.factors import Floats, t_quantile
 
 FEWEST_FOR_INTERVAL = 3
 _BISECTIONS = 60

@@ -4,7 +4,7 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog.errors import NotAnswerableError
-from qclog.statistics.factors import Floats
+from qclog.statistics.bounding.factors import Floats
 from qclog.statistics.many import OneOrMany
 from qclog.statistics.swings import POWER
 

@@ -14,9 +14,9 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog.errors import NotAnswerableError
-from qclog.statistics.factors import Floats
+from qclog.statistics.bounding.factors import Floats
+from qclog.statistics.bounding.sittings import Ints, ShopScatter, SittingSums, scatter_of_others
 from qclog.statistics.grouping import Grouping
-from qclog.statistics.sittings import Ints, ShopScatter, SittingSums, scatter_of_others
 
 POWER = 2.0 / 3.0
 

@@ -18,9 +18,9 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog.errors import NotAnswerableError
-from qclog.statistics.factors import SHOWN_RISK, Floats
+from qclog.statistics.bounding.factors import SHOWN_RISK, Floats
+from qclog.statistics.bounding.sittings import Ints, ShopScatter, SittingSums, scatter_of_others
 from qclog.statistics.grouping import Grouping
-from qclog.statistics.sittings import Ints, ShopScatter, SittingSums, scatter_of_others
 from qclog.statistics.swings import POWER
 
 Mask = npt.NDArray[np.bool_]
@@ -220,7 +220,7 @@ def shop_scatter_vectors(groups: VectorGroups, kind_of_group: npt.ArrayLike) -> 
 
     kind_of_group (G,): whole numbers; a kind of its own leaves a group out. Pooled are the other groups with at
     least two sittings and no direction read by eye. Eight degrees of freedom between sittings are needed: four
-    items in two sittings, or more. The rest as for swings (``qclog.statistics.sittings.scatter_of_others``).
+    items in two sittings, or more. The rest as for swings (``qclog.statistics.bounding.sittings.scatter_of_others``).
     """
     return scatter_of_others(
         kind_of_group,

@@ -17,7 +17,7 @@ from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path
 
 from qclog.errors import RefusedError
-from qclog.questions.labelled import Labelled
+from qclog.questions.owned.labelled import Labelled
 from reports.labels import texts
 from reports.labels.qr import QUIET, modules
 from reports.numbers import NumberStyle

@@ -10,7 +10,7 @@ from typing import Final, Literal
 from matplotlib.backends.backend_pdf import PdfPages
 
 from qclog.errors import UsageError
-from qclog.questions.labelled import Labelled
+from qclog.questions.owned.labelled import Labelled
 from reports.labels.drawing import blank, draw, outline, styled
 from reports.numbers import METRIC, NumberStyle
 

@@ -1,6 +1,6 @@
 """What stands on a label, line by line, and what is engraved."""
 
-from qclog.questions.labelled import Labelled
+from qclog.questions.owned.labelled import Labelled
 from reports.numbers import METRIC, NumberStyle, date, length
 
 _TOGETHER = "\u00a0"

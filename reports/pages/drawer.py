@@ -9,8 +9,8 @@ from qclog.logbook.figures import Newest
 from qclog.questions.codes import Flag
 from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.due import Due
-from qclog.questions.groups import Group
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
+from qclog.questions.judging.groups import Group
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
 from qclog.questions.wear import KEEP, RETIRE, WATCH
 from reports import due
 from reports.cards import whereabouts

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from qclog.questions.assess import Answer, Reason
 from qclog.questions.codes import Flag
 from qclog.questions.dossier import Dossier, Point
-from qclog.questions.groups import Group
-from qclog.questions.values import ValueGroup
+from qclog.questions.judging.groups import Group
+from qclog.questions.judging.values import ValueGroup
 from qclog.questions.wear import RETIRE
 from reports import values
 from reports.anchors import row_of, verdict_of

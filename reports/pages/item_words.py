@@ -5,9 +5,9 @@ from collections.abc import Iterable, Sequence
 from qclog.logbook.life import Life
 from qclog.questions.codes import PUT_AWAY, Sign
 from qclog.questions.dossier import Dossier, Place
-from qclog.questions.groups import Group, waits_for_doubt
+from qclog.questions.judging.groups import Group, waits_for_doubt
+from qclog.questions.judging.values import CANNOT_TELL, HOLDS, NO_LIMIT, ValueGroup
 from qclog.questions.turns import ReadTurn
-from qclog.questions.values import CANNOT_TELL, HOLDS, NO_LIMIT, ValueGroup
 from qclog.questions.wear import KEEP, RETIRE
 from qclog.questions.wear import Answer as Worn
 from reports.pages.stamps import changing, retired_in_words

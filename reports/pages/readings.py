@@ -7,8 +7,8 @@ from typing import NamedTuple
 from qclog.logbook.life import LoggedClamping, LoggedTurn
 from qclog.questions.chart import Answer as Charted
 from qclog.questions.dossier import Dossier, Place, Stretch
-from qclog.questions.groups import Group
-from qclog.questions.values import ValueGroup
+from qclog.questions.judging.groups import Group
+from qclog.questions.judging.values import ValueGroup
 from qclog.records import RUNOUT, SWINGS
 from reports.anchors import dot_of, row_of, table_of, verdict_of
 from reports.cards import circumstances

@@ -3,14 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+from qclog.questions.changing.course import Course
 from qclog.questions.codes import Caveat
 from qclog.questions.compare import Answer as Compared
-from qclog.questions.course import Course
 from qclog.questions.dossier import Dossier, Gained, Place, Point
-from qclog.questions.groups import Group
+from qclog.questions.judging.groups import Group
+from qclog.questions.judging.values import ValueGroup
 from qclog.questions.newest_turns import ENOUGH
 from qclog.questions.turns import ReadTurn
-from qclog.questions.values import ValueGroup
 from qclog.questions.wear import Answer as Worn
 from reports import chain, comparison, values, wear, words_used
 from reports.advice import told

@@ -5,10 +5,10 @@ from typing import Final
 
 from qclog.errors import NotAnswerableError
 from qclog.particulars import TORQUE
-from qclog.questions.choices import Choice
 from qclog.questions.codes import Ground
+from qclog.questions.judging.values import HOLDS
 from qclog.questions.pick import Picked
-from qclog.questions.values import HOLDS
+from qclog.questions.picking.choices import Choice
 from reports import pick
 from reports.due import typed
 from reports.numbers import METRIC, NumberStyle, count, length, micrometres

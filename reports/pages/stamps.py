@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 from qclog.questions.codes import Sign
 from qclog.questions.dossier import Dossier
-from qclog.questions.groups import Group
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ValueGroup
+from qclog.questions.judging.groups import Group
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ValueGroup
 from qclog.questions.wear import RETIRE
 from qclog.questions.wear import Answer as Worn
 from reports import values

@@ -9,7 +9,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from qclog.questions.chain import Answer
-from qclog.questions.chain_distances import Part
+from qclog.questions.chains.distances import Part
 from qclog.questions.codes import Clocking
 from reports.chain import short_name
 from reports.numbers import angle, micrometres

@@ -7,7 +7,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
-from qclog.questions.course import Course
+from qclog.questions.changing.course import Course
 from reports.numbers import count, micrometres
 from reports.pictures import marks
 from reports.pictures.canvas import (

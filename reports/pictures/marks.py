@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from qclog.questions.course import Course
+from qclog.questions.changing.course import Course
 from qclog.questions.dossier import Place, Point
 from reports.anchors import row_of
 from reports.numbers import micrometres

@@ -6,7 +6,7 @@ from typing import Final
 from matplotlib.axes import Axes
 
 from qclog.questions.dossier import Place, Point, Stretch
-from qclog.questions.groups import Group
+from qclog.questions.judging.groups import Group
 from reports.numbers import count, micrometres
 from reports.pictures import marks
 from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, dots, figure, finished, hatched, styled

@@ -7,7 +7,7 @@ import numpy as np
 from matplotlib.projections.polar import PolarAxes
 
 from qclog.questions.dossier import Place
-from qclog.questions.groups import Group
+from qclog.questions.judging.groups import Group
 from reports.numbers import angle, micrometres
 from reports.pictures import marks
 from reports.pictures.canvas import (

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Final
 
-from qclog.questions.values import ValueGroup
+from qclog.questions.judging.values import ValueGroup
 from reports import values
 from reports.numbers import count
 from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Dot, Picture, axes, dots, figure, finished, hatched, styled

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Final
 
 from qclog.errors import NotFoundError, RefusedError
-from qclog.questions.checking import Handed
-from qclog.questions.statement import digest
+from qclog.questions.stating.checking import Handed
+from qclog.questions.stating.statement import digest
 from reports.statement.pdf import READINGS, STATEMENT
 
 LARGEST_FILE: Final = 32 * 2**20

@@ -4,9 +4,9 @@ out."""
 import math
 from typing import Final
 
-from qclog.questions.groups import Group
-from qclog.questions.statement import Statement, SwingStatement
-from qclog.questions.values import HOLDS, LINEAR
+from qclog.questions.judging.groups import Group
+from qclog.questions.judging.values import HOLDS, LINEAR
+from qclog.questions.stating.statement import Statement, SwingStatement
 from reports.numbers import NumberStyle, angle, date, percent, uncertainty
 from reports.statement.written import exactly, loud, um
 from reports.wording.steps import shown_step

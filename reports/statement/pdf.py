@@ -8,8 +8,8 @@ from fpdf.enums import Align, XPos, YPos
 
 from qclog.errors import RefusedError
 from qclog.questions.codes import NotForIssue
-from qclog.questions.groups import Group
-from qclog.questions.statement import Statement, SwingStatement, digest, document
+from qclog.questions.judging.groups import Group
+from qclog.questions.stating.statement import Statement, SwingStatement, digest, document
 from reports.numbers import METRIC, NumberStyle, date
 from reports.statement import figures, picture, texts, value_figures, value_texts
 from reports.statement.paper import HEADING, LEFT, LINE, NO_SIGN, SMALL, WIDTH, Paper, shown

@@ -12,7 +12,7 @@ from typing import Final
 
 from fpdf.enums import Align
 
-from qclog.questions.statement import Statement, SwingStatement, ValueStatement
+from qclog.questions.stating.statement import Statement, SwingStatement, ValueStatement
 from reports import values
 from reports.numbers import METRIC, date, micrometres
 from reports.statement.paper import LEFT, SMALL, WIDTH, Paper

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from qclog.questions.codes import Caveat, NotForIssue
-from qclog.questions.statement import (
+from qclog.questions.judging.values import HOLDS
+from qclog.questions.stating.statement import (
     Calibration,
     Indicator,
     MadeBetween,
@@ -18,7 +19,6 @@ from qclog.questions.statement import (
     Turns,
     ValueStatement,
 )
-from qclog.questions.values import HOLDS
 from qclog.records import FACE_RUNOUT, RUNOUT
 from reports import values
 from reports.issued import limits

@@ -3,8 +3,8 @@
 from typing import Final
 
 from qclog.characteristics import known
-from qclog.questions.statement import ValueRead, ValueStatement
-from qclog.questions.values import HOLDS, LINEAR, DecisionBetween, Ends, ValueGroup
+from qclog.questions.judging.values import HOLDS, LINEAR, DecisionBetween, Ends, ValueGroup
+from qclog.questions.stating.statement import ValueRead, ValueStatement
 from reports.numbers import NumberStyle, micrometres, percent, uncertainty
 from reports.statement.figures import RULE, Column, Listed, as_list, confidence, where_others
 from reports.statement.value_texts import beyond_limits, lie

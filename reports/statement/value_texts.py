@@ -5,8 +5,8 @@ from typing import Final
 
 from qclog.characteristics import DIAMETRAL_GAP, FLUSHNESS, PAIR_DIFFERENCE, RADIAL_GAP, SLOT_DIFFERENCE, known
 from qclog.questions.codes import NotForIssue
-from qclog.questions.statement import Turns, ValueStatement
-from qclog.questions.values import HOLDS, Ends, ValueGroup
+from qclog.questions.judging.values import HOLDS, Ends, ValueGroup
+from qclog.questions.stating.statement import Turns, ValueStatement
 from reports import values
 from reports.numbers import NumberStyle, count
 from reports.statement.written import sentence

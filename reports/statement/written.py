@@ -1,6 +1,6 @@
 """How figures and verdicts are written on a statement."""
 
-from qclog.questions.values import DOES_NOT_HOLD, HOLDS
+from qclog.questions.judging.values import DOES_NOT_HOLD, HOLDS
 from reports.numbers import NumberStyle, length, limit, micrometres
 
 

@@ -1,6 +1,6 @@
 """How finely a figure is shown."""
 
-from qclog.questions.groups import Group
+from qclog.questions.judging.groups import Group
 
 
 def shown_step(group: Group) -> float:

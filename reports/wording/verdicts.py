@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from typing import Final
 
 from qclog.questions.codes import Caveat
-from qclog.questions.groups import Group, waits_for_doubt
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING
+from qclog.questions.judging.groups import Group, waits_for_doubt
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING
 from reports.numbers import METRIC, NumberStyle, count, micrometres, uncertainty
 from reports.wording.steps import exact_step, shown_step
 

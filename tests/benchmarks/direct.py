@@ -13,7 +13,7 @@ import numpy as np
 
 from qclog.logbook.deriving import METHOD
 from qclog.logbook.engine import Store, open_store
-from qclog.statistics.turns import fit_turns
+from qclog.statistics.turn.turns import fit_turns
 from tests.benchmarks import made
 
 _FAST: Final = ("journal_mode=OFF", "synchronous=OFF", "cache_size=-200000", "foreign_keys=OFF")

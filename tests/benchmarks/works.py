@@ -24,8 +24,8 @@ from qclog.questions.drawer import drawer
 from qclog.questions.due import due
 from qclog.questions.wear import wear
 from qclog.records import Card
-from qclog.statistics.harmonics import design, grid_waves
-from qclog.statistics.turns import fit_turns
+from qclog.statistics.turn.harmonics import design, grid_waves
+from qclog.statistics.turn.turns import fit_turns
 from tests.benchmarks import direct, made
 from tests.benchmarks.bare_tables import Rows, bare_tables, emptied, rows_of
 from tests.benchmarks.measuring import Measured, in_turn, of_children

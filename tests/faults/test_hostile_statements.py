@@ -15,9 +15,9 @@ from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
-from qclog.questions.signing import signed
-from qclog.questions.statement import Signed
-from qclog.questions.stating import Wanted, prepare
+from qclog.questions.stating.gathering import Wanted, prepare
+from qclog.questions.stating.signing import signed
+from qclog.questions.stating.statement import Signed
 from qclog.records import Clamping, Reading, Turn
 from reports.statement import attachments
 from reports.statement.attachments import LARGEST_FILE, handed

@@ -19,8 +19,8 @@ import demo_readings
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.exchange import import_folder, import_readings
 from qclog.questions import assess, compare, drawer, due, pick, wear
-from qclog.questions.fitting import part_of
-from qclog.questions.key_positions import key_positions
+from qclog.questions.comparing.key_positions import key_positions
+from qclog.questions.picking.fitting import part_of
 
 ITEMS = int(os.environ.get("QCLOG_TEST_ITEMS", "40"))
 DEMO = Path(demo_readings.__path__[0])

@@ -14,8 +14,8 @@ import pytest
 from scipy.stats import rice
 
 from qclog.cli.main import main
-from qclog.statistics.bounds import bounds_next_clampings
-from qclog.statistics.conformity import Verdict, verdicts
+from qclog.statistics.bounding.bounds import bounds_next_clampings
+from qclog.statistics.bounding.conformity import Verdict, verdicts
 from qclog.statistics.swings import group_swings
 
 ITEMS = 160

@@ -13,8 +13,8 @@ import numpy as np
 from qclog.logbook import items
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Register
-from qclog.questions.fitting import Part
 from qclog.questions.pick import pick
+from qclog.questions.picking.fitting import Part
 from qclog.records import Card, Clamping
 
 SIZES = int(os.environ.get("QCLOG_TEST_PICKS", "6"))

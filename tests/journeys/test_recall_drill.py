@@ -18,7 +18,7 @@ from qclog.logbook import schema
 from qclog.logbook.engine import open_store
 from qclog.logbook.exchange import import_folder
 from qclog.questions.assess import assess
-from qclog.questions.values import CANNOT_TELL
+from qclog.questions.judging.values import CANNOT_TELL
 
 WORKSHOP = Path(demo_readings.__file__).parent / "workshop"
 GAUGE, SINCE, FOUND = "L-1", "2026-01-19", "2026-09-30"

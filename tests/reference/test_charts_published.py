@@ -9,9 +9,9 @@ sum), 6.3.2.4 (weighted mean), data and results from memory, in agreement with t
 import numpy as np
 import pytest
 
-from qclog.statistics import control_charts, run_lengths
-from qclog.statistics.chart_constants import constants
-from qclog.statistics.run_lengths import BEYOND, FOUR_OF_FIVE, NINE_IN_A_ROW, TWO_OF_THREE, Rule
+from qclog.statistics.charting import control_charts, run_lengths
+from qclog.statistics.charting.chart_constants import constants
+from qclog.statistics.charting.run_lengths import BEYOND, FOUR_OF_FIVE, NINE_IN_A_ROW, TWO_OF_THREE, Rule
 
 EIGHT_IN_A_ROW = Rule(8, 8, 0.0)
 FLOW = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from qclog.statistics.harmonics import fit_harmonics
-from qclog.statistics.turns import evenly_spaced, fit_turns
+from qclog.statistics.turn.harmonics import fit_harmonics
+from qclog.statistics.turn.turns import evenly_spaced, fit_turns
 
 POINTS_1994 = [(1, 7), (2, 6), (5, 8), (7, 7), (9, 5), (3, 7)]
 COOKBOOK_1 = list(zip([9, 35, -13, 10, 23, 0], [34, 10, 6, -14, 27, -10], strict=True))

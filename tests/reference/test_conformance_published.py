@@ -5,7 +5,7 @@ Printed figures of both documents are from memory and agree with their arithmeti
 
 import pytest
 
-from qclog.statistics.conformity import Verdict, as_read, conformance_probability, guard_band
+from qclog.statistics.bounding.conformity import Verdict, as_read, conformance_probability, guard_band
 
 
 def within(value: float, u: float, low: float, high: float) -> float:

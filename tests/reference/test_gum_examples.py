@@ -8,7 +8,7 @@ from math import sqrt
 import pytest
 
 from qclog.statistics.summaries import mean_and_sd
-from qclog.statistics.turns import pool_residual_sd
+from qclog.statistics.turn.turns import pool_residual_sd
 from qclog.statistics.uncertainty import ARCSINE, RECTANGULAR, Contribution, combine, coverage_factor
 
 DIFFERENCE = combine(

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from qclog.statistics.factors import distribution_free_size, tolerance_factor, upper_factor
+from qclog.statistics.bounding.factors import distribution_free_size, tolerance_factor, upper_factor
 
 
 def test_the_handbooks_one_sided_example_has_its_exact_factor() -> None:

@@ -9,10 +9,10 @@ memory; figures with more digits than printed were computed a second time with a
 import numpy as np
 import pytest
 
-from qclog.statistics.comparing import Sums, welch
-from qclog.statistics.factors import t_quantile
-from qclog.statistics.step import find_step
-from qclog.statistics.trend import kendall_tail, least_squares, rank_trend
+from qclog.statistics.bounding.factors import t_quantile
+from qclog.statistics.changing.step import find_step
+from qclog.statistics.changing.trend import kendall_tail, least_squares, rank_trend
+from qclog.statistics.comparing.swings import Sums, welch
 
 NILE = np.array([
     *(1120, 1160, 963, 1210, 1160, 1160, 813, 1230, 1370, 1140, 995, 935, 1110, 994, 1020, 960, 1180, 799, 958, 1140),

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from qclog.statistics.two_sided import two_sided_factor
+from qclog.statistics.bounding.two_sided import two_sided_factor
 
 EXACT = [
     (2, 36.519),

@@ -9,7 +9,7 @@ table; its results likewise). NIST/SEMATECH e-Handbook: 3.5.1 (furnace, two prin
 import numpy as np
 import pytest
 
-from qclog.statistics.components import variance_components
+from qclog.statistics.studying.components import variance_components
 
 # fmt: off
 CROSSED = {  # person: rows are trials, columns are parts

@@ -11,7 +11,7 @@ import numpy.typing as npt
 import pytest
 
 from qclog.statistics import rice
-from qclog.statistics.factors import Z_95, rice_95
+from qclog.statistics.bounding.factors import Z_95, rice_95
 from qclog.statistics.length_interval import length_interval
 from qclog.statistics.vectors import VectorMoments, group_vectors
 

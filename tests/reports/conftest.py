@@ -19,8 +19,8 @@ from qclog.logbook.lookup import Register
 from qclog.questions.dossier import dossiers
 from qclog.questions.drawer import drawer as everything
 from qclog.questions.due import due
-from qclog.questions.fitting import Part
 from qclog.questions.pick import pick
+from qclog.questions.picking.fitting import Part
 from qclog.records import Card, Limit, Work
 from reports.files import write
 from reports.pages.drawer import drawer_page, file_name

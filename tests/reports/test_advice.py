@@ -5,10 +5,10 @@ from enum import StrEnum
 
 import pytest
 
-from qclog.questions.changes import Tested as OneTest
+from qclog.questions.changing.changes import Tested as OneTest
+from qclog.questions.changing.outlook import Crosses
+from qclog.questions.changing.replacing import Replacing
 from qclog.questions.codes import ByCost, Caveat, Sign, Worth
-from qclog.questions.outlook import Crosses
-from qclog.questions.replacing import Replacing
 from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer
 from reports.advice import advice, by_cost
 from reports.assessment import WIDTH

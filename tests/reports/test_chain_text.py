@@ -6,9 +6,9 @@ import itertools
 import pytest
 
 from qclog.questions.chain import Answer, Sizes
-from qclog.questions.chain_advice import Advice, Turned
-from qclog.questions.chain_distances import Distance, Part
-from qclog.questions.chain_plan import ChainPlan
+from qclog.questions.chains.advice import Advice, Turned
+from qclog.questions.chains.distances import Distance, Part
+from qclog.questions.chains.plan import ChainPlan
 from qclog.questions.codes import Caveat, Clocking, SenseState
 from reports.assessment import WIDTH
 from reports.chain import advice, chains, headline, in_lines, plan

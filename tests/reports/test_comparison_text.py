@@ -7,8 +7,8 @@ import pytest
 
 from qclog.questions.codes import Caveat, Worth
 from qclog.questions.compare import BETTER, NO_DIFFERENCE, UNDECIDED, Answer, Member
-from qclog.questions.compare_directions import METHOD, Shift, Vectors
-from qclog.questions.compare_one import Difference
+from qclog.questions.comparing.directions import METHOD, Shift, Vectors
+from qclog.questions.comparing.one import Difference
 from reports.comparison import comparison
 
 VECTORS = Vectors(

@@ -18,7 +18,8 @@ import instruments
 import qclog
 import reports
 from qclog.logbook import schema
-from qclog.questions import chart, compare, values, wear
+from qclog.questions import chart, compare, wear
+from qclog.questions.judging import values
 from reports import assessment, drawer, explanations, occasion
 from reports import wear as wear_text
 from reports.explanations import SUBJECTS, plain

@@ -5,8 +5,8 @@ import dataclasses
 import pytest
 
 from qclog.questions.codes import Caveat, KeyStatement
-from qclog.questions.compare_directions import Shift
-from qclog.questions.key_positions import SWINGS, VECTORS, Answer, Chance, Diameters, ItemAtBoth, Size
+from qclog.questions.comparing.directions import Shift
+from qclog.questions.comparing.key_positions import SWINGS, VECTORS, Answer, Chance, Diameters, ItemAtBoth, Size
 from reports.assessment import WIDTH
 from reports.key_positions import key_positions, sentence
 

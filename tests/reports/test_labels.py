@@ -14,7 +14,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from qclog.errors import RefusedError, UsageError
-from qclog.questions.labelled import Labelled
+from qclog.questions.owned.labelled import Labelled
 from reports.labels.drawing import MM_PER_INCH, blank, draw, styled
 from reports.labels.qr import modules
 from reports.labels.sheet import ONE_A_PAGE, Sheet, laid_out, sheets, single

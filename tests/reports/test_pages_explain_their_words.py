@@ -8,8 +8,8 @@ from playwright.sync_api import Locator, Page
 
 from qclog.logbook.engine import Store
 from qclog.questions.dossier import dossiers
-from qclog.questions.groups import Group
-from qclog.questions.values import ValueGroup
+from qclog.questions.judging.groups import Group
+from qclog.questions.judging.values import ValueGroup
 from reports import explanations
 from reports.explanations import explanation
 from reports.pages.item import item_page

@@ -11,9 +11,9 @@ from playwright.sync_api import Page, sync_playwright
 from qclog.errors import NotAnswerableError
 from qclog.logbook.engine import Store
 from qclog.questions.codes import Ground, Unfit
-from qclog.questions.fitting import Part
 from qclog.questions.pick import Picked
 from qclog.questions.pick import pick as asked
+from qclog.questions.picking.fitting import Part
 from reports.numbers import NumberStyle
 from reports.pages.sheet import sheet_page
 from reports.pick import TWO_MEANINGS, cautions, notes, pick, sentences

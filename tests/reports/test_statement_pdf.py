@@ -19,10 +19,10 @@ from qclog.logbook.engine import open_store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
 from qclog.questions.codes import NotForIssue
-from qclog.questions.signing import signed
-from qclog.questions.statement import Signed, SwingStatement, digest, document
-from qclog.questions.stating import Prepared, Wanted, prepare
-from qclog.questions.values import METHODS
+from qclog.questions.judging.values import METHODS
+from qclog.questions.stating.gathering import Prepared, Wanted, prepare
+from qclog.questions.stating.signing import signed
+from qclog.questions.stating.statement import Signed, SwingStatement, digest, document
 from qclog.records import Clamping, Limit, Reading, Turn, Work
 from reports.numbers import METRIC, NumberStyle
 from reports.statement import figures, texts

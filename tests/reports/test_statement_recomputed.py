@@ -15,9 +15,9 @@ import pypdf
 import pytest
 from scipy import stats
 
-from qclog.questions.signing import signed
-from qclog.questions.statement import Signed
-from qclog.questions.stating import Wanted, prepare
+from qclog.questions.stating.gathering import Wanted, prepare
+from qclog.questions.stating.signing import signed
+from qclog.questions.stating.statement import Signed
 from qclog.records import Limit
 from reports.statement.pdf import pdf
 

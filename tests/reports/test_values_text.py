@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from qclog.questions.codes import Caveat
-from qclog.questions.values import Between, Limits, Read, ValueGroup
+from qclog.questions.judging.values import Between, Limits, Read, ValueGroup
 from reports import numbers, values
 
 DEPTH = ValueGroup(

@@ -22,8 +22,8 @@ from qclog.questions.codes import (
     Worth,
 )
 from qclog.questions.doubts import Doubt, Doubtful
-from qclog.questions.groups import Bound, Group, Swing
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT
+from qclog.questions.judging.groups import Bound, Group, Swing
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT
 from reports.assessment import WIDTH, assessment
 from reports.numbers import NumberStyle
 from reports.wording import slips, verdicts

@@ -16,7 +16,7 @@ from qclog.logbook.entries import new_entry
 from qclog.logbook.figures import read_figures, read_series
 from qclog.logbook.lookup import Register
 from qclog.records import Clamping, Reading, Turn
-from qclog.statistics.turns import evenly_spaced, fit_turns
+from qclog.statistics.turn.turns import evenly_spaced, fit_turns
 
 UM = 1_000_000
 MM = 1_000_000_000

@@ -19,7 +19,7 @@ from qclog.occasion.planning import Study, planned
 from qclog.occasion.progress import BADLY_CLAMPED, MISREAD
 from qclog.questions.doubts import Doubt
 from qclog.questions.study import study
-from qclog.questions.study_plan import plan_study
+from qclog.questions.studying.plan import plan_study
 from reports.occasion import in_the_middle, opening, prompt
 
 MM, UM = 1_000_000_000, 1_000_000

@@ -13,9 +13,9 @@ from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import assess
 from qclog.questions.codes import Caveat
-from qclog.questions.groups import Group
+from qclog.questions.judging.groups import Group
 from qclog.records import Clamping, Reading, Turn
-from qclog.statistics.turns import evenly_spaced
+from qclog.statistics.turn.turns import evenly_spaced
 
 UM = 1_000_000
 MM = 1_000_000_000

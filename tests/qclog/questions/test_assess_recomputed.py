@@ -22,7 +22,7 @@ from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Register
 from qclog.logbook.setups import add_setup
 from qclog.questions.assess import assess
-from qclog.questions.groups import Group
+from qclog.questions.judging.groups import Group
 from qclog.records import Card, Clamping, Limit, Reading, Turn
 
 Floats = npt.NDArray[np.float64]

@@ -16,7 +16,7 @@ from qclog.logbook.lookup import Name, Register
 from qclog.questions.codes import Wanted
 from qclog.questions.drawer import Drawer, document, drawer
 from qclog.questions.drawer import Entry as Listed
-from qclog.questions.values import CANNOT_TELL
+from qclog.questions.judging.values import CANNOT_TELL
 from qclog.records import Card, Limit, Work
 
 MM = 10**9

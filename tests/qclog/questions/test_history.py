@@ -15,7 +15,7 @@ from qclog.logbook.entries import Entry, new_entry
 from qclog.logbook.gauges import add_calibration
 from qclog.logbook.lookup import Register
 from qclog.questions.history import Answer, document, history
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.records import Card, Clamping, Limit, Reading, Turn, Work
 from reports.history import Words
 from reports.history import history as text

@@ -11,13 +11,13 @@ from qclog.logbook import recalls
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import assess, gate
+from qclog.questions.changing.replacing import costs
 from qclog.questions.codes import Caveat, Flag, Sign
 from qclog.questions.compare import UNDECIDED, compare
+from qclog.questions.comparing.key_positions import key_positions
 from qclog.questions.dossier import dossiers
-from qclog.questions.key_positions import key_positions
-from qclog.questions.replacing import costs
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.sense import sense
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.wear import RETIRE, WATCH, wear
 from reports.assessment import assessment
 from reports.pages.item import item_page

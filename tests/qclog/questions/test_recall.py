@@ -16,8 +16,8 @@ from qclog.logbook.gauges import add_calibration
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import assess
 from qclog.questions.codes import NextStep
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.recall import Answer, Place, document, recall
-from qclog.questions.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.records import Limit, Work
 from reports.recall import recall as text
 

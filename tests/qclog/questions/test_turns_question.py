@@ -18,7 +18,7 @@ from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
 from qclog.questions.turns import Answer, ReadTurn, document, turns
 from qclog.records import Clamping, Reading, Turn, Work
-from qclog.statistics.turns import evenly_spaced, pool_residual_sd
+from qclog.statistics.turn.turns import evenly_spaced, pool_residual_sd
 
 UM = 1_000_000
 MM = 1_000_000_000

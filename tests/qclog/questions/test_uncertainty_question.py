@@ -10,7 +10,7 @@ from qclog.errors import NotFoundError
 from qclog.logbook import gauges
 from qclog.logbook.lookup import Register
 from qclog.questions.codes import Caveat, Source
-from qclog.questions.judgement import judgement_in
+from qclog.questions.judging.judgement import judgement_in
 from qclog.questions.known import Known
 from qclog.questions.uncertainty import Place, document, uncertainty
 from qclog.records import Limit

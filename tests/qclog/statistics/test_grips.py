@@ -10,8 +10,8 @@ import pytest
 from scipy import stats
 
 from qclog.errors import NotAnswerableError
+from qclog.statistics.bounding.sittings import ShopScatter
 from qclog.statistics.grips import TRIES, NextGrips, grips_of_sum, grips_of_swings, grips_of_vectors
-from qclog.statistics.sittings import ShopScatter
 
 Floats = npt.NDArray[np.float64]
 Vectors = npt.NDArray[np.complex128]

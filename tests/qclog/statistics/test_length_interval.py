@@ -9,8 +9,8 @@ import scipy.integrate
 import scipy.stats
 
 from qclog.errors import NotAnswerableError
+from qclog.statistics.bounding.vector_bounds import vector_bounds_next_clampings, vector_bounds_within_sitting
 from qclog.statistics.length_interval import length_interval, vector_exceedance
-from qclog.statistics.vector_bounds import vector_bounds_next_clampings, vector_bounds_within_sitting
 from qclog.statistics.vectors import VectorGroups, group_vectors
 
 VECTORS = np.array([2.1 + 0.9j, 3.0 + 0.2j, 2.4 + 1.6j, 1.7 + 0.6j, 2.8 + 1.2j])

@@ -1,0 +1,1 @@
+"""What is told of a chain of bodies: its runs, its distances, its plan, how to clock it."""

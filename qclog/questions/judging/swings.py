@@ -1,0 +1,241 @@
+"""Holding many groups of swings against their limits at once: arrays in, arrays out."""
+
+import dataclasses
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from qclog.logbook.figures import Figures, Series
+from qclog.questions.codes import Caveat
+from qclog.questions.judging.directions import Clampings, Directed, judge_directions
+from qclog.questions.judging.gauging import GaugeOfGroups, Gauges
+from qclog.statistics.bounding.bounds import (
+    Bounds,
+    Method,
+    bounds_next_clampings,
+    bounds_within_sitting,
+    verdict_confidence,
+)
+from qclog.statistics.bounding.conformity import Verdict, as_read, verdicts, widen, widen_down
+from qclog.statistics.bounding.forecast import NEVER, bounds_to_come, more_clampings, vector_bounds_to_come
+from qclog.statistics.bounding.pooled_repeat import lean_on_others
+from qclog.statistics.swings import SwingGroups, group_swings, shop_scatter
+from qclog.statistics.uncertainty import smallest_provable_limit
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+
+_FEW: Final = 3
+_TWO_GROUPS_FROM: Final = 8
+_TWO_GROUPS_GAP: Final = 4.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Judged:
+    """G groups of swings, held against their limits. ``here`` is the last sitting of each group alone.
+
+    ``holds_from_um``: the least limit that the next clampings would be found to hold, infinite where none would.
+    ``in_doubt``: all clampings of the group are; then nothing is claimed, neither that it holds nor that it does not.
+    ``gauging_of``: the group of each clamping, and what it was read with (ids), arrays (N,).
+    """
+
+    swings: SwingGroups
+    here: SwingGroups
+    gauge: GaugeOfGroups
+    limit_um: Floats
+    last_um: Floats
+    holds_from_um: Floats
+    in_doubt: Bools
+    directed: Directed
+    gauging_of: tuple[Ints, Ints]
+    _codes: dict[Caveat, Bools]
+    _told: tuple[npt.NDArray[np.int8], npt.NDArray[np.int8], npt.NDArray[np.int8]]
+
+    def verdicts(self, i: int) -> tuple[int, int, int]:
+        """As read, this sitting, next clampings."""
+        as_it_was, here, following = self._told
+        return int(as_it_was[i]), int(here[i]), int(following[i])
+
+    def shown(self) -> Bounds:
+        """The bounds to show: for the next clampings, or where nothing can be said of them for this sitting."""
+        here, following = self.directed.here_bounds, self.directed.next_bounds
+        untold = following.method == Method.NONE
+        return Bounds(
+            *(np.where(untold, getattr(here, f.name), getattr(following, f.name)) for f in dataclasses.fields(Bounds))
+        )
+
+    def decided(self) -> tuple[Floats, Floats, Floats]:
+        """How the verdicts on the next clampings were reached (G,): the confidence they ask for, the bound at it, and
+        that bound with what the gauge adds. Of use where there is such a verdict."""
+        bounds, u, linear = self.directed.next_bounds, self.gauge.u_um, self.gauge.assumed
+        holds = self._told[2] == Verdict.HOLDS
+        bound = np.where(holds, bounds.upper_verdict_um, bounds.lower_verdict_um)
+        up, down = (widens(bound, bounds.centre_um, u, linear) for widens in (widen, widen_down))
+        confidence = verdict_confidence(self.swings.clampings, bounds.method, holds=holds)
+        return confidence, bound, np.where(holds, up, down)
+
+    def holds_from_with(self, days: Sequence[int | None]) -> Floats:
+        """The least limit (G, D) that the next clampings would be found to hold with one more clamping on each of so
+        many further days, if they come out like those so far; None for any number. Infinite below two sittings."""
+        bounds, directed = bounds_to_come(self.swings, days), self.directed
+        if directed.vectors is not None:
+            theirs = vector_bounds_to_come(directed.vectors, days)
+            bounds[directed.chosen] = np.where(
+                directed.from_vectors[directed.chosen, None], theirs, bounds[directed.chosen]
+            )
+        centre = directed.next_bounds.centre_um[:, None]
+        found = widen(bounds, centre, self.gauge.u_um[:, None], self.gauge.assumed[:, None])
+        return np.where(self.in_doubt[:, None], np.inf, found)
+
+    def caveats(self, i: int) -> list[Caveat]:
+        """What limits the figures of one group."""
+        return [code for code, where in self._codes.items() if where[i]] + self.gauge.caveats(i)
+
+
+def judge(
+    series: Sequence[Series],
+    figures: Figures,
+    limit_um: Floats,
+    gauges: Gauges,
+    pools: Callable[[Ints], Ints],
+    jaws: Bools,
+) -> Judged:
+    """Groups in the order of ``series``; figures of other series are left out.
+
+    ``pools`` gives, from the counts of clampings, the number that groups share which lend each other their
+    repeat. ``jaws`` (G,): those of jaws, which lean on the repeat of others within a sitting too.
+    """
+    count = len(series)
+    place = _places(figures.series, {one.id: i for i, one in enumerate(series)})
+    rows = place >= 0
+    group, value, order = place[rows], figures.value_um[rows], figures.order[rows]
+    sitting, gauging = figures.sitting[rows], figures.gauging[rows]
+    resolution = np.full(count, np.inf)
+    np.minimum.at(resolution, group, gauges.steps_um(gauging, figures.step_um[rows]))
+    resolution[np.isinf(resolution)] = 1.0
+    swings = group_swings(value, group, sitting, groups=count, resolution_um=resolution)
+    in_doubt = np.bincount(group, figures.in_doubt[rows], count) > 0
+    pool = np.where(in_doubt, 2 * count + np.arange(count), pools(swings.clampings))
+    latest, last_rows = _last_sitting(group, sitting, count)
+    here = group_swings(value[latest], group[latest], sitting[latest], groups=count, resolution_um=resolution)
+    last = np.zeros(count)
+    last[group[last_rows]] = value[last_rows]
+
+    gauge = gauges.of_groups(group, gauging, order, swings.mean_um, resolution)
+    worth_a_lower_limit = np.where(gauge.assumed, limit_um + gauge.guard_um, limit_um)
+    few = lean_on_others(bounds_within_sitting(here), here, swings, pool, jaws & ~in_doubt)
+    directed = judge_directions(
+        Clampings(group, sitting, value, figures.vector[rows], figures.within_rad[rows]),
+        latest,
+        next_bounds=bounds_next_clampings(swings, shop_scatter(swings, pool) if count else None, worth_a_lower_limit),
+        here_bounds=few,
+        more_days=more_clampings(swings, limit_um, gauge_um=gauge.guard_um, within_sitting=False),
+        resolution_um=resolution,
+        pool=pool,
+        places=[(one.revision_id, one.position) for one in series],
+        worth_a_lower_limit=worth_a_lower_limit,
+        limit_um=limit_um,
+        guard_um=gauge.guard_um,
+    )
+    following, more_days = directed.next_bounds, directed.more_days
+
+    def unless_in_doubt(verdict: npt.NDArray[np.int8]) -> npt.NDArray[np.int8]:
+        return np.where(in_doubt & (verdict != Verdict.NO_LIMIT), np.int8(Verdict.CANNOT_TELL), verdict)
+
+    told = unless_in_doubt(_verdicts(following, limit_um, gauge))
+    return Judged(
+        swings=swings,
+        here=here,
+        gauge=gauge,
+        limit_um=limit_um,
+        last_um=last,
+        holds_from_um=np.where(
+            in_doubt, np.inf, widen(following.upper_verdict_um, following.centre_um, gauge.u_um, gauge.assumed)
+        ),
+        in_doubt=in_doubt,
+        directed=directed,
+        gauging_of=(group, gauging),
+        _codes={
+            **{code: c & ~in_doubt for code, c in _codes(swings, here, directed).items()},
+            Caveat.LOOKED_AGAIN: (swings.clampings > _FEW) & np.isin(told, (Verdict.HOLDS, Verdict.DOES_NOT_HOLD)),
+            Caveat.MORE_WILL_NOT_TELL: (told == Verdict.CANNOT_TELL) & (more_days == NEVER) & ~in_doubt,
+            Caveat.TWO_GROUPS: _two_groups(group, value, swings),
+            Caveat.ANGLES_MISSING: directed.some_missing,
+            Caveat.INSTRUMENT_NOT_SUITED: limit_um < smallest_provable_limit(gauge.u_um),
+            Caveat.IN_DOUBT: in_doubt,
+            Caveat.IN_DOUBT_LEFT_OUT: np.array([one.id in figures.left_out for one in series], dtype=np.bool_),
+        },
+        _told=(
+            unless_in_doubt(as_read(swings.max_um, limit_um, gauge.u_um)),
+            unless_in_doubt(_verdicts(directed.here_bounds, limit_um, gauge)),
+            told,
+        ),
+    )
+
+
+def _codes(swings: SwingGroups, here: SwingGroups, directed: Directed) -> dict[Caveat, Bools]:
+    """Caveats that follow from how many clampings and sittings there are, and how they scatter."""
+    n, m = swings.clampings, swings.sittings
+    method, from_vectors = directed.next_bounds.method, directed.from_vectors
+    own, none = method != Method.SHOP, method == Method.NONE
+    leans = none & (directed.here_bounds.method == Method.ONE_SITTING_POOLED)
+    rough = np.where(none, here.clampings == _FEW, (m <= 2) | ((n == _FEW) & (m == _FEW)))
+    return {
+        Caveat.ONE_SITTING: none & (m == 1),
+        Caveat.FEW_CLAMPINGS: own & (n < _FEW) & ~leans,
+        Caveat.ROUGH_BOUND: own & (n >= _FEW) & rough & ~from_vectors & ~leans,
+        Caveat.CHUCK_REPEAT: leans,
+        Caveat.SHOP_REPEAT: ~own,
+        Caveat.RESOLUTION_FLOOR: (n > 1) & (swings.sd_um < swings.resolution_um / np.sqrt(12.0)),
+    }
+
+
+def _verdicts(bounds: Bounds, limit_um: Floats, gauge: GaugeOfGroups) -> npt.NDArray[np.int8]:
+    upper, lower = bounds.upper_verdict_um, bounds.lower_verdict_um
+    return verdicts(upper, lower, bounds.centre_um, limit_um, gauge.u_um, gauge.assumed)
+
+
+def _places(ids: Ints, index: dict[int, int]) -> Ints:
+    """The place of each id in the index, -1 where it has none."""
+    present, inverse = np.unique(ids, return_inverse=True)
+    return np.array([index.get(int(i), -1) for i in present], dtype=np.int64)[inverse]
+
+
+def _last_sitting(group: Ints, sitting: Ints, count: int) -> tuple[Bools, Ints]:
+    """Which rows belong to the last sitting of their group, and the last row of each group that has any.
+
+    Rows of a group stand in the order of time.
+    """
+    last_row = np.full(count, -1, dtype=np.int64)
+    np.maximum.at(last_row, group, np.arange(len(group)))
+    some = last_row[last_row >= 0]
+    newest = np.full(count, -1, dtype=np.int64)
+    newest[group[some]] = sitting[some]
+    return sitting == newest[group], some
+
+
+def _two_groups(group: Ints, value: Floats, swings: SwingGroups) -> Bools:
+    """Whether the sorted swings of a group show a gap that looks like two seats, with at least two clampings on either
+    side: wider than what lies on either side of it and than four of the usual gaps.
+
+    From 8 clampings on; of one seat such a gap comes in 7 to 10 % of groups of 8, 1 to 3 % of 12, hardly ever beyond
+    (own simulation, Rice-distributed swings).
+    """
+    found = np.zeros(len(swings.clampings), dtype=np.bool_)
+    by_value = np.lexsort((value, group))
+    start = np.cumsum(swings.clampings) - swings.clampings
+    gap = np.diff(value[by_value])
+    for n in np.unique(swings.clampings[swings.clampings >= _TWO_GROUPS_FROM]):
+        alike = np.flatnonzero(swings.clampings == n)
+        gaps = gap[start[alike, None] + np.arange(n - 1)]
+        usual = _TWO_GROUPS_GAP * np.maximum(np.median(gaps, axis=-1), swings.resolution_um[alike])
+        widest = np.argmax(gaps[:, 1:-1], axis=-1) + 1
+        for at in np.unique(widest):
+            here, rows = gaps[widest == at], widest == at
+            aside = np.maximum(here[:, :at].sum(axis=-1), here[:, at + 1 :].sum(axis=-1))
+            found[alike[rows]] = here[:, at] > np.maximum(usual[rows], aside)
+    return found

@@ -1,0 +1,1 @@
+"""What a study of the way of measuring is made of: its model and its plan."""

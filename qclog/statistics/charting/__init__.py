@@ -1,0 +1,1 @@
+"""Control charts, their constants and run lengths, and capability."""

@@ -1,0 +1,1 @@
+"""Which of two or more is better, and is that settled?"""

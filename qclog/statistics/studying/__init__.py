@@ -1,0 +1,1 @@
+"""Components of variance: whose the scatter is."""
