@@ -229,13 +229,19 @@ def _two_groups(group: Ints, value: Floats, swings: SwingGroups) -> Bools:
     by_value = np.lexsort((value, group))
     start = np.cumsum(swings.clampings) - swings.clampings
     gap = np.diff(value[by_value])
-    for n in np.unique(swings.clampings[swings.clampings >= _TWO_GROUPS_FROM]):
+    for n in sorted({n for n in swings.clampings.tolist() if n >= _TWO_GROUPS_FROM}):
         alike = np.flatnonzero(swings.clampings == n)
         gaps = gap[start[alike, None] + np.arange(n - 1)]
-        usual = _TWO_GROUPS_GAP * np.maximum(np.median(gaps, axis=-1), swings.resolution_um[alike])
+        usual = _TWO_GROUPS_GAP * np.maximum(_middle(gaps), swings.resolution_um[alike])
         widest = np.argmax(gaps[:, 1:-1], axis=-1) + 1
-        for at in np.unique(widest):
+        for at in set(widest.tolist()):
             here, rows = gaps[widest == at], widest == at
             aside = np.maximum(here[:, :at].sum(axis=-1), here[:, at + 1 :].sum(axis=-1))
             found[alike[rows]] = here[:, at] > np.maximum(usual[rows], aside)
     return found
+
+
+def _middle(gaps: Floats) -> Floats:
+    """The median of each row; numpy's own loads its masked arrays."""
+    ordered, n = np.sort(gaps, axis=-1), gaps.shape[-1]
+    return (ordered[:, (n - 1) // 2] + ordered[:, n // 2]) / 2
