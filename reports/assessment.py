@@ -7,13 +7,14 @@ from typing import Final
 
 from qclog.questions.assess import Answer, Reason
 from qclog.questions.judging.groups import Group
+from qclog.records import FACE_RUNOUT
 from reports import values
 from reports.numbers import METRIC, NumberStyle, count, micrometres
 from reports.tables import fitted
 from reports.wording import flags
 from reports.wording.caveats import CAVEATS
 from reports.wording.places import place
-from reports.wording.steps import exact_step, shown_step
+from reports.wording.steps import exact_step, read_step, shown_step
 from reports.wording.verdicts import GAUGES, gauge_line, is_useful, more_days, verdict
 
 _COLUMNS: Final = (
@@ -126,7 +127,7 @@ def _place(one: Group | Reason) -> tuple[object, ...]:
 
 
 def _row(group: Group, among: Sequence[Group], *, items: bool, marked: bool, out: bool) -> tuple[str, ...]:
-    finer = shown_step(group)
+    finer, as_read = shown_step(group), read_step(group)
 
     def um(value: float | None, step: float, *, up: bool = False) -> str:
         return "-" if value is None else micrometres(value, step_um=step, round_up=up).removesuffix(" µm")
@@ -138,19 +139,26 @@ def _row(group: Group, among: Sequence[Group], *, items: bool, marked: bool, out
     pin = place(group, alike).removeprefix(place(group)).replace(", ", " ")
     bound = group.bound.value_um if group.bound and is_useful(group) else None
     return (
-        f"{where} {group.distance_mm:g} mm{pin}",
+        f"{where} {group.distance_mm:g} mm{_face(group)}{pin}",
         str(group.clampings),
         str(group.sittings),
         um(tir.mean, finer),
         um(tir.sd, finer),
-        um(tir.min, group.resolution_um),
-        um(tir.max, group.resolution_um),
-        um(tir.last, group.resolution_um),
+        um(tir.min, as_read),
+        um(tir.max, as_read),
+        um(tir.last, as_read),
         um(bound, finer, up=True),
         um(group.limit_um, exact_step(group.limit_um or 1.0)),
         more_days(group),
         ("OUT OF SERVICE" if out else group.next_clampings) + (" ***" if marked or out else ""),
     )
+
+
+def _face(group: Group) -> str:
+    """That a face was read, and on which circle."""
+    if group.characteristic != FACE_RUNOUT:
+        return ""
+    return " face" if group.diameter_mm is None else f" face on {group.diameter_mm:g} mm"
 
 
 def _notes(groups: Sequence[Group], style: NumberStyle, *, names: bool) -> list[str]:

@@ -16,13 +16,17 @@ from reports.wording.due import DUE
 from reports.wording.steps import exact_step
 
 NOTHING: Final = "Nothing is due."
+NOTHING_KNOWN: Final = (
+    "Nothing is due: the logbook has no items yet. Enter one: qclog item add C-046 --kind collet --size 6"
+)
 _GAUGES: Final = {Why.GAUGE_WRONG, Why.GAUGE_OVERDUE, Why.GAUGE_NEVER, Why.GAUGE_SOON}
 _READS_LENGTHS: Final = ("instrument", "pin")
 
 
-def due(found: Sequence[Due], style: NumberStyle = METRIC) -> str:
+def due(found: Sequence[Due], style: NumberStyle = METRIC, *, items: bool = True) -> str:
+    """``items``: whether there are any that something could be due of."""
     if not found:
-        return NOTHING
+        return NOTHING if items else "\n".join(textwrap.wrap(NOTHING_KNOWN, WIDTH, break_on_hyphens=False))
     lines = textwrap.wrap(f"{count(len(found), 'thing is', 'things are')} due; the most urgent first.", WIDTH)
     for why, alike in itertools.groupby(found, key=lambda one: one.why):
         lines += ["", *textwrap.wrap(f"{DUE[why]}:", WIDTH, break_on_hyphens=False)]

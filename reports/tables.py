@@ -22,7 +22,7 @@ def fitted(columns: Columns, width: int, first_left_out: Sequence[str], *, right
 
 
 def fitting(
-    columns: Columns, width: int, first_left_out: Sequence[str], *, narrowed: Mapping[str, int] | None = None
+    columns: Columns, width: int, first_left_out: Sequence[str], *, narrowed: dict[str, int] | None = None
 ) -> tuple[dict[str, Sequence[str]], list[str]]:
     """The columns that stay where a table is to be no wider than ``width``, and a sentence on those that do not.
 

@@ -43,5 +43,5 @@ def due(context: typer.Context, as_json: Json = False) -> None:
     if as_json:
         tell_json(question.document(found))
     else:
-        tell(text(found, number_style(store)))
+        tell(text(found, number_style(store), items=bool(found) or question.has_items(store)))
         point_to(words_used.of_due(found))

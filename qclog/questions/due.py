@@ -17,7 +17,7 @@ from qclog.characteristics import known
 from qclog.logbook.custody import Out
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import Newest
-from qclog.logbook.owned import KeptGauge, Owned, OwnedSetup, read_kept_gauges, read_setups
+from qclog.logbook.owned import KeptGauge, Owned, OwnedSetup, read_kept_gauges, read_owned, read_setups
 from qclog.questions.changing.histories import WORK
 from qclog.questions.codes import Caveat, Sign
 from qclog.questions.codes import Due as Why
@@ -75,6 +75,12 @@ def due(store: Store) -> list[Due]:
     """Everything that is due today."""
     with store.reading() as connection:
         return due_in(connection)
+
+
+def has_items(store: Store) -> bool:
+    """Whether there is an item that something could be due of."""
+    with store.reading() as connection:
+        return bool(read_owned(connection))
 
 
 def due_in(connection: sa.Connection, items: Sequence[int] | None = None) -> list[Due]:

@@ -24,7 +24,7 @@ from reports.value_points import extremes, points_of
 from reports.wording import flags, places
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS, CHANGING
-from reports.wording.steps import exact_step, shown_step
+from reports.wording.steps import exact_step, read_step, shown_step
 from reports.wording.verdicts import counted, gauge_line, grounds, is_useful, more_days
 
 _HEAD = ("where", "clampings", "sittings", "mean", "sd", "least", "most", "19 in 20 under", "limit", "more days")
@@ -155,8 +155,8 @@ def _figures(dossier: Dossier, group: Group, style: NumberStyle) -> tuple[Link, 
         Link(str(group.sittings), table),
         Link(um(tir.mean), table),
         Link(um(tir.sd), "" if tir.sd is None else table),
-        Link(um(tir.min, group.resolution_um), least),
-        Link(um(tir.max, group.resolution_um), most),
+        Link(um(tir.min, read_step(group)), least),
+        Link(um(tir.max, read_step(group)), most),
         Link(um(bound, up=True), "" if bound is None else table),
         Link(um(group.limit_um, exact_step(group.limit_um or 1.0)), ""),
         Link(more_days(group).replace("-", "–"), ""),

@@ -9,7 +9,7 @@ from qclog.questions.judging.values import HOLDS, LINEAR
 from qclog.questions.stating.statement import Statement, SwingStatement
 from reports.numbers import NumberStyle, angle, date, percent, uncertainty
 from reports.statement.written import exactly, loud, um
-from reports.wording.steps import shown_step
+from reports.wording.steps import read_step, shown_step
 
 Listed = tuple[list[str], list[list[str]], str]
 """A list: its head, its rows, and L or R for each column."""
@@ -34,13 +34,13 @@ _OF_VECTORS: Final = ", from vectors"
 
 def results(statement: SwingStatement, style: NumberStyle) -> list[tuple[str, str]]:
     group, step = statement.result, shown_step(statement.result)
-    tir, read = group.tir_um, group.resolution_um
+    tir, read, as_read = group.tir_um, group.resolution_um, read_step(group)
     rows = [
         ("Mean", um(tir.mean, step, style)),
         ("Standard deviation", um(tir.sd, step, style) if tir.sd is not None else "-"),
         (
             "Least and most",
-            f"{um(tir.min, read, style)} and {um(tir.max, read, style)}; last {um(tir.last, read, style)}",
+            f"{um(tir.min, as_read, style)} and {um(tir.max, as_read, style)}; last {um(tir.last, as_read, style)}",
         ),
     ]
     if group.eccentricity is not None:

@@ -7,7 +7,7 @@ import pytest
 from qclog.cli.main import main
 from qclog.questions.codes import Due as Why
 from qclog.questions.due import Due
-from reports.due import NOTHING, command, sentence
+from reports.due import NOTHING, NOTHING_KNOWN, command, sentence
 
 
 @pytest.fixture
@@ -22,9 +22,13 @@ def printed(capsys: pytest.CaptureFixture[str], *command: str) -> str:
 
 
 @pytest.mark.usefixtures("book")
-def test_an_empty_drawer_says_what_to_do_and_nothing_is_due(capsys: pytest.CaptureFixture[str]) -> None:
+def test_an_empty_drawer_says_what_to_do_and_so_does_what_is_due(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["setup", "add", "L1"]) == 0
     assert printed(capsys, "drawer") == "No items yet. Enter one: qclog item add C-046 --kind collet --size 6\n"
+    assert " ".join(printed(capsys, "due").split()) == NOTHING_KNOWN
+    assert "Enter one: qclog item add" in NOTHING_KNOWN
+    assert main(["item", "add", "C-046", "--kind", "collet", "--size", "6"]) == 0
+    assert main(["state", "C-046", "scrap", "--reason", "worn"]) == 0
     assert printed(capsys, "due") == f"{NOTHING}\n"
 
 

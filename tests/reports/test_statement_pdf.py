@@ -309,6 +309,7 @@ def test_the_number_of_a_page_ends_at_the_right_margin(file: bytes) -> None:
 
 def test_why_the_last_sitting_alone_tells_nothing_stands_beside_the_verdict(found: Prepared) -> None:
     statement = signed(found, SIGNED)
+    assert isinstance(statement, SwingStatement)
     alone = dataclasses.replace(
         statement, result=dataclasses.replace(statement.result, this_sitting="cannot tell", next_clampings="holds")
     )

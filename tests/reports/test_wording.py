@@ -1,6 +1,7 @@
 """Every code that an answer may carry has a sentence, and the sentences say what a toolmaker needs."""
 
 import dataclasses
+import re
 from enum import StrEnum
 
 import pytest
@@ -24,7 +25,7 @@ from qclog.questions.codes import (
 from qclog.questions.doubts import Doubt, Doubtful
 from qclog.questions.judging.groups import Bound, Group, Swing
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT
-from reports.assessment import WIDTH, assessment
+from reports.assessment import WIDTH, assessment, table
 from reports.numbers import NumberStyle
 from reports.wording import slips, verdicts
 from reports.wording.cautions import FINDING_ADVICE
@@ -191,3 +192,22 @@ def test_a_bound_far_beyond_what_was_read_is_not_shown() -> None:
     group = dataclasses.replace(GROUP, bound=Bound(184.1, 0.95, 0.95, "sittings"), caveats=(Caveat.ROUGH_BOUND,))
     assert "no useful bound yet" in verdicts.verdict(group)
     assert "184" not in assessment([_answer(group)])
+
+
+def test_swings_typed_finer_than_the_indicators_step_are_shown_as_typed_and_whole_steps_whole() -> None:
+    """A digital indicator of 1 um: 5.4 to 6.6 around a mean of 6.0 never stand there as 5 and 7."""
+    typed = dataclasses.replace(GROUP, tir_um=Swing(6.03, 0.6, 5.4, 6.6, 6.6), resolution_um=1.0, eccentricity=None)
+    assert cells(typed)[3:8] == ["6.0", "0.6", "5.4", "6.6", "6.6"]
+    whole = dataclasses.replace(typed, tir_um=Swing(6.03, 0.6, 5.0, 7.0, 7.0))
+    assert cells(whole)[3:8] == ["6.0", "0.6", "5", "7", "7"]
+
+
+def test_of_a_face_the_circle_stands_in_the_table() -> None:
+    face = dataclasses.replace(GROUP, characteristic="face runout", distance_mm=0.0, diameter_mm=30.0)
+    assert cells(face)[0].endswith(" 0 mm face on 30 mm")
+    assert cells(dataclasses.replace(face, diameter_mm=None))[0].endswith(" 0 mm face")
+
+
+def cells(group: Group) -> list[str]:
+    """The row of a group, taken apart where two blanks or more stand."""
+    return re.split(r"  +", table([group])[1])
