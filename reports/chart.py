@@ -9,14 +9,15 @@ from qclog.questions.charted import Point, Signal
 from qclog.questions.codes import Caveat
 from qclog.records import SWINGS
 from reports import values
-from reports.assessment import WIDTH
-from reports.cards import columns
+from reports.assessment import TERMINAL, WIDTH
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, limits, micrometres, one_in, size
+from reports.tables import fitted
 from reports.wording.caveats import CAVEATS
 from reports.wording.chart import CHART_SIGNS
 from reports.wording.places import place
 
 _STEP_UM: Final = 0.1
+_FIRST_LEFT_OUT: Final = ("n", "usual", "centre", "lower limit", "sum", "upper limit")
 _MOST_POINTS: Final = 30
 _WORTH_SAYING: Final = 0.25
 """So many false alarms to be expected are worth a word."""
@@ -36,9 +37,10 @@ def _one(answer: Answer, style: NumberStyle) -> list[str]:
     shown = answer.points[-_MOST_POINTS:]
     earlier = len(answer.points) - len(shown)
     header = ("day", "n", "mean" if answer.points_are == "sittings" else "read", *_limits_header(answer), "sum", "")
-    table = columns([header, *(_row(answer, point) for point in shown)])
+    rows = [_row(answer, point) for point in shown]
+    table = fitted(dict(zip(header, zip(*rows, strict=True), strict=True)), TERMINAL - 2, _FIRST_LEFT_OUT)
     lines += ["", *([f"  ({count(earlier, 'point')} before these)"] if earlier else [])]
-    lines += [*(f"  {line}" for line in table.splitlines()), ""]
+    lines += [*(f"  {line}" for line in table), ""]
     notes = [_figures(answer), *hints(answer), *run_lengths(answer), *performance(answer, style), *limits_of(answer)]
     return [*lines, *(line for note in notes for line in _wrapped(note, "  - "))]
 
