@@ -1,5 +1,6 @@
 """Dates and times as written: ISO 8601 on the wall clock, an offset kept if one was given."""
 
+import contextlib
 import datetime
 import functools
 import re
@@ -30,7 +31,7 @@ def taken_at(text: str, *, recalled: bool = False) -> str:
     if _SLASHED.fullmatch(stripped):
         raise RefusedError(
             f"The date {stripped!r} can be read in more than one way (day and month).",
-            "Write it as year-month-day: 2026-03-04.",
+            f"Write it as year-month-day: {_meant(stripped)}.",
         )
     match = _FORM.fullmatch(stripped) if len(stripped) <= LONGEST else None
     if match is None:
@@ -54,6 +55,21 @@ def taken_at(text: str, *, recalled: bool = False) -> str:
     except ValueError as error:
         raise RefusedError(f"There is no date {stripped!r}.", f"Check it: {error}.") from error
     return stripped.replace(" ", "T")
+
+
+def _meant(slashed: str) -> str:
+    """What a date as spreadsheets write it may mean, the day first where it may; another one where it is none."""
+    parts = re.split(r"[./]", slashed)
+    first, second, *rest = (int(part) for part in parts)
+    year = rest[0] if rest else 0
+    orders = [(year, second, first), (year, first, second)]
+    if len(parts[0]) == 4:
+        orders = [(first, second, year)]
+    possible = []
+    for in_order in orders:
+        with contextlib.suppress(ValueError):
+            possible.append(datetime.date(*in_order).isoformat())
+    return " or ".join(dict.fromkeys(one for one in possible if one >= "1000")) or "2026-03-04"
 
 
 def now() -> str:

@@ -3,7 +3,7 @@
 import dataclasses
 import itertools
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from qclog.lengths import parse_length
@@ -18,7 +18,7 @@ from qclog.records import EVERY_DISTANCE, SWINGS
 from qclog.records import Limit as Stated
 from reports.assessment import WIDTH
 from reports.issued import distance, verdict
-from reports.numbers import METRIC, NumberStyle, angle, count, date, length, limits, micrometres
+from reports.numbers import METRIC, NumberStyle, angle, count, date, length, limits, micrometres, moment
 from reports.numbers import limit as limit_text
 from reports.turns import without_unit
 
@@ -145,7 +145,7 @@ def life_text(life: Life, style: NumberStyle = METRIC) -> str:
     if life.noted:
         lines.append(f"  {noted_text(life.noted, style)}")
     for change in life.modifications:
-        when = f" {change.done_at}" if change.done_at else ""
+        when = f" {moment(change.done_at)}" if change.done_at else ""
         sized = f", {length(change.size_pm, style=style)}" if change.size_pm and change.number else ""
         where = ", ".join(p for p in (change.holder, change.position and f"position {change.position}") if p)
         by = f", by {change.who}" if change.number else ""
@@ -155,11 +155,16 @@ def life_text(life: Life, style: NumberStyle = METRIC) -> str:
             + by
         )
         lines += [f"    {told}" for told in done_how(change, style, where=False)]
-        lines += [f"    made to {made_to(x, style)}" for x in life.limits if x.modification_number == change.number]
-    lines += [f"  seen {when}: {finding}{f' ({note})' if note else ''}" for when, finding, note in life.findings]
+        limits_then = [x for x in life.limits if x.modification_number == change.number]
+        lines += [f"    made to {made_to(x, style)}" for x in limits_then]
+        if several := which_where(limits_then, {x.characteristic: None for x in limits_then}):
+            lines.append(f"    {several}")
+    lines += [
+        f"  seen {moment(when)}: {finding}{f' ({note})' if note else ''}" for when, finding, note in life.findings
+    ]
     for when, clampings, hours, note in life.uses:
         amount = count(clampings, "clamping") if clampings else f"{hours:g} h"
-        lines.append(f"  used {when}: {amount}{f' ({note})' if note else ''}")
+        lines.append(f"  used {moment(when)}: {amount}{f' ({note})' if note else ''}")
     lines += [f"  {issued(one, style)}" for one in life.statements]
     lines = [part for line in lines for part in _wrapped(line)]
     lines.append("")
@@ -285,7 +290,7 @@ def _clamping_rows(
         rows.append(
             (
                 str(clamping.number) if first else "",
-                clamping.taken_at.replace("T", " ")[:16] if first else "",
+                moment(clamping.taken_at) if first else "",
                 clamping.position if first else "",
                 _turn_text(turn, clamping.sense, style),
                 "; ".join(remarks) if first else "",
@@ -347,7 +352,7 @@ def setups_text(chains: Sequence[Chain]) -> str:
         (
             chain.code,
             str(chain.revision),
-            chain.since.replace("T", " ")[:16] or "-",
+            moment(chain.since) or "-",
             ", ".join(link.text for link in chain.parts) or "-",
             ", ".join(chain.positions) or "-",
             ", ".join(made_to(limit, METRIC) for limit in chain.limits) or "-",
@@ -471,6 +476,25 @@ def made_to(limit: Limit | Stated, style: NumberStyle = METRIC) -> str:
     what = "" if limit.characteristic == "runout" else f"{limit.characteristic} "
     only = f" at position {limit.position}" if limit.position else ""
     return f"{what}{upper}{where}{only}"
+
+
+def which_where(standing: Sequence[Limit], of: Iterable[str]) -> str:
+    """Which of several limits of one characteristic ``of`` those named counts where, '' where there is no question."""
+    told = []
+    for name in of:
+        same = [one for one in standing if one.characteristic == name]
+        everywhere = [one for one in same if _is_everywhere(one)]
+        own = [one for one in same if not _is_everywhere(one)]
+        if everywhere and own:
+            told.append(
+                f"{', '.join(map(made_to, everywhere))} counts everywhere; {', '.join(map(made_to, own))} there beside "
+                "it. Where two count, the stricter one does."
+            )
+    return " ".join(told)
+
+
+def _is_everywhere(one: Limit) -> bool:
+    return one.distance_pm == EVERY_DISTANCE and one.setup_id is None and not one.position
 
 
 def _limits_document(limits: Sequence[Limit]) -> list[dict[str, Any]]:

@@ -190,6 +190,11 @@ def date(taken_at: str) -> str:
     return taken_at.strip().replace("T", " ").split(" ")[0]
 
 
+def moment(taken_at: str) -> str:
+    """Day and time of ``taken_at`` to the minute, as far as they were written: "2024-03-05 14:20"."""
+    return taken_at.strip().replace("T", " ")[:16]
+
+
 def count(number: int, noun: str, plural: str = "") -> str:
     """A number with its noun, "1 clamping", "3 clampings"; ``plural`` where it takes more than an s."""
     return f"{number} {noun if number == 1 else plural or f'{noun}s'}"

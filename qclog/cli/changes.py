@@ -121,7 +121,7 @@ def limit(
     from qclog.logbook.entries import new_entry
     from qclog.logbook.limits import set_limit
     from qclog.logbook.lookup import Register
-    from reports.cards import made_to
+    from reports.cards import made_to, which_where
 
     with new_entry(target(context).open(), "limit", by) as entry:
         register = Register(entry.connection)
@@ -135,6 +135,9 @@ def limit(
         for one in typed:
             set_limit(entry, register, body, number, dataclasses.replace(one, setup=setup, position=position))
         say(f"{body.text} must hold {', '.join(made_to(one) for one in typed)}.")
+        standing = [one for one in register.limits(body.id) if one.modification_number == number]
+        if told := which_where(standing, {one.characteristic for one in typed}):
+            say(told)
 
 
 def refit(

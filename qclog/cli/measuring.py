@@ -208,7 +208,7 @@ def _keep_and_tell(store: "Store", prepared: "Prepared", *, as_json: bool) -> No
 def strike(
     context: typer.Context,
     item: Annotated[str, typer.Argument(help="The item's code.")],
-    which: Annotated[str, typer.Argument(metavar="CLAMPING", help="Its number from item show, or last.")],
+    which: Annotated[str, typer.Argument(metavar="CLAMPING", help="Its number from item show, or last: logged last.")],
     reason: Annotated[str, typer.Option(help="Why: misread, badly clamped, wrong pin.")],
     turn: Annotated[int | None, typer.Option(help="Only this turn of it, counted from 1.")] = None,
     reading: Annotated[int | None, typer.Option(help="Only this reading of the turn, counted from 1.")] = None,
@@ -218,12 +218,20 @@ def strike(
     from qclog.errors import UsageError
     from qclog.logbook import striking
     from qclog.logbook.entries import new_entry
+    from qclog.logbook.life import read_life
     from qclog.logbook.lookup import Register
+    from reports.due import typed
+    from reports.wording.logged import struck
 
-    with new_entry(target(context).open(), "strike", by) as entry:
+    store = target(context).open()
+    with new_entry(store, "strike", by) as entry:
         owner = Register(entry.connection).need(item, "item")
         if which != "last" and not which.isdecimal():
             raise UsageError(f"{which!r} is no clamping.", f"Give its number from: qclog item show {owner.text}")
         number = striking.last_clamping(entry.connection, owner) if which == "last" else int(which)
         striking.strike(entry, owner, number, reason=reason, turn=turn, reading=reading)
-        say(f"{owner.text}, clamping {number}: struck out ({reason}). It stays visible in item show.")
+        life = read_life(entry.connection, owner.text)
+    one = next(one for one in life.clampings if one.number == number)
+    told = struck(owner.text, one, turn=turn, reading=reading, style=number_style(store))
+    other = f" It was logged last; another: its number, from qclog item show {typed(owner.text)}."
+    say(f"{told} ({reason}). It stays visible in item show.{other if which == 'last' else ''}")

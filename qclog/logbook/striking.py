@@ -44,7 +44,8 @@ def last_clamping(connection: sa.Connection, item: Name) -> int:
     """The clamping of an item that was written last and is not struck out. Raises NotFoundError."""
     c, s = schema.clamping, schema.strike
     struck = sa.select(s.c.clamping_id).where(s.c.clamping_id.is_not(None))
-    found = connection.scalar(sa.select(sa.func.max(c.c.id)).where(c.c.item_id == item.id, c.c.id.not_in(struck)))
+    query = sa.select(c.c.id).where(c.c.item_id == item.id, c.c.id.not_in(struck))
+    found = connection.scalar(query.order_by(c.c.entry_id.desc(), c.c.id.desc()).limit(1))
     if found is None:
         raise NotFoundError(f"{item.text} has no clamping to strike out.", f"See: qclog item show {item.text}")
     return int(found)

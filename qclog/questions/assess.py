@@ -46,7 +46,7 @@ class Answer:
     """About one item (``setup`` ''), or about one setup that has a limit of its own (``item`` '').
 
     ``groups``: its swings; ``values``: its sizes, gaps and differences. ``state``: what a person decided: in service,
-    restricted, out, scrap; '' for a setup.
+    restricted, out, scrap; '' for a setup. ``elsewhere``: why the item is flagged at places that were not asked about.
     """
 
     item: str
@@ -57,6 +57,7 @@ class Answer:
     groups: tuple[Group, ...]
     state: str = ""
     values: tuple[ValueGroup, ...] = ()
+    elsewhere: tuple[Reason, ...] = ()
 
     @property
     def measured(self) -> bool:
@@ -80,7 +81,14 @@ def assess(
         if setup is not None:
             setup = register.need(setup, "setup").text
         answers = answers_in(Known(connection, items), setup, position)
-        return [a for a in answers if a.item] if code is not None else answers
+        if code is None:
+            return answers
+        (own,) = [answer for answer in answers if answer.item]
+        if setup is None and position is None:
+            return [own]
+        (whole,) = [answer for answer in answers_in(Known(connection, items)) if answer.item]
+        elsewhere = tuple(reason for reason in whole.reasons if reason not in own.reasons)
+        return [dataclasses.replace(own, elsewhere=elsewhere)]
 
 
 def document(answers: Iterable[Answer]) -> dict[str, Any]:

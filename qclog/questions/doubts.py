@@ -41,6 +41,9 @@ _CLOSES_WITHIN_PM: Final = 500_000
 """A turn closes that comes back within a step, half a micrometre or a tenth of its swing (common practice)."""
 _FINE_STEP_PM: Final = 1_000_000
 """With steps so fine a turn that reads the same all round is a rare one."""
+_FARTHEST_UM: Final = 500_000.0
+_TIMES_THE_LIMITS: Final = 10
+"""Nothing is held half a metre out, nor read ten times as far out as it has a limit (common practice)."""
 _FINEST_PART: Final = 10
 _FINEST_PM: Final = 50_000
 """What is less than a tenth of a division, or 0.05 µm, nobody reads on a machine (common practice)."""
@@ -58,12 +61,13 @@ class Doubt(StrEnum):
     STEEP_LEVER = "steep_lever"
     IN_FUTURE = "in_future"
     TOO_FINE = "too_fine"
+    FAR_FROM_FACE = "far_from_face"
 
 
 @dataclass(frozen=True, slots=True)
 class Doubtful:
     """One doubt: the text typed, the value in µm, and what it was held against ("history", "limit", "usual",
-    "bore"), in µm."""
+    "bore", "limit's distance", "farthest"), in µm."""
 
     doubt: Doubt
     typed: str
@@ -110,6 +114,7 @@ def doubts(
         allowed = max(step, _CLOSES_WITHIN_PM, _CLOSES_WITHIN * _swing(turn)[1] * 1e6)
         if turn.closure_pm is not None and abs(turn.closure_pm) > allowed:
             found.append(Doubtful(Doubt.NOT_CLOSED, "", abs(turn.closure_pm) / 1e6))
+    found += _far_from_face(register, item, turns)
     card = register.item_card(item.id)
     bore = (card["bore_pm"] or card["nominal_pm"]) if card and card["kind"] == "collet" else None
     if bore is not None and pin_diameter_pm is not None and pin_diameter_pm > bore:
@@ -117,6 +122,20 @@ def doubts(
     if lever_mdeg is not None and lever_mdeg > STEEP_LEVER_MDEG:
         found.append(Doubtful(Doubt.STEEP_LEVER, "", lever_mdeg / 1000))
     return found
+
+
+def _far_from_face(register: Register, item: Name, turns: Sequence[Turn]) -> list[Doubtful]:
+    """Distances farther out than anything is held, or far beyond those of the item's limits; none read at before."""
+    stated = max((limit.distance_pm for limit in register.limits(item.id)), default=0) / 1e6
+    against = "limit's distance" if 0 < stated * _TIMES_THE_LIMITS < _FARTHEST_UM else "farthest"
+    most = stated * _TIMES_THE_LIMITS if against != "farthest" else _FARTHEST_UM
+    s = schema.series.c
+    return [
+        Doubtful(Doubt.FAR_FROM_FACE, "", distance / 1e6, against, stated if against != "farthest" else most)
+        for distance in dict.fromkeys(turn.distance_pm for turn in turns)
+        if distance / 1e6 > most
+        and not _values_before(register, s.item_id == item.id, s.distance_tenths == tenths_of_mm(distance))
+    ]
 
 
 def _value_doubt(register: Register, item: Name, modification: int, turn: Turn) -> list[Doubtful]:

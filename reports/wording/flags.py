@@ -62,6 +62,10 @@ def headline(answer: Answer) -> str:
         state = f"revision {answer.modification}"
     elif is_put_away(answer):
         state += f", {answer.state.upper()} by decision"
+    if answer.elsewhere:
+        told = "; ".join(reasons((*answer.reasons, *answer.elsewhere)))
+        where = "" if answer.reasons else " elsewhere, not here:"
+        return f"*** FLAGGED ***{where} {name} ({state}): {told}."
     if answer.reasons:
         return f"*** FLAGGED *** {name} ({state}): {'; '.join(reasons(answer.reasons, items=bool(answer.setup)))}."
     return f"{name} ({state}): not flagged."

@@ -4,9 +4,10 @@ from collections.abc import Sequence
 
 from qclog import times
 from qclog.capture import Prepared
+from qclog.logbook.life import LoggedClamping
 from qclog.particulars import EXPIRES, Particular
 from qclog.records import FACE_RUNOUT, RUNOUT, SWINGS
-from reports.numbers import METRIC, NumberStyle, count, length
+from reports.numbers import METRIC, NumberStyle, count, length, moment
 
 
 def logged(prepared: Prepared, numbers: Sequence[int], style: NumberStyle = METRIC) -> str:
@@ -33,6 +34,33 @@ def logged(prepared: Prepared, numbers: Sequence[int], style: NumberStyle = METR
     if len(numbers) > 1 and not first.pin_out and not first.recalled and swing:
         line += " Each number counts as a clamping of its own (--same-clamping if the pin stayed in)."
     return line
+
+
+def struck(
+    item: str, one: LoggedClamping, *, turn: int | None = None, reading: int | None = None, style: NumberStyle = METRIC
+) -> str:
+    """What was struck out, so that a wrong one is noticed: "KI-8, clamping 533 struck out: flushness -0.026 mm, of
+    2026-09-10, read by RT"; a ``turn`` or a ``reading`` of it, counted from 1, by itself."""
+    turns = one.turns if turn is None else one.turns[turn - 1 : turn]
+    part = "" if turn is None else f", turn {turn}{'' if reading is None else f', reading {reading}'}"
+    told = [
+        " ".join(
+            text
+            for text in (
+                "run-out" if each.characteristic == RUNOUT else each.characteristic,
+                (" / " if each.kind == "value" else " ").join(each.texts)
+                if reading is None
+                else each.texts[reading - 1],
+                f"at {length(each.distance_pm, style=style)}" if each.distance_pm or each.kind != "value" else "",
+            )
+            if text
+        )
+        for each in turns
+    ]
+    where = (one.setup, one.position and f"position {one.position}", one.clocking and f"clocked {one.clocking}")
+    by = one.operator and f"read by {one.operator}"
+    parts = ", ".join(part for part in ("; ".join(told), *where, f"of {moment(one.taken_at)}", by) if part)
+    return f"{item}, clamping {one.number}{part} struck out: {parts}"
 
 
 def expired(noted: Sequence[tuple[Particular, str]], done_at: str) -> str:

@@ -15,9 +15,15 @@ DOUBTS: Final = {
     Doubt.NOT_CLOSED: "The turn came back to zero {value} off. Drift, a slip or a loose stand? Better read it again.",
     Doubt.TOO_FINE: "{typed} is {exactly}, far less than can be read. Were millimetres or inches meant? Type the unit.",
     Doubt.IN_FUTURE: "{typed} is still to come by this computer's clock. A slip in the date?",
+    Doubt.FAR_FROM_FACE: "{value} from the front face is {far}. A slip in the distance or its unit?",
     Doubt.STEEP_LEVER: "With the lever at {degrees} it reads far too much; kept, but never used for a verdict.",
 }
 _AGAINST: Final = {"history": "what it has read so far", "limit": "its limit", "usual": "what is usual for its kind"}
+
+_FAR: Final = {
+    "limit's distance": "{times} as far out as its limit ({reference})",
+    "farthest": "farther out than anything is held (more than {reference})",
+}
 
 
 def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
@@ -34,6 +40,9 @@ def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
         value=say(found.value_um),
         against=_AGAINST.get(found.against, ""),
         reference=say(found.reference_um),
+        far=_FAR.get(found.against, "").format(
+            times=_times(found.value_um, found.reference_um), reference=say(found.reference_um)
+        ),
         exactly=f"{found.value_um:g} µm",
         degrees=f"{found.value_um:g}°",
         times=_times(found.value_um, found.reference_um),

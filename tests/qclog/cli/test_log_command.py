@@ -172,7 +172,7 @@ def test_recalled_readings_feed_the_history_and_never_a_verdict(run: Run) -> Non
         ("127", "25 times what it has read so far (5 µm). Inch read"),
         ("50", "10 times what it has read so far (5 µm). A slipped decimal"),
         ("0.2um", "1/25 of what it has read so far (5 µm). Inch read"),
-        ("0.02um", "1/250 of what"),
+        ("0.1um", "1/50 of what"),
     ],
 )
 def test_a_slip_against_the_history_is_refused_without_a_terminal_unless_accepted(
@@ -278,6 +278,78 @@ def test_striking_out_stays_visible_and_stops_counting(run: Run) -> None:
     assert json.loads(out)["answers"][0]["groups"][0]["clampings"] == 2
     assert run("strike", "C-735", "3", "--reason", "again")[0] == 4
     assert run("strike", "C-920", "1", "--reason", "not its own")[0] == 3
+
+
+def test_striking_out_the_last_says_what_it_was_and_how_to_name_another(run: Run) -> None:
+    """Logged last counts, not read last; a line that was refused is none."""
+    run("log", "C-735", "4", "--position", "A", "--on", "2026-03-09T10:00")
+    run("log", "C-735", "5", "--position", "B", "--on", "2026-03-02T10:00", "--operator", "RT")
+    assert run("log", "C-735", "x", "--position", "A", "--on", "2026-03-10T10:00")[0] != 0
+    _, _, err = run("strike", "C-735", "last", "--reason", "misread")
+    assert "C-735, clamping 2 struck out: run-out 5 at 25 mm, L2, position B, of 2026-03-02 10:00, read by RT" in err
+    assert "(misread). It stays visible in item show. It was logged last; another: its number, from" in err
+    _, _, err = run("strike", "C-735", "1", "--reason", "misread too")
+    assert "clamping 1 struck out: run-out 4 at 25 mm, L2, position A, of 2026-03-09 10:00" in err
+    assert "logged last" not in err
+
+
+def test_striking_out_a_reading_of_a_turn_or_a_size_names_it(run: Run) -> None:
+    run("log", "C-735", "--quarters", "4 1 -3 0", "--position", "A")
+    _, _, err = run("strike", "C-735", "1", "--turn", "1", "--reading", "3", "--reason", "slipped")
+    assert "clamping 1, turn 1, reading 3 struck out: run-out -3 at 25 mm" in err
+    run("log", "C-735", "12.031mm", "--characteristic", "depth", "--setup", "L2", "--position", "A")
+    _, _, err = run("strike", "C-735", "last", "--reason", "wrong item")
+    assert "clamping 2 struck out: depth 12.031mm, L2, position A" in err
+
+
+def test_the_reply_never_calls_an_item_not_flagged_that_is_flagged_elsewhere(run: Run) -> None:
+    run("log", "C-735", "30", "31", "32", "--position", "B")
+    _, out, _ = run("log", "C-735", "4", "5", "--position", "A")
+    first = " ".join(out.split("L2, position A, 25 mm")[0].split())
+    assert first.startswith("*** FLAGGED *** elsewhere, not here: C-735 (as received): ")
+    assert "position B" in first
+    assert "not flagged" not in out
+    assert "position B" not in run("assess", "C-735", "--json")[1].split('"elsewhere"')[1]
+    run("log", "C-735", "40", "--position", "A", "--accept")
+    _, out, _ = run("assess", "C-735", "--position", "A")
+    assert out.startswith("*** FLAGGED *** C-735 (as received): ")
+
+
+@pytest.mark.parametrize("distance", ["25in", "260", "510"])
+def test_a_distance_far_beyond_that_of_the_limit_is_asked_about(run: Run, distance: str) -> None:
+    code, _, err = run("log", "C-735", "4", "--position", "A", "--distance", distance)
+    assert code == 4
+    assert "as far out as its limit (25 mm). A slip in the distance or its unit?" in err
+    assert _rows(schema.clamping) == []
+    assert run("log", "C-735", "4", "--position", "A", "--distance", distance, "--accept")[0] == 0
+    assert run("log", "C-735", "5", "--position", "A", "--distance", distance)[0] == 0  # asked once
+
+
+def test_a_distance_beyond_half_a_metre_is_asked_about_where_there_is_no_limit(run: Run) -> None:
+    code, _, err = run("log", "C-920", "4", "--position", "A", "--distance", "25in")
+    assert code == 4
+    assert "635 mm from the front face is farther out than anything is held (more than 500 mm)" in err
+    assert run("log", "C-920", "4", "--position", "A", "--distance", "250")[0] == 0
+    assert run("log", "C-735", "4", "--position", "A", "--distance", "240")[0] == 0
+
+
+def test_of_two_limits_it_is_said_which_counts_where(run: Run) -> None:
+    told = "12 µm counts everywhere; 9 µm at 25 mm there beside it. Where two count, the stricter one does."
+    assert told in run("limit", "C-735", "12um")[2]
+    assert told in run("item", "show", "C-735")[1]
+    assert "counts everywhere" not in run("limit", "C-920", "9um")[2]
+    run("log", "C-735", "4", "--position", "A", "--distance", "16")
+    run("log", "C-735", "4", "--position", "A", "--distance", "25")
+    (answer,) = json.loads(run("assess", "C-735", "--json")[1])["answers"]
+    assert {one["distance_mm"]: one["limit_um"] for one in answer["groups"]} == {16.0: 12.0, 25.0: 9.0}
+
+
+def test_work_and_findings_are_dated_to_the_minute_as_clampings_are(run: Run) -> None:
+    run("modify", "C-735", "bored", "--on", "2026-03-02T06:14:25+00:00")
+    run("inspect", "C-735", "burr", "--on", "2026-03-03T07:15:26+00:00")
+    shown = run("item", "show", "C-735")[1]
+    assert "modification 1: 2026-03-02 06:14 bored" in shown
+    assert "seen 2026-03-03 07:15: burr" in shown
 
 
 def test_a_day_still_to_come_is_said_and_logged_where_nobody_can_be_asked(run: Run) -> None:
