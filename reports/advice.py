@@ -126,10 +126,15 @@ def _then(answer: Answer, style: NumberStyle, *, alone: bool = True) -> str:
     if Sign.CANNOT_TELL in answer.because:
         told.append(_to_tell(answer))
     hints = {test.sign for test in answer.tests if test.mark == Worth.SINGLE_HINT}
-    told += [CURES[sign] for sign in answer.because if sign in CURES and sign not in hints]
+    told += [cure(answer, sign) for sign in answer.because if sign in CURES and sign not in hints]
     if answer.decision == RETIRE and not OUT_FOR_GOOD.intersection(answer.because):
         told.append(_way_down(answer, style, alone=alone))
     return " ".join(part for part in dict.fromkeys(told) if part)
+
+
+def cure(answer: Answer, sign: Sign) -> str:
+    """What to do first about a sign; of a step with its day."""
+    return CURES[sign].format(at="the step" if answer.step is None else answer.step.at)
 
 
 def _to_tell(answer: Answer) -> str:

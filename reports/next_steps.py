@@ -8,7 +8,7 @@ from qclog.questions.dossier import Dossier
 from qclog.questions.wear import KEEP, RETIRE, WATCH
 from qclog.questions.wear import Answer as Worn
 from reports import due
-from reports.advice import OUT_FOR_GOOD, where_of
+from reports.advice import OUT_FOR_GOOD, cure, where_of
 from reports.numbers import METRIC, NumberStyle, micrometres
 from reports.wording.due import DUE
 from reports.wording.flags import locked
@@ -54,8 +54,8 @@ def _retiring(dossier: Dossier, style: NumberStyle) -> Iterable[Step]:
         return
     code, life = due.typed(dossier.life.code), dossier.life
     for worn in retired:
-        for cure in _cures(worn):
-            yield Step(f"{_where(dossier, worn)}{cure}", _measuring(dossier, worn))
+        for told in _cures(worn):
+            yield Step(f"{_where(dossier, worn)}{told}", _measuring(dossier, worn))
     if any(worn.decision == KEEP for worn in dossier.worn):
         yield Step(f"Do not use it {'; '.join(_place(worn) for worn in retired)}; elsewhere keep it.")
         return
@@ -73,8 +73,8 @@ def _watching(dossier: Dossier) -> Iterable[Step]:
         if worn.single_hint:
             yield Step(f"{_where(dossier, worn)}{ON_A_HINT}", _measuring(dossier, worn))
         elif worn.decision == WATCH:
-            for cure in _cures(worn):
-                yield Step(f"{_where(dossier, worn)}{cure}", _measuring(dossier, worn))
+            for told in _cures(worn):
+                yield Step(f"{_where(dossier, worn)}{told}", _measuring(dossier, worn))
             if Sign.CANNOT_TELL in worn.because and Caveat.MORE_WILL_NOT_TELL in worn.caveats:
                 yield Step(f"{_where(dossier, worn)}{BEFORE_EVERY_JOB}", _measuring(dossier, worn))
 
@@ -82,7 +82,7 @@ def _watching(dossier: Dossier) -> Iterable[Step]:
 def _cures(worn: Worn) -> list[str]:
     """What to do about each sign that is more than a single hint."""
     hints = {test.sign for test in worn.tests if test.mark == Worth.SINGLE_HINT}
-    told = (CURES[sign] for sign in worn.because if sign in CURES and sign not in hints)
+    told = (cure(worn, sign) for sign in worn.because if sign in CURES and sign not in hints)
     return list(dict.fromkeys(told))
 
 

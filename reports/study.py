@@ -14,7 +14,7 @@ from reports.numbers import METRIC, NumberStyle, count, how_often, micrometres, 
 from reports.tables import fitted
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS
-from reports.wording.study import BOTH, CAUSES, MEND, NOT_TOLD
+from reports.wording.study import BOTH, CAUSES, MEND, NOT_TOLD, UNSEEN
 
 _STEP_UM: Final = 0.1
 _FINE_UM: Final = 0.01
@@ -115,7 +115,7 @@ def _one(answer: Answer, style: NumberStyle) -> list[str]:
         table = dict(zip(_HEADER, zip(*rows, strict=True), strict=True))
         lines += ["", *(f"  {line}" for line in fitted(table, TERMINAL - 2, _FIRST_LEFT_OUT))]
     if len(answer.places) > 1 and len(answer.places) <= 12:
-        means = columns([("place", "clampings", "mean, µm"), *map(_place_row, answer.places)])
+        means = columns([("item, key position, pin", "clampings", "mean, µm"), *map(_place_row, answer.places)])
         lines += ["", *(f"  {line}" for line in means.splitlines())]
     notes = _missing(answer.missing)
     if answer.parts:
@@ -140,8 +140,8 @@ def _sentence(answer: Answer, style: NumberStyle) -> str:
             f"place. What to do: qclog study {answer.items[0]} --plan"
         )
     seen = [part for part in answer.parts if part.sd_um > 0]
-    unseen = [_name(part) for part in answer.parts if part.sd_um == 0]
-    over = f" over {len(answer.places)} places" if len(answer.places) > 1 else ""
+    unseen = [part for part in answer.parts if part.sd_um == 0]
+    over = f" over {count(len(answer.places), _places_are(answer))}" if len(answer.places) > 1 else ""
     below = "or below" if within_um(whole.sd_um) < answer.mean_um else "or down to nothing"
     said = (
         f"{_um(answer.mean_um, style)} on the mean{over}; clamped and read once it lies up to "
@@ -150,9 +150,18 @@ def _sentence(answer: Answer, style: NumberStyle) -> str:
     if len(seen) > 1:
         others = "".join(f", {_name(part)} {_within(part.sd_um, style)}" for part in seen[1:])
         said += f" Alone, {_name(seen[0])} would make {_within(seen[0].sd_um, style)} of that{others}."
-    if unseen:
-        said += f" Nothing shows of: {', '.join(unseen)}."
+    alike = [UNSEEN[part.cause] for part in unseen if part.cause in UNSEEN]
+    if names := [_name(part) for part in unseen if part.cause not in UNSEEN]:
+        said += f" Nothing shows of: {', '.join(names)}."
+    if alike:
+        said += f" As far as is seen, {'; '.join(alike)}."
     return f"{said} {_mend(answer, seen, style)}" if seen else said
+
+
+def _places_are(answer: Answer) -> str:
+    """What the places of a study are: key positions, where nothing else tells them apart."""
+    others = {(place.item, place.clocking, place.diameter_mm) for place in answer.places}
+    return "key position" if len(others) == 1 else "place"
 
 
 def _mend(answer: Answer, seen: Sequence[Part], style: NumberStyle) -> str:
@@ -200,7 +209,7 @@ def _sums(answer: Answer) -> list[tuple[str, ...]]:
 
 
 def _place_row(place: PlaceMean) -> tuple[str, ...]:
-    parts = [place.item, place.position, place.clocking, f"{place.diameter_mm:g} mm" if place.diameter_mm else ""]
+    parts = [place.item, place.position, place.clocking, f"on {place.diameter_mm:g} mm" if place.diameter_mm else ""]
     mean = micrometres(place.mean_um, step_um=_STEP_UM).removesuffix(" µm")
     return (" ".join(part for part in parts if part), str(place.clampings), mean)
 

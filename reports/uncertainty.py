@@ -33,7 +33,7 @@ def budgets(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
 def _one(answer: Answer, style: NumberStyle) -> list[str]:
     if not answer.places:
         return _wrapped(
-            f"{answer.item}: no run-out was read of it as it is now, so there is no budget yet. "
+            f"{answer.item}: a budget is there for run-out only, and none was read of it as it is now. "
             f"Log one: qclog log {answer.item} ... What counts against a size or a gap: qclog assess {answer.item}",
             "",
         )

@@ -16,12 +16,16 @@ from reports.wording.caveats import CAVEATS
 from reports.wording.verdicts import log_on
 
 _STEP_UM: Final = 0.1
+_YEAR: Final = 365.25
+_YEARLY_FROM_DAYS: Final = 91
+"""Below three months no change a year is told."""
 _RANK: Final = (RETIRE, WATCH, KEEP)
 _FEW: Final = Caveat.FEW_DAYS
 _PAST: Final = {Sign.DOES_NOT_HOLD, Sign.SETUP_LIMIT}
 _COLUMNS: Final = ("item", "where", "n", "sittings", "level", "limit", "change", "not before", "advice")
 _NOTES: Final = (
-    "Figures in µm TIR; level and change on the mean, the change a year or in 1,000 clampings in work.",
+    "Figures in µm TIR; level and change on the mean, the change a year, in 1,000 clampings in work, or over the days "
+    "it was read on where those are fewer than three months; after a step the level since.",
     "Not before: until then at most one clamping in 20 exceeds the limit, with 95 % confidence.",
 )
 
@@ -84,8 +88,15 @@ def _above(answers: Sequence[Answer]) -> str:
 def figures(answer: Answer, style: NumberStyle = METRIC) -> list[str]:
     """What the advice about one place rests on, and what limits it, a sentence each."""
     days = count(answer.sittings, "sitting")
-    lines = [f"{count(answer.clampings, 'clamping')} in {days}; now at {_um(answer.level_um, style)} on the mean."]
-    if answer.trend is not None:
+    since = f", since {answer.step.at}" if answer.stepped and answer.step is not None else ""
+    level = f"{_um(answer.level_um, style)} on the mean{since}"
+    lines = [f"{count(answer.clampings, 'clamping')} in {days}; now at {level}."]
+    if _too_short(answer) and answer.trend is not None and not answer.stepped:
+        found, over = answer.trend, (answer.read_over_days or 0) / _YEAR
+        ends = f"{_signed(found.low * over, style)} to {_signed(found.high * over, style)}"
+        so_far = _signed((found.per_year_um or 0.0) * over, style)
+        lines.append(f"Change over these {answer.read_over_days} days: {so_far}, from {ends} with 95 % confidence.")
+    elif answer.trend is not None and not answer.stepped:
         slope = answer.trend.per_year_um if answer.axis == "date" else answer.trend.per_1000_um
         per = "a year" if answer.axis == "date" else "in 1,000 clampings in work"
         ends = f"{_signed(answer.trend.low, style)} to {_signed(answer.trend.high, style)}"
@@ -104,8 +115,10 @@ def figures(answer: Answer, style: NumberStyle = METRIC) -> list[str]:
 
 
 def said_of(answer: Answer) -> list[Caveat]:
-    """What limits the answer and still has to be said; who retires an item need not log more of it."""
+    """What limits the answer and still has to be said; who retires an item need not log more of it, and after a step
+    there is no trend."""
     said = {Caveat.MORE_WILL_NOT_TELL, *([_FEW] if answer.decision == RETIRE else [])}
+    said |= {Caveat.NOT_INDEPENDENT} if answer.stepped else set()
     return [code for code in answer.caveats if code not in said]
 
 
@@ -121,6 +134,8 @@ def _crossing(answer: Answer) -> str:
         when = f"from about {crosses.median} on, not before {crosses.early}{latest}{unit}"
         return f"If it goes on like this, more than one clamping in 20 exceeds the limit {when}."
     drift = "It rises, but" if Sign.LEVEL_RISES in answer.because else "No drift is proven:"
+    if answer.stepped:
+        drift = "Even if it went on like a drift,"
     ahead = "; these readings tell no farther ahead" if crosses.early == crosses.horizon else ""
     return f"{drift} before {crosses.early}{unit} at most one clamping in 20 exceeds the limit{ahead}."
 
@@ -133,7 +148,12 @@ def _table(answers: Sequence[Answer], *, items: bool = True) -> list[str]:
 
 def _row(answer: Answer, where: str) -> tuple[str, ...]:
     trend, change = answer.trend, "-"
-    if trend is not None:
+    if answer.stepped and answer.step is not None:
+        change = f"{_signed(answer.step.change_um, METRIC).removesuffix(' µm')} step"
+    elif trend is not None and _too_short(answer):
+        so_far = (trend.per_year_um or 0.0) * (answer.read_over_days or 0) / _YEAR
+        change = f"{_signed(so_far, METRIC).removesuffix(' µm')}/{answer.read_over_days} days"
+    elif trend is not None:
         yearly = trend.per_year_um is not None
         slope = trend.per_year_um if yearly else trend.per_1000_um
         change = f"{_signed(slope or 0.0, METRIC).removesuffix(' µm')}/{'year' if yearly else '1,000'}"
@@ -148,6 +168,11 @@ def _row(answer: Answer, where: str) -> tuple[str, ...]:
         _not_before(answer),
         answer.decision.upper() if answer.decision == RETIRE else f"{answer.decision}{', a hint' * answer.single_hint}",
     )
+
+
+def _too_short(answer: Answer) -> bool:
+    """Whether a change over its days is not carried on to a whole year."""
+    return answer.read_over_days is not None and answer.read_over_days < _YEARLY_FROM_DAYS
 
 
 def _not_before(answer: Answer) -> str:

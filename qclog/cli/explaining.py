@@ -24,8 +24,12 @@ def explain(
     """
     from reports import explained, explanations
 
-    found = explanations.asked_for(words or [])
+    found, unknown = explanations.sought(words or [])
+    if unknown and not found:
+        raise explanations.not_known(unknown)
     if as_json:
         tell_json(explained.document(found or explanations.every_page()))
     else:
         tell(explained.explained(found) if found else explained.all_words())
+    if unknown:
+        raise explanations.not_known(unknown)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from qclog import config
-from qclog.cli.common import listed, number_style, recorder, size, target, tell
+from qclog.cli.common import listed, number_style, point_to, recorder, size, target, tell
 
 if TYPE_CHECKING:
     from qclog.cli.dialogue import Dialogue
@@ -267,6 +267,7 @@ def _answer(guided: "Guided", store: "Store") -> None:
     from qclog.questions.chain import chain
     from qclog.questions.compare import compare
     from qclog.questions.study import study
+    from reports import words_used
     from reports.assessment import assessment
     from reports.chain import chains
     from reports.comparison import comparison
@@ -277,6 +278,7 @@ def _answer(guided: "Guided", store: "Store") -> None:
         found = study(store, [plan.item], setup=plan.setup)
         if guided.logged and any(answer.parts for answer in found):
             tell(studied(found, style))
+            point_to(words_used.of_study(found))
         return
     if plan.clockings and guided.logged:
         tell(chains(chain(store, plan.item, setup=plan.setup), style))

@@ -12,7 +12,13 @@ if TYPE_CHECKING:
 
     from qclog.questions.chart import Answer
 
-_NOTHING = "{what} was measured of {items} as it is now. Log a clamping: qclog log {first} 4 5 4"
+_NOTHING = "Nothing was measured of {items} as it is now. Log a clamping: qclog log {first} 4 5 4"
+
+
+_NO_RUN_OUT = (
+    "A study is of run-out only, and none was measured of {items} as it is now. "
+    "Log a clamping: qclog log {first} 4 5 4. Whether a size or a gap stays as it was: qclog chart {first}"
+)
 
 
 def add_to(app: typer.Typer) -> None:
@@ -98,7 +104,7 @@ def study(
         tell(text(answers, number_style(store)))
         point_to(words_used.of_study(answers))
     else:
-        tell(_NOTHING.format(what="No run-out", items=", ".join(codes), first=codes[0]))
+        tell(_NO_RUN_OUT.format(items=", ".join(codes), first=codes[0]))
 
 
 def chart(
@@ -128,7 +134,7 @@ def chart(
         tell(text(answers, number_style(store)))
         point_to(words_used.of_chart(answers))
     else:
-        tell(_NOTHING.format(what="Nothing", items=", ".join(codes), first=codes[0]))
+        tell(_NOTHING.format(items=", ".join(codes), first=codes[0]))
     if gate:
         raise typer.Exit(question.gate(answers))
 

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+import numpy as np
 import sqlalchemy as sa
 
 from qclog.logbook.engine import Store
@@ -80,7 +81,8 @@ class Answer(AtPlace):
     be drawn. ``rhythm``: how often it was read, None where there is none. ``more_days``: sittings missing before
     anything can be said of a trend. ``more_clampings``: days with one clamping each that would tell whether it holds.
     ``good_for_um``: with "does not hold", the smallest round limit it would still be found to hold, None if unknown.
-    ``cost``: None unless asked for.
+    ``cost``: None unless asked for. ``level_um``: what it runs now, after a step that is likely real the mean since
+    it. ``read_over_days``: from the first to the last day it was read on, None where ``axis`` is use.
     """
 
     modification: int
@@ -88,6 +90,7 @@ class Answer(AtPlace):
     sittings: int
     axis: str
     worked: int | None
+    read_over_days: int | None
     level_um: float
     limit_um: float | None
     trend: Trend | None
@@ -105,6 +108,12 @@ class Answer(AtPlace):
     good_for_um: float | None
     cost: Replacing | None
     caveats: tuple[Caveat, ...]
+
+    @property
+    def stepped(self) -> bool:
+        """Whether it went up in a step that is likely real and no rise is shown: then no line through all of it tells
+        anything."""
+        return self.step is not None and _went_in_a_step(self.tests)
 
 
 def wear(store: Store, codes: Sequence[str] = (), costs: Costs | None = None) -> list[Answer]:
@@ -194,7 +203,8 @@ def _answer(
         sittings=changes.points.swings.size,
         axis=history.axis,
         worked=history.worked,
-        level_um=float(history.swings.mean() if drift is None else max(float(drift.at(history.x[-1])), 0.0)),
+        read_over_days=int(np.ptp(changes.points.x)) if history.axis == DATE else None,
+        level_um=_level(changes, tests),
         limit_um=group.limit_um,
         trend=None if trended is None else _told_trend(trended, history.axis),
         step=Step(changes.points.dates[step.before], step.change_um) if step is not None and step.proven else None,
@@ -212,6 +222,23 @@ def _answer(
         cost=None,
         caveats=tuple(caveats),
     )
+
+
+def _went_in_a_step(tests: Sequence[Tested]) -> bool:
+    """Whether a step is likely real, and no rise is shown beside it: a steady rise looks like a step too."""
+    found = {test.sign: test.mark for test in tests if test.found}
+    return found.get(Sign.STEPPED) == Worth.LIKELY_REAL and Sign.LEVEL_RISES not in found
+
+
+def _level(changes: Changes, tests: Sequence[Tested]) -> float:
+    """What it runs now: the mean since a step that is likely real, else where the drift ends, else the mean of all."""
+    history, points, step = changes.history, changes.points, changes.step
+    if step is not None and _went_in_a_step(tests):
+        since = np.isin(history.sitting, points.sitting[int(step.before) :])
+        return float(history.swings[since].mean())
+    if changes.drift is None:
+        return float(history.swings.mean())
+    return max(float(changes.drift.at(history.x[-1])), 0.0)
 
 
 def _seen(findings: Sequence[str], slips: int) -> list[Sign]:

@@ -106,8 +106,21 @@ def asked_for(words: Sequence[str]) -> list[tuple[str, list[Page]]]:
 
     Raises NotFoundError for words that have no page, with those that come nearest.
     """
+    found, unknown = sought(words)
+    if unknown:
+        raise not_known(unknown)
+    return found
+
+
+def not_known(unknown: Sequence[str]) -> NotFoundError:
+    """That words have no page, and which come nearest."""
+    return NotFoundError(" ".join(map(_nothing_on, unknown[:_FIRST_UNKNOWN])), "All words: qclog explain")
+
+
+def sought(words: Sequence[str]) -> tuple[list[tuple[str, list[Page]]], list[str]]:
+    """The pages for those of the words that have one, as ``asked_for`` gives them, and the words that have none."""
     found: list[tuple[str, list[Page]]] = []
-    unknown = []
+    unknown: list[str] = []
     rest, longest = list(words), max(word.count(" ") + 1 for word in _by_word())
     while rest:
         ends = (end for end in range(min(len(rest), longest), 0, -1) if pages(" ".join(rest[:end])))
@@ -118,9 +131,7 @@ def asked_for(words: Sequence[str]) -> list[tuple[str, list[Page]]]:
         else:
             unknown.append(rest[0])
         rest = rest[max(end, 1) :]
-    if unknown:
-        raise NotFoundError(" ".join(map(_nothing_on, unknown[:_FIRST_UNKNOWN])), "All words: qclog explain")
-    return found
+    return found, unknown
 
 
 def nearest(word: str) -> list[str]:

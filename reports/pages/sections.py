@@ -276,15 +276,17 @@ def worn_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     if not dossier.worn:
         return None
     limits = {answer.place: answer.limit_um for answer in dossier.worn}
+    stepped = {answer.place for answer in dossier.worn if answer.stepped}
     shown = tuple(
         Shown(
             _place_name(course),
-            course_picture(course, limits.get(course.place), f"wear {i}"),
+            course_picture(course, limits.get(course.place), f"wear {i}", stepped=course.place in stepped),
             caption,
             tuple(_behind(dossier, group) for group in dossier.assessed.groups if group.place == course.place),
         )
         for i, course in enumerate(dossier.courses, start=1)
-        if (caption := _caption_course(course, limits.get(course.place))) and course.band
+        if (caption := _caption_course(course, limits.get(course.place), stepped=course.place in stepped))
+        and course.band
     )
     several = len(dossier.worn) > 1
     notes = tuple(
@@ -314,10 +316,13 @@ def _behind(dossier: Dossier, group: Group) -> Link:
     return Link(counted(group), anchor_of(dossier.assessed.modification, group))
 
 
-def _caption_course(course: Course, limit_um: float | None) -> str:
-    parts = ["Rings: clampings. Diamonds: means of sittings, with the line through them."]
-    parts.append("Upper edge of the band: with 95 % confidence 19 clampings in 20 stay under.")
-    parts.append("Dashed: ahead, to where the next check will be if it comes as those before.")
+def _caption_course(course: Course, limit_um: float | None, *, stepped: bool) -> str:
+    if stepped and course.step is not None:
+        parts = ["Rings: clampings. Diamonds: means of sittings, with the level before the step and since."]
+    else:
+        parts = ["Rings: clampings. Diamonds: means of sittings, with the line through them."]
+        parts.append("Upper edge of the band: with 95 % confidence 19 clampings in 20 stay under.")
+        parts.append("Dashed: ahead, to where the next check will be if it comes as those before.")
     if limit_um is not None:
         parts.append("Heavy line, hatched beyond: the limit.")
     if course.step is not None:

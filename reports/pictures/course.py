@@ -37,8 +37,9 @@ _NO_USE: Final = 3.0
 
 
 @styled
-def course_picture(course: Course, limit_um: float | None, name: str) -> Picture:
-    """The course of one place, as far as its next check."""
+def course_picture(course: Course, limit_um: float | None, name: str, *, stepped: bool = False) -> Picture:
+    """The course of one place, as far as its next check; ``stepped``: its step is likely real, so that the levels
+    before and after it are drawn instead of a line through all."""
     drawn = figure(_BOTTOM + _HEIGHT + _ABOVE)
     ax = axes(drawn, _LEFT, _BOTTOM, _WIDTH, _HEIGHT)
     x, swings = np.array(course.swings).T
@@ -53,7 +54,8 @@ def course_picture(course: Course, limit_um: float | None, name: str) -> Picture
         ax.xaxis.set_major_locator(MaxNLocator(4, integer=True))
         ax.set_xlabel("clampings in work", labelpad=2)
         now = "last read"
-    upper = [edge for _, _, edge in course.band[-1:] if edge < _NO_USE * swings.max()]
+    levels = course.step if stepped else None
+    upper = [] if levels else [edge for _, _, edge in course.band[-1:] if edge < _NO_USE * swings.max()]
     ax.set_ylim(0, 1.18 * max([*swings, *upper, limit_um or 0.0, 1.0]))
     unit_above(ax)
     if limit_um is not None:
@@ -61,7 +63,13 @@ def course_picture(course: Course, limit_um: float | None, name: str) -> Picture
         ax.axhspan(limit_um, limit_um + 0.05 * ax.get_ylim()[1], **hatched())
         text = f"made to\n{micrometres(limit_um, step_um=exact_step(limit_um))}"
         beside(ax, [Beside(limit_um, text, heavy=True)], _HEIGHT)
-    if course.band:
+    if levels is not None:
+        ends = (float(x.min()), levels.after_x), (levels.before_x, float(x.max()))
+        for (left, right), level_um in zip(ends, (levels.before_um, levels.after_um), strict=True):
+            ax.plot([left, right], [level_um] * 2, color=INK, linewidth=1.2, zorder=2)
+        _marked(ax, float(x.max()), now, "right")
+        _marked(ax, ahead, "next check", "left")
+    elif course.band:
         place, level, edge = np.array(course.band).T
         _dashed_ahead(ax, place, level, float(x.max()), linewidth=1.2)
         _dashed_ahead(ax, place, edge, float(x.max()), linewidth=0.8)

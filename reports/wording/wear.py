@@ -34,7 +34,7 @@ NEVER_TOLD: Final = (
 CURES: Final = {
     Sign.SETUP_LIMIT: "Look at the setup.",
     Sign.LEVEL_RISES: "Clean it, stone off any burr and measure again.",
-    Sign.STEPPED: "Look for what happened then: a crash, a chip, another pin.",
+    Sign.STEPPED: "Look for what happened just before {at}: a crash, a chip, another pin.",
     Sign.CHART_SIGNAL: "Clean it, stone off any burr and measure again.",
     Sign.REPEAT_GROWN: "Clean it and measure its free bore: dirt, or lost spring.",
     Sign.FAR_TO_NEAR_GROWN: "Look for a bell-mouth, or for what makes it lean.",

@@ -29,6 +29,7 @@ PLACE = Answer(
     sittings=6,
     axis="date",
     worked=None,
+    read_over_days=400,
     level_um=7.0,
     limit_um=12.0,
     trend=None,

@@ -86,7 +86,8 @@ NO_FIGURES = {
 
 TERMS = {
     *("as_read", "this_sitting", "settled", "not measured", "part of", "chance", "better at", "lobes", "married"),
-    *("owner", "one_clamping", "reproducibility"),
+    *("owner", "one_clamping", "reproducibility", "budget", "standard uncertainty"),
+    *("19 in 20 from", "rectangular", "alone ±"),
     *("modification", "clocking", "revision", "kept at", "statement", "digest"),
 }
 """Words of answers that are neither codes nor keys or heads of figures."""

@@ -60,8 +60,15 @@ def test_an_unknown_word_says_in_one_line_which_come_nearest() -> None:
         asked_for(["mean", "uncertanty", "xyzzy"])
     assert refused.value.exit_code == 3
     assert str(refused.value) == (
-        "There is no page on 'uncertanty'; nearest: uncertainty. There is no page on 'xyzzy'. All words: qclog explain"
+        "There is no page on 'uncertanty'; nearest: uncertainty, standard uncertainty. "
+        "There is no page on 'xyzzy'. All words: qclog explain"
     )
+
+
+def test_known_words_are_told_beside_unknown_ones() -> None:
+    found, unknown = explanations.sought(["TIR", "xyzzy", "budget", "pin (differs by place)"])
+    assert [word for word, _ in found] == ["TIR", "budget", "pin (differs by place)"]
+    assert unknown == ["xyzzy"]
 
 
 def test_the_beginning_of_a_word_finds_it_and_a_very_long_one_costs_nothing() -> None:

@@ -4,6 +4,7 @@ import csv
 import datetime
 import json
 import os
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from qclog.cli.main import main
 from qclog.logbook.engine import open_store
 from qclog.questions.codes import Sign
 from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer, wear
+from reports.wear import wear as wear_text
 
 Write = Callable[..., None]
 START = datetime.date(2023, 1, 10)
@@ -116,6 +118,35 @@ def test_a_step_is_dated(write: Write) -> None:
     assert answer.step.at == (START + datetime.timedelta(days=8 * 30)).isoformat()
     assert answer.step.change_um == pytest.approx(3.0, abs=0.5)
     assert Sign.STEPPED in answer.because
+
+
+WENT_UP = (2.2, 3.4, 2.8, 2.4, 2.6, 3.4, 3.4, 3.4, 1.6, 2.6, 2.2, 2.6, 2.8, 2.7, 3.2)
+SINCE = (4.6, 4.8, 5.2, 5.2, 5.2, 4.6, 4.8, 4.6, 4.6)
+
+
+def test_after_a_step_that_is_likely_real_the_level_is_that_since_and_no_yearly_change_is_told(write: Write) -> None:
+    write("C-735", [[swing] for swing in (*WENT_UP, *SINCE)], limit="8um", apart=1)
+    answer = _one()
+    assert answer.stepped
+    assert answer.step is not None
+    assert answer.step.at == (START + datetime.timedelta(days=len(WENT_UP))).isoformat()
+    assert answer.level_um == pytest.approx(np.mean(SINCE))
+    told = " ".join(wear_text([answer]).split())
+    assert f"now at 4.8 µm on the mean, since {answer.step.at}" in told
+    assert f"Look for what happened just before {answer.step.at}" in told
+    assert "a year" not in told
+    assert "No drift is proven" not in told
+
+
+def test_a_change_over_a_few_weeks_is_told_over_its_days_and_not_carried_on_to_a_year(write: Write) -> None:
+    rng = np.random.default_rng(3)
+    write("C-735", [[3.0 + 0.35 * day + rng.normal() * 0.3] for day in range(14)], limit="11um", apart=2)
+    answer = _one()
+    assert answer.read_over_days == 26
+    told = " ".join(wear_text([answer]).split())
+    assert "a year" not in told
+    (change,) = re.findall(r"Change over these 26 days: [+](\S+) µm, from [+]\S+ µm to [+]\S+ µm", told)
+    assert float(change) == pytest.approx(0.35 * 13, abs=0.6)
 
 
 def test_a_repeat_that_grew_has_its_own_sign(write: Write) -> None:
