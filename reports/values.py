@@ -54,6 +54,10 @@ _OWN: Final = {
     ),
 }
 """What is said of values in other words than of clampings."""
+PINS_ASSUMED: Final = (
+    "The pins count with the tolerance of the widest class of gauge pins, whatever their cards say. A set that is "
+    "calibrated and named narrows it (qclog instrument add; --instrument)."
+)
 _TOO_WIDE: Final = 3.0
 
 
@@ -193,17 +197,21 @@ def notes(
     if not items:
         lines = [f"What it was read with counts against the claim (k = 2): {told}."]
     for code in CAVEATS:
-        having = [group for group in groups if code in group.caveats]
-        sentence = caveat(code)
-        if sentence in said or not having:
-            continue
-        whose = "; ".join(dict.fromkeys(group.item if items else place(group) for group in having))
-        lines.append(sentence if len(having) == len(groups) else f"{sentence} ({whose})")
+        sentences: dict[str, list[ValueGroup]] = {}
+        for group in groups:
+            if code in group.caveats:
+                sentences.setdefault(caveat(code, by_pins=group.by_pins), []).append(group)
+        for sentence, having in sentences.items():
+            whose = "; ".join(dict.fromkeys(group.item if items else place(group) for group in having))
+            if sentence not in said:
+                lines.append(sentence if len(having) == len(groups) else f"{sentence} ({whose})")
     return lines
 
 
-def caveat(code: Caveat) -> str:
-    """What a caveat says of a value."""
+def caveat(code: Caveat, *, by_pins: bool = False) -> str:
+    """What a caveat says of a value; ``by_pins``: of one that pins told."""
+    if by_pins and code == Caveat.INSTRUMENT_UNKNOWN:
+        return PINS_ASSUMED
     return _OWN.get(code, CAVEATS[code])
 
 
@@ -248,10 +256,24 @@ def _until_told(group: ValueGroup, style: NumberStyle) -> str:
     if group.more_readings is not None:
         many = many_days(group.more_readings)
         days = "another day" if group.more_readings == 1 else f"each of {many} more days"
-        parts.append(f"Read it on {days} to learn it, if it comes out like so far.")
+        if group.by_pins:
+            parts.append(f"{_narrows(group, style)} As it is, readings on {days} would tell.")
+        else:
+            parts.append(f"Read it on {days} to learn it, if it comes out like so far.")
+    elif group.by_pins and Caveat.MORE_WILL_NOT_TELL in group.caveats:
+        parts.append(_narrows(group, style))
     elif known(group.characteristic).once and group.clampings < FEWEST_CLAMPINGS:
         parts.append("Three readings tell it for this sitting: read it again before it is bonded.")
     return " ".join(part for part in parts if part)
+
+
+def _narrows(group: ValueGroup, style: NumberStyle) -> str:
+    """What narrows a size that pins told, which more days do not."""
+    apart = numbers.limit(round((group.read_um.high - group.read_um.low) * 1e6), style=style)
+    assumed = Caveat.INSTRUMENT_UNKNOWN in group.caveats
+    counts = f"the {uncertainty(group.uncertainty_um, style=style)} they count with at each end"
+    better = f"; a calibrated set, named with --instrument, {counts}" if assumed else ""
+    return f"A finer step of pins narrows the {apart} they leave open{better}."
 
 
 def _lies(group: ValueGroup, style: NumberStyle) -> str:
