@@ -6,13 +6,16 @@ from collections.abc import Collection, Sequence
 from typing import Final
 
 from qclog.questions.assess import Answer, Reason
+from qclog.questions.codes import FINDINGS
 from qclog.questions.judging.groups import Group
 from qclog.records import FACE_RUNOUT
 from reports import values
 from reports.numbers import METRIC, NumberStyle, count, micrometres
 from reports.tables import fitted
 from reports.wording import flags
+from reports.wording.cautions import FINDING_ADVICE, to_clear
 from reports.wording.caveats import CAVEATS
+from reports.wording.commands import typed
 from reports.wording.places import place
 from reports.wording.steps import exact_step, read_step, shown_step
 from reports.wording.verdicts import GAUGES, gauge_line, is_useful, more_days, verdict
@@ -77,7 +80,8 @@ def assessment(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
 
 def one_answer(answer: Answer, style: NumberStyle = METRIC) -> str:
     """One item or setup: its headline, a sentence a group, the table, the caveats."""
-    lines = _sentences(answer, style)
+    head, *rest = _sentences_of(answer, style)
+    lines = [*head, *_found(answer), *(line for sentence in rest for line in sentence)]
     if not answer.measured:
         return "\n".join([*lines, *_wrapped(flags.not_measured(answer), "  ", "  ")])
     out = frozenset({answer.item}) if flags.locked(answer) else frozenset()
@@ -92,17 +96,30 @@ def one_answer(answer: Answer, style: NumberStyle = METRIC) -> str:
     return "\n".join(lines)
 
 
+def _found(answer: Answer) -> list[str]:
+    """What to do about what was seen on it, and what to type once it is found in order."""
+    codes = {reason.code for reason in answer.reasons}
+    found = [finding for finding, flag in FINDINGS.items() if flag in codes]
+    clear = to_clear(typed(answer.item), found)
+    told = [f"{finding.capitalize()}: {FINDING_ADVICE[finding]}" for finding in found] if clear else []
+    return [line for text in (*told, clear) if text for line in _wrapped(text, "  ", "    ")]
+
+
 def _sentences(answer: Answer, style: NumberStyle) -> list[str]:
+    return [line for sentence in _sentences_of(answer, style) for line in sentence]
+
+
+def _sentences_of(answer: Answer, style: NumberStyle) -> list[list[str]]:
     """The headline, and a sentence a group. An item that is out of service is not said to hold anything."""
-    lines = _wrapped(flags.headline(answer), "", "    ")
+    lines = [_wrapped(flags.headline(answer), "", "    ")]
     if flags.locked(answer):
         return lines
     for group in answer.groups:
         name = f"{group.item} in " if answer.setup else ""
-        lines += _wrapped(f"{name}{place(group, answer.groups)}: {verdict(group, style)}", "  ", "    ")
+        lines.append(_wrapped(f"{name}{place(group, answer.groups)}: {verdict(group, style)}", "  ", "    "))
     for value in answer.values:
         name = f"{value.item}, " if answer.setup else ""
-        lines += _wrapped(f"{name}{values.place(value)}: {values.verdict(value, style)}", "  ", "    ")
+        lines.append(_wrapped(f"{name}{values.place(value)}: {values.verdict(value, style)}", "  ", "    "))
     return lines
 
 

@@ -8,10 +8,11 @@ from typing import Final
 from qclog.questions.changing.histories import WORK
 from qclog.questions.codes import Due as Why
 from qclog.questions.due import SOON_DAYS, Due
-from qclog.records import SWINGS
+from qclog.records import RUNOUT, SWINGS
 from reports.cards import whereabouts
 from reports.drawer import WIDTH, Told
 from reports.numbers import METRIC, NumberStyle, count, limits, micrometres
+from reports.wording.commands import typed
 from reports.wording.due import DUE
 from reports.wording.steps import exact_step
 
@@ -56,7 +57,9 @@ def sentence(one: Due, style: NumberStyle = METRIC) -> str:
     """One thing that is due, and what there is to know of it."""
     where = " ".join(part for part in (one.setup, " and ".join(one.positions)) if part)
     name = f"{one.code} in {where}" if where and one.why not in (Why.MODIFIED, Why.NEVER_MEASURED) else one.code
-    says = f"{name}{f' ({one.place})' if one.place else ''}: {told(one, style)}."
+    face = one.characteristic in SWINGS and one.characteristic != RUNOUT
+    what = f"{one.characteristic}: " if face else ""
+    says = f"{name}{f' ({one.place})' if one.place else ''}: {what}{told(one, style)}."
     return says if one.out is None else f"{says} It is out: {whereabouts(one.out)}."
 
 
@@ -69,8 +72,10 @@ def command(one: Due) -> str:
         return f'qclog recall {typed(one.code)} --found "{one.because}"'
     if one.why == Why.CHECK_DUE:
         return f'qclog instrument check {typed(one.code)} "READ on STEP"'
-    if one.characteristic not in SWINGS:
-        return _log_command(one)
+    if one.characteristic != RUNOUT:
+        position = one.positions[0] if one.positions else ""
+        where = one.setup, position, one.clocking, one.distance_mm, one.instrument
+        return logging(one.code, one.characteristic, *where, diameter_mm=one.diameter_mm, by_pins=one.by_pins)
     line = measuring(one.code, one.setup, one.positions, one.clocking, one.distance_mm, one.pin, one.instrument)
     return f"{line} --clampings 1" if one.why == Why.UNDECIDED else line
 
@@ -99,18 +104,33 @@ def measuring(
     return " ".join(parts)
 
 
-def _log_command(one: Due) -> str:
-    parts = ["qclog log", typed(one.code), "VALUE", f"--characteristic {typed(one.characteristic)}"]
-    distance = "" if one.distance_mm is None else f"{one.distance_mm:g}"
-    for option, value in (
-        ("--setup", one.setup),
-        ("--position", one.positions[0] if one.positions else ""),
-        ("--clocking", one.clocking),
-        ("--distance", distance),
-        ("--instrument", one.instrument),
+def logging(
+    code: str,
+    characteristic: str,
+    setup: str,
+    position: str,
+    clocking: str,
+    distance_mm: float | None,
+    instrument: str = "",
+    *,
+    diameter_mm: float | None = None,
+    by_pins: bool = False,
+) -> str:
+    """What to type to log anything but run-out; a face with the circle it is read on, what pins tell with pins."""
+    value = "" if by_pins else " SWING" if characteristic in SWINGS else " VALUE"
+    parts = [f"qclog log {typed(code)}{value} --characteristic {typed(characteristic)}"]
+    if by_pins:
+        parts.append("--go PIN --no-go PIN")
+    for option, text in (
+        ("--setup", setup),
+        ("--position", position),
+        ("--clocking", clocking),
+        ("--distance", f"{distance_mm:g}" if distance_mm else ""),
+        ("--diameter", f"{diameter_mm:g}" if diameter_mm else ""),
+        ("--instrument", "" if by_pins else instrument),
     ):
-        if value:
-            parts.append(f"{option} {typed(value)}")
+        if text:
+            parts.append(f"{option} {typed(text)}")
     return " ".join(parts)
 
 
@@ -126,7 +146,8 @@ def told(one: Due, style: NumberStyle) -> str:
     if one.why == Why.SETUP_CHANGED:
         return f"changed {one.since} ({one.because}), last measured {one.last_measured}"
     if one.why == Why.CRASHED:
-        return f"crash {one.since}, last measured {one.last_measured}"
+        done = f", {one.because}" if one.because else ""
+        return f"crash {one.since}{done}, {_last(one)}"
     if one.why == Why.MEETS_LIMIT:
         unit = "clamping " if one.axis == WORK else ""
         since = "even today" if one.now else f"from {unit}{one.until}{' in work' if unit else ''} on"
@@ -143,6 +164,10 @@ def told(one: Due, style: NumberStyle) -> str:
     return _gauge_told(one)
 
 
+def _last(one: Due) -> str:
+    return f"last measured {one.last_measured}" if one.last_measured else "not measured since"
+
+
 def _value_told(one: Due, style: NumberStyle) -> str:
     """What there is to know of a size, a gap or a difference that is due."""
     name, ends = one.characteristic, one.limits_um
@@ -150,11 +175,15 @@ def _value_told(one: Due, style: NumberStyle) -> str:
     limit = limits(*(None if end is None else round(end * 1e6) for end in (lower, upper)), style=style)
     if one.why == Why.UNDECIDED:
         days = count(one.more_clampings or 1, "more day")
+        if one.by_pins:
+            return f"{name}: finer or calibrated pins tell sooner than {days} whether it holds {limit}"
         return (
             f"{name}: one reading on {'each of ' * (one.more_clampings != 1)}{days} would tell whether it holds {limit}"
         )
     if one.why == Why.SETUP_CHANGED:
         return f"{name}: changed {one.since} ({one.because}), last measured {one.last_measured}"
+    if one.why == Why.CRASHED:
+        return f"{name}: crash {one.since}, {_last(one)}"
     if one.why == Why.IN_DOUBT:
         return f"{name}: last measured {one.last_measured}"
     done = f"{one.because} {one.since}, " if one.since else ""
@@ -175,8 +204,3 @@ def _gauge_told(one: Due) -> str:
     if one.kind not in _READS_LENGTHS:
         return one.kind
     return "until then a cautious uncertainty is assumed for what it reads"
-
-
-def typed(text: str) -> str:
-    """A code or name as a shell wants it."""
-    return text if all(c.isalnum() or c in "-_.,/+" for c in text) else f'"{text}"'

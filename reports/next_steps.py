@@ -4,15 +4,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from qclog.questions.codes import PUT_AWAY, Caveat, Sign, Worth
+from qclog.questions.codes import Due as Why
 from qclog.questions.dossier import Dossier
 from qclog.questions.wear import KEEP, RETIRE, WATCH
 from qclog.questions.wear import Answer as Worn
+from qclog.records import RUNOUT
 from reports import due
 from reports.advice import OUT_FOR_GOOD, cure, where_of
 from reports.numbers import METRIC, NumberStyle, micrometres
+from reports.wording.commands import typed
 from reports.wording.due import DUE
 from reports.wording.flags import locked
-from reports.wording.wear import BEFORE_EVERY_JOB, CURES, ON_A_HINT
+from reports.wording.wear import BEFORE_EVERY_JOB, CURES, MEASURED_SINCE_CRASH, ON_A_HINT
 
 _WHY = {Sign.CRACK: "cracked", Sign.BLUE: "heat-blued"}
 
@@ -33,8 +36,8 @@ def next_steps(dossier: Dossier, style: NumberStyle = METRIC) -> list[Step]:
     lost = {sign for worn in dossier.worn for sign in OUT_FOR_GOOD.intersection(worn.because)}
     if lost or locked(dossier.assessed):
         why = " and ".join(_WHY[sign] for sign in sorted(lost)) or "out of service"
-        return [Step("Mark it and take it out of use.", f'qclog state {due.typed(life.code)} scrap --reason "{why}"')]
-    found = [*_retiring(dossier, style), *_watching(dossier)]
+        return [Step("Mark it and take it out of use.", f'qclog state {typed(life.code)} scrap --reason "{why}"')]
+    found = list(dict.fromkeys([*_retiring(dossier, style), *_watching(dossier)]))
     measured = {step.command.removesuffix(" --clampings 1") for step in found}
     for one in dossier.due:
         step = Step(f"{DUE[one.why]}: {_named(dossier, one.code)}{due.told(one, style)}.", due.command(one))
@@ -52,10 +55,9 @@ def _retiring(dossier: Dossier, style: NumberStyle) -> Iterable[Step]:
     retired = [worn for worn in dossier.worn if worn.decision == RETIRE]
     if not retired:
         return
-    code, life = due.typed(dossier.life.code), dossier.life
+    code, life = typed(dossier.life.code), dossier.life
     for worn in retired:
-        for told in _cures(worn):
-            yield Step(f"{_where(dossier, worn)}{told}", _measuring(dossier, worn))
+        yield from _cures(dossier, worn)
     if any(worn.decision == KEEP for worn in dossier.worn):
         yield Step(f"Do not use it {'; '.join(_place(worn) for worn in retired)}; elsewhere keep it.")
         return
@@ -73,17 +75,21 @@ def _watching(dossier: Dossier) -> Iterable[Step]:
         if worn.single_hint:
             yield Step(f"{_where(dossier, worn)}{ON_A_HINT}", _measuring(dossier, worn))
         elif worn.decision == WATCH:
-            for told in _cures(worn):
-                yield Step(f"{_where(dossier, worn)}{told}", _measuring(dossier, worn))
+            yield from _cures(dossier, worn)
             if Sign.CANNOT_TELL in worn.because and Caveat.MORE_WILL_NOT_TELL in worn.caveats:
                 yield Step(f"{_where(dossier, worn)}{BEFORE_EVERY_JOB}", _measuring(dossier, worn))
 
 
-def _cures(worn: Worn) -> list[str]:
-    """What to do about each sign that is more than a single hint."""
+def _cures(dossier: Dossier, worn: Worn) -> Iterable[Step]:
+    """What to do about each sign that is more than a single hint; of a crash what is left once it was measured."""
     hints = {test.sign for test in worn.tests if test.mark == Worth.SINGLE_HINT}
-    told = (cure(worn, sign) for sign in worn.because if sign in CURES and sign not in hints)
-    return list(dict.fromkeys(told))
+    signs = [sign for sign in worn.because if sign in CURES and sign not in hints]
+    code = dossier.life.code
+    if Sign.CRASHED in signs and not any((one.code, one.why) == (code, Why.CRASHED) for one in dossier.due):
+        signs.remove(Sign.CRASHED)
+        yield Step(MEASURED_SINCE_CRASH, f'qclog inspect {typed(code)} sound --note "how you know"')
+    for told in dict.fromkeys(cure(worn, sign) for sign in signs):
+        yield Step(f"{_where(dossier, worn)}{told}", _measuring(dossier, worn))
 
 
 def _when_again(dossier: Dossier) -> list[Step]:
@@ -109,6 +115,9 @@ def _measuring(dossier: Dossier, worn: Worn) -> str:
         None,
     )
     gauges = ("", "") if last is None else (last.pin, last.instrument)
+    if worn.characteristic != RUNOUT:
+        where = worn.setup, worn.position, worn.clocking, worn.distance_mm, gauges[1]
+        return due.logging(dossier.life.code, worn.characteristic, *where, diameter_mm=worn.diameter_mm)
     positions = [worn.position] if worn.position else []
     return due.measuring(dossier.life.code, worn.setup, positions, worn.clocking, worn.distance_mm, *gauges)
 

@@ -14,12 +14,13 @@ from qclog.questions.picking.choices import FORECAST, Choice
 from qclog.questions.picking.fitting import LeftOut
 from reports.assessment import TERMINAL, WIDTH
 from reports.cards import whereabouts
-from reports.due import command, typed
+from reports.due import command
 from reports.numbers import METRIC, NumberStyle, about_tenths, count, length, micrometres, share
 from reports.tables import fitted
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS
 from reports.wording.choosing import FOUND, GROUNDS, UNFITS
+from reports.wording.commands import typed
 from reports.wording.steps import exact_step
 
 RULE: Final = (

@@ -52,6 +52,10 @@ _OWN: Final = {
     ),
 }
 """What is said of values in other words than of clampings."""
+PINS_ASSUMED: Final = (
+    "The pins count with the tolerance of the widest class of gauge pins, whatever their cards say. A set that is "
+    "calibrated and named narrows it (qclog instrument add; --instrument)."
+)
 _TOO_WIDE: Final = 3.0
 _ROUGH_FOR_GOOD: Final = "So few sittings or readings give rough bounds, several times too wide."
 _GAUGE: Final = "What it is read with is too uncertain for limits this close: read it with a better gauge."
@@ -209,7 +213,8 @@ def _caveat_of(group: ValueGroup, code: Caveat) -> str:
     """What a caveat says of one group: where more readings will not settle it why, and none asks for more of them."""
     if Caveat.MORE_WILL_NOT_TELL in group.caveats and code == Caveat.ROUGH_BOUND:
         return _ROUGH_FOR_GOOD
-    return f"{caveat(code)} {_hindrance(group)}" if code == Caveat.MORE_WILL_NOT_TELL else caveat(code)
+    told = caveat(code, by_pins=group.by_pins)
+    return f"{told} {_hindrance(group)}" if code == Caveat.MORE_WILL_NOT_TELL else told
 
 
 def _hindrance(group: ValueGroup) -> str:
@@ -227,8 +232,10 @@ def _hindrance(group: ValueGroup) -> str:
     return _STEPS if Caveat.RESOLUTION_FLOOR in group.caveats else _CHANGES
 
 
-def caveat(code: Caveat) -> str:
-    """What a caveat says of a value."""
+def caveat(code: Caveat, *, by_pins: bool = False) -> str:
+    """What a caveat says of a value; ``by_pins``: of one that pins told."""
+    if by_pins and code == Caveat.INSTRUMENT_UNKNOWN:
+        return PINS_ASSUMED
     return _OWN.get(code, CAVEATS[code])
 
 
@@ -273,10 +280,24 @@ def _until_told(group: ValueGroup, style: NumberStyle) -> str:
     if group.more_readings is not None:
         many = many_days(group.more_readings)
         days = "another day" if group.more_readings == 1 else f"each of {many} more days"
-        parts.append(f"Read it on {days} to learn it, if it comes out like so far.")
+        if group.by_pins:
+            parts.append(f"{_narrows(group, style)} As it is, readings on {days} would tell.")
+        else:
+            parts.append(f"Read it on {days} to learn it, if it comes out like so far.")
+    elif group.by_pins and Caveat.MORE_WILL_NOT_TELL in group.caveats:
+        parts.append(_narrows(group, style))
     elif known(group.characteristic).once and group.clampings < FEWEST_CLAMPINGS:
         parts.append("Three readings tell it for this sitting: read it again before it is bonded.")
     return " ".join(part for part in parts if part)
+
+
+def _narrows(group: ValueGroup, style: NumberStyle) -> str:
+    """What narrows a size that pins told, which more days do not."""
+    apart = numbers.limit(round((group.read_um.high - group.read_um.low) * 1e6), style=style)
+    assumed = Caveat.INSTRUMENT_UNKNOWN in group.caveats
+    counts = f"the {uncertainty(group.uncertainty_um, style=style)} they count with at each end"
+    better = f"; a calibrated set, named with --instrument, {counts}" if assumed else ""
+    return f"A finer step of pins narrows the {apart} they leave open{better}."
 
 
 def _lies(group: ValueGroup, style: NumberStyle) -> str:

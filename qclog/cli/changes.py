@@ -194,7 +194,8 @@ def inspect(
     from qclog.logbook import items
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
-    from reports.wording.cautions import FINDING_ADVICE
+    from reports.wording.cautions import advice_on, to_clear
+    from reports.wording.commands import typed
 
     if finding == "sound" and not note:
         raise RefusedError("Finding an item sound again needs a reason.", "Say how you know with --note.")
@@ -203,7 +204,9 @@ def inspect(
         item = register.need(code, "item")
         seen_on = times.taken_at(on) if on else times.now()
         items.inspect_item(entry, register, item, finding=finding, seen_on=seen_on, note=note)
-        say(f"{item.text}: {finding}. {FINDING_ADVICE[finding]}")
+        card = register.item_card(item.id)
+        told = advice_on(finding, card["kind"] if card else ""), to_clear(typed(item.text), [finding])
+        say(f"{item.text}: {finding}. {' '.join(part for part in told if part)}")
 
 
 def used(

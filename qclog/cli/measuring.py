@@ -220,7 +220,7 @@ def strike(
     from qclog.logbook.entries import new_entry
     from qclog.logbook.life import read_life
     from qclog.logbook.lookup import Register
-    from reports.due import typed
+    from reports.wording.commands import typed
     from reports.wording.logged import struck
 
     store = target(context).open()

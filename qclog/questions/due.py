@@ -43,7 +43,8 @@ class Due:
     ``last_measured``: the day, None if it was not. ``until``: when the limit is met (a date, or clampings in work), or
     when the gauge is due; ``now``: already. ``more_clampings``: days with one clamping each that would decide it.
     ``every_days``: how often it was read as a rule, for what was not read for long.
-    ``characteristic``: what is to be read, ``limits_um`` its limits where it is no swing. The rest is where it is to be
+    ``characteristic``: what is to be read, ``limits_um`` its limits where it is no swing; ``diameter_mm``: the circle a
+    face is read on; ``by_pins``: pins told it so far. The rest is where it is to be
     measured, how bodies stand there (``clocking``) and what with, as far as that is known.
     """
 
@@ -68,6 +69,8 @@ class Due:
     out: Out | None = None
     characteristic: str = RUNOUT
     limits_um: Limits | None = None
+    diameter_mm: float | None = None
+    by_pins: bool = False
     every_days: float | None = None
 
 
@@ -122,7 +125,7 @@ def _of_item(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int
         (group.setup, group.position) for group in entry.assessed.groups if Caveat.SETUP_CHANGED not in group.caveats
     }
     worn = {one.place: one for one in entry.worn}
-    told: dict[tuple[str, str, Why], Due] = {}
+    told: dict[tuple[str, str, str, float | None, Why], Due] = {}
     seen: dict[tuple[str, str], Why] = {}
     reasons = [
         (why, group, newest, worn.get(group.place))
@@ -132,7 +135,7 @@ def _of_item(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[int
     for why, group, newest, advice in sorted(reasons, key=lambda reason: _ORDER.index(reason[0])):
         if seen.setdefault((group.setup, group.position), why) == why:
             one = _measured(entry, why, group, newest, advice, setups, gauges)
-            place = group.setup, group.clocking, why
+            place = group.setup, group.clocking, one.characteristic, one.diameter_mm, why
             known = told.get(place)
             told[place] = one if known is None else _together(known, one)
     return [*told.values(), *values]
@@ -143,7 +146,9 @@ def _of_values(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[i
     found = []
     for value, newest in zip(entry.assessed.values, entry.newest_values, strict=True):
         setup, why = setups.get(value.setup), None
-        if Caveat.SETUP_CHANGED in value.caveats:
+        if newest.order < times.order(entry.item.crashed_at):
+            why = Why.CRASHED
+        elif Caveat.SETUP_CHANGED in value.caveats:
             why = Why.SETUP_CHANGED
         elif waits_for_doubt(value):
             why = Why.IN_DOUBT
@@ -151,12 +156,13 @@ def _of_values(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[i
             why = Why.UNDECIDED
         if why is not None:
             changed = setup if why == Why.SETUP_CHANGED else None
+            crashed = times.day(entry.item.crashed_at) if why == Why.CRASHED else None
             found.append(
                 Due(
                     why=why,
                     code=entry.item.code,
                     kind=entry.item.kind,
-                    since=None if changed is None else times.day(changed.since),
+                    since=crashed if changed is None else times.day(changed.since),
                     because="" if changed is None else changed.reason,
                     last_measured=newest.day,
                     more_clampings=value.more_readings if why == Why.UNDECIDED else None,
@@ -169,6 +175,7 @@ def _of_values(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[i
                     out=entry.out,
                     characteristic=value.characteristic,
                     limits_um=value.limits_um,
+                    by_pins=value.by_pins,
                 )
             )
     read = {value.characteristic for value in entry.assessed.values}
@@ -263,6 +270,8 @@ def _measured(
         positions=(group.position,) if group.position else (),
         clocking=group.clocking,
         distance_mm=group.distance_mm,
+        characteristic=group.characteristic,
+        diameter_mm=None if group.characteristic == RUNOUT else group.diameter_mm,
         pin=_sound(gauges, newest.pin_id),
         instrument=_sound(gauges, newest.instrument_id),
         place=entry.item.place,
@@ -292,12 +301,14 @@ def _unmeasured(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[
     worked_on = item.modification > 0
     setup = item.married_setup or (next(iter(setups)) if len(setups) == 1 else "")
     distance, limit_um = _limit_of(item)
+    crashed = times.day(item.crashed_at)
+    done = item.what if worked_on else ""
     return Due(
-        why=Why.MODIFIED if worked_on else Why.NEVER_MEASURED,
+        why=Why.CRASHED if crashed else Why.MODIFIED if worked_on else Why.NEVER_MEASURED,
         code=item.code,
         kind=item.kind,
-        since=times.day(item.modified_at) if worked_on else None,
-        because=item.what if worked_on else "",
+        since=crashed or (times.day(item.modified_at) if worked_on else None),
+        because=f"{done} {times.day(item.modified_at)}" if done and crashed else done,
         limit_um=limit_um,
         setup=setup,
         positions=(item.married_position,) if item.married_position else (),

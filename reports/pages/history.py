@@ -5,7 +5,7 @@ import dataclasses
 from qclog.logbook.life import Life
 from reports.cards import done_how, issued, made_to, noted_text, whereabouts, work_text
 from reports.numbers import METRIC, NumberStyle, count, date, length
-from reports.wording.cautions import FINDING_ADVICE
+from reports.wording.cautions import advice_on
 
 _CARD = ("kind", "system", "material", "place")
 
@@ -45,7 +45,7 @@ def history(life: Life, style: NumberStyle = METRIC) -> list[tuple[str, str]]:
             first.append((change.what, "; ".join([*done_how(change, style), *limits])))
     for when, finding, note in life.findings:
         text = f"seen: {finding}" + (f" ({note})" if note else "")
-        dated.append((when, f"{text}. {FINDING_ADVICE[finding]}"))
+        dated.append((when, f"{text}. {advice_on(finding, life.card.get('kind', ''))}"))
     for when, clampings, hours, note in life.uses:
         amount = count(clampings, "clamping") if clampings else f"{hours:g} h"
         dated.append((when, f"used: {amount}" + (f" ({note})" if note else "")))

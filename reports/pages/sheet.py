@@ -10,13 +10,13 @@ from qclog.questions.judging.values import HOLDS
 from qclog.questions.pick import Picked
 from qclog.questions.picking.choices import Choice
 from reports import pick
-from reports.due import typed
 from reports.numbers import METRIC, NumberStyle, count, length, micrometres
 from reports.pages.render import rendered
 from reports.pictures.canvas import Picture
 from reports.pictures.expected import expected
 from reports.wording.cautions import CAUTIONS
 from reports.wording.choosing import GROUNDS
+from reports.wording.commands import typed
 
 _CAPTION: Final = "Tall stroke: half of the grips stay under. Dashed: 19 in 20. Heavy line, hatched beyond: the limit."
 

@@ -1,6 +1,10 @@
 """What to mind at the machine, and of what was found on an item."""
 
+from collections.abc import Collection
 from typing import Final
+
+from qclog.logbook.findings import CRASH, SOUND
+from qclog.questions.codes import LOCKING
 
 CAUTIONS: Final = (
     "Isolate the machine and turn the spindle by hand. Key out. Keep clear of the cutter, cables and phone away from "
@@ -15,9 +19,21 @@ FINDING_ADVICE: Final = {
     "bell-mouth": "Short work is not held; compare the run-out near and far.",
     "lost spring": "It no longer opens by itself; measure its free bore against the card.",
     "slip": "Inspect it; after a second slip retire it.",
-    "crash": "Look for cracks and measure it again before relying on it; soft jaws are skimmed anew.",
+    "crash": "Look for cracks and measure it again before relying on it.",
     "burr": "Stone it off flat, without rounding the seat, and measure again.",
     "fretting": "Clean cone and bore; if the brown rings come back, retire it.",
     "collapsed": "It was closed empty or on undersize: retire it.",
     "sound": "Back in use on the word of the one who looked.",
 }
+SKIM: Final = "Soft jaws are skimmed anew."
+CLEAR: Final = 'Once it is found in order: qclog inspect {code} sound --note "how you know".'
+
+
+def advice_on(finding: str, kind: str) -> str:
+    """What to do about a finding on an item of a kind."""
+    return f"{FINDING_ADVICE[finding]} {SKIM}" if (finding, kind) == (CRASH, "jaws") else FINDING_ADVICE[finding]
+
+
+def to_clear(code: str, findings: Collection[str]) -> str:
+    """What to type once an item is found in order; '' where nothing stands against it or it is out for good."""
+    return CLEAR.format(code=code) if findings and not {*LOCKING, SOUND}.intersection(findings) else ""

@@ -40,13 +40,14 @@ CURES: Final = {
     Sign.FAR_TO_NEAR_GROWN: "Look for a bell-mouth, or for what makes it lean.",
     Sign.LOST_SPRING: "Measure its free bore against the card.",
     Sign.SLIPPED: "Inspect it.",
-    Sign.CRASHED: "Look for cracks, then measure it again.",
+    Sign.CRASHED: "Look for cracks, then measure it again; the mark stays until it is found sound (qclog inspect).",
     Sign.BURR: "Stone the burr off flat, then measure it again.",
     Sign.FRETTING: "Clean cone and bore; if the rings come back, retire it.",
     Sign.IN_DOUBT: "Measure it again with another indicator, or once this one is calibrated.",
 }
 """What to do first about a sign, where there is something to do."""
 MARKS: Final = {Worth.LIKELY_REAL: "likely real", Worth.SINGLE_HINT: "a single hint, measure it again"}
+MEASURED_SINCE_CRASH: Final = "It was measured since its crash. Look for cracks; where there are none, say so."
 BEFORE_EVERY_JOB: Final = "Check it before every job."
 ON_A_HINT: Final = "Measure it again first: with so many tests a hint or two come up by chance."
 BY_COST: Final = {

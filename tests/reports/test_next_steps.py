@@ -93,6 +93,30 @@ def test_a_cracked_one_is_to_be_marked_and_taken_out_whatever_it_read(steps: Ste
     assert steps() == [Step("Mark it and take it out of use.", 'qclog state C-735 scrap --reason "cracked"')]
 
 
+def test_after_a_crash_it_is_to_be_measured_then_to_be_found_sound(steps: Steps) -> None:
+    for month in MONTHS[:4]:
+        _log("4.2 4.6 4.4", month)
+    _typed("inspect C-735 crash --on 2026-04-20T08:00")
+    first = steps()[0]
+    assert first.says.startswith("Look for cracks, then measure it again")
+    _log("4.2 4.6 4.4", MONTHS[4])
+    measured = steps()
+    assert measured[0].command == 'qclog inspect C-735 sound --note "how you know"'
+    assert not any("then measure it again" in step.says for step in measured)
+    _typed(measured[0].command.removeprefix("qclog "))
+    assert not any("crash" in step.says for step in steps())
+
+
+def test_a_face_is_to_be_logged_on_its_circle_never_measured_as_run_out(steps: Steps) -> None:
+    _typed('limit C-735 9um --characteristic "face runout"')
+    face = 'log C-735 4.2 4.6 4.4 --characteristic "face runout" --diameter 40 --position A --instrument I-1 --accept'
+    _typed(f"{face} --on {MONTHS[0]}")
+    (command,) = [step.command for step in steps() if "face runout" in step.command]
+    assert command.startswith(
+        'qclog log C-735 SWING --characteristic "face runout" --setup L2 --position A --diameter 40'
+    )
+
+
 def test_a_gauge_that_is_overdue_is_told_on_the_page_of_what_it_measured(
     steps: Steps, monkeypatch: pytest.MonkeyPatch
 ) -> None:

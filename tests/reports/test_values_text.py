@@ -70,7 +70,8 @@ def test_one_limit_has_one_bound() -> None:
 def test_what_pins_tell_is_told_by_both_ends() -> None:
     assert values.verdict(PINS) == (
         "cannot tell yet whether it holds 6.47 to 6.50 mm. What was read lies inside. Pins tell 6.48 mm to 6.49 mm. "
-        "Read it on each of more than 20 more days to learn it, if it comes out like so far."
+        "A finer step of pins narrows the 10 µm they leave open. As it is, readings on each of more than 20 more days "
+        "would tell."
     )
 
 

@@ -352,6 +352,43 @@ def test_work_and_findings_are_dated_to_the_minute_as_clampings_are(run: Run) ->
     assert "seen 2026-03-03 07:15: burr" in shown
 
 
+def test_after_a_crash_it_is_said_what_to_do_and_how_to_clear_it(run: Run) -> None:
+    clear = 'qclog inspect C-735 sound --note "how you know"'
+    _, _, err = run("inspect", "C-735", "crash")
+    assert "Look for cracks and measure it again" in err
+    assert clear in err
+    assert "jaws" not in err
+    _, out, _ = run("assess", "C-735")
+    assert "Crash: Look for cracks and measure it again" in out
+    assert clear in out
+    run("inspect", "C-735", "sound", "--note", "no crack")
+    assert "not flagged" in run("assess", "C-735")[1]
+    run("item", "add", "J-1", "--kind", "jaws")
+    assert "Soft jaws are skimmed anew." in run("inspect", "J-1", "crash")[2]
+    assert "sound" not in run("inspect", "C-735", "crack")[2]
+
+
+def test_of_a_bore_told_by_pins_it_is_said_what_narrows_it(run: Run) -> None:
+    """The uncertainty assumed is that of the widest class of gauge pins, 5.08 um rectangular, k = 2."""
+    run("limit", "C-920", "6.47..6.50mm", "--characteristic", "bore")
+    run("pin", "add", "P-648", "--diameter", "6.48")
+    run("pin", "add", "P-649", "--diameter", "6.49")
+    _, out, _ = run("log", "C-920", "--characteristic", "bore", "--go", "P-648", "--no-go", "P-649")
+    told = " ".join(out.split())
+    assert "A finer step of pins narrows the 10 µm they leave open" in told
+    assert "the ± 5.9 µm they count with at each end" in told
+    assert "No gauge was named" not in told
+    run("instrument", "add", "PINS", "--division", "10um", "--kind", "electronic")
+    run("instrument", "calibrate", "PINS", "--on", "2026-01-12", "--due", "2030-01-12", "--uncertainty", "1um")
+    finer = ("--go", "6.484", "--no-go", "6.486", "--instrument", "PINS")
+    run("strike", "C-920", "last", "--reason", "read again")
+    _, out, _ = run("log", "C-920", "--characteristic", "bore", *finer)
+    told = " ".join(out.split())
+    assert "narrows the 2 µm they leave open. As it is" in told
+    assert "± 1.0 µm" in told
+    assert "widest class" not in told
+
+
 def test_a_day_still_to_come_is_said_and_logged_where_nobody_can_be_asked(run: Run) -> None:
     """The clock of the computer may be wrong, and no reading is lost for that."""
     tomorrow = (datetime.datetime.now() + datetime.timedelta(days=1)).isoformat(timespec="minutes")

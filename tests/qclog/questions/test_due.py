@@ -268,3 +268,37 @@ def test_what_was_read_as_clocked_is_to_be_measured_clocked_so_again(shop: Any) 
     (found,) = asked(shop, "C-046")
     assert (found.why, found.clocking) == (Why.UNDECIDED, "C-046=150")
     assert '--positions A --clocking "C-046=150" --distance 16' in command(found)
+
+
+def crash(shop: Any, seen_on: str, finding: str = "crash") -> None:
+    shop.do(
+        lambda e, r: items.inspect_item(e, r, r.need("C-046", "item"), finding=finding, seen_on=seen_on, note="seen")
+    )
+
+
+def test_a_crash_is_told_before_the_work_that_was_not_measured_either(shop: Any) -> None:
+    shop.log([3.0, 3.4, 3.2])
+    bore(shop)
+    crash(shop, "2026-05-20")
+    (one,) = asked(shop)
+    assert (one.why, one.since, one.because) == (Why.CRASHED, "2026-05-20", f"bored {BORED}")
+    assert told(one, METRIC) == f"crash 2026-05-20, bored {BORED}, not measured since"
+    shop.log(
+        [3.0, 3.4, 3.2], days=("2026-05-25", "2026-05-26", "2026-05-27", "2026-05-28"), distance_mm=25, position="B"
+    )
+    assert Why.CRASHED not in why(shop)
+
+
+def test_a_crash_is_due_where_nothing_was_ever_measured_until_it_is_found_sound(shop: Any) -> None:
+    crash(shop, "2026-05-20")
+    assert why(shop) == [Why.CRASHED]
+    crash(shop, "2026-05-21", "sound")
+    assert why(shop) == [Why.NEVER_MEASURED]
+
+
+def test_a_face_or_what_pins_told_is_read_again_by_log_as_it_was_read() -> None:
+    face = Due(Why.CRASHED, "C-9", "chuck", setup="L2", characteristic="face runout", distance_mm=0.0, diameter_mm=40.0)
+    assert command(face) == 'qclog log C-9 SWING --characteristic "face runout" --setup L2 --diameter 40'
+    bore_ = Due(Why.UNDECIDED, "KI-8", "insert", characteristic="bore", by_pins=True, more_clampings=14)
+    assert command(bore_) == "qclog log KI-8 --characteristic bore --go PIN --no-go PIN"
+    assert "finer or calibrated pins tell sooner than 14 more days" in told(bore_, METRIC)
