@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from qclog.questions.codes import Caveat, NotForIssue
+from qclog.questions.judging.groups import sitting_counts
 from qclog.questions.judging.values import HOLDS
 from qclog.questions.stating.statement import (
     Calibration,
@@ -141,11 +142,12 @@ def three_verdicts(statement: Statement) -> list[tuple[str, str, str]]:
     group = statement.result
     last = statement.clampings[-1] if statement.clampings else None
     day = f" ({date(last.taken_at)})" if last else ""
-    noun = _noun(statement)
+    noun, here = _noun(statement), sitting_counts(group)
+    more, stated = f"what more {noun}s of its last sitting{day} would do", ": this is what is stated"
     return [
         ("as read", f"the {count(group.clampings, noun)} that were read", loud(group.as_read)),
-        ("last sitting", f"what more {noun}s of its last sitting{day} would do", loud(group.this_sitting)),
-        (f"next {noun}s", "what those of other days will do: this is what is stated", loud(group.next_clampings)),
+        ("last sitting", f"{more}{stated if here else ''}", loud(group.this_sitting)),
+        (f"next {noun}s", f"what those of other days will do{'' if here else stated}", loud(group.next_clampings)),
     ]
 
 
