@@ -195,7 +195,9 @@ def _paid(directed: Directed, told_here: npt.NDArray[np.int8], limit_um: Floats)
     """Whether the bound that is shown lies inside the limit where that of the verdict, which is higher, does not."""
     following, here = directed.next_bounds, directed.here_bounds
     shown = np.where(following.method == Method.NONE, here.upper_um, following.upper_um)
-    return (shown <= limit_um) & ((following.method != Method.NONE) | (told_here == Verdict.CANNOT_TELL))
+    inside: Bools = shown <= limit_um
+    inside &= (following.method != Method.NONE) | (told_here == Verdict.CANNOT_TELL)
+    return inside
 
 
 def _codes(swings: SwingGroups, here: SwingGroups, directed: Directed) -> dict[Caveat, Bools]:
