@@ -140,6 +140,8 @@ def cure(answer: Answer, sign: Sign) -> str:
 def _to_tell(answer: Answer) -> str:
     if Caveat.MORE_WILL_NOT_TELL in answer.caveats:
         return BEFORE_EVERY_JOB
+    if not {Caveat.CHUCK_REPEAT, Caveat.FOR_ITS_JOB}.isdisjoint(answer.caveats):
+        return "Bored for a job: clamp it again in this sitting."
     return f"{log_on(answer.more_clampings)}." if answer.more_clampings else "Measure it again on other days."
 
 

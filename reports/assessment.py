@@ -18,7 +18,7 @@ from reports.wording.caveats import CAVEATS
 from reports.wording.commands import typed
 from reports.wording.places import place
 from reports.wording.steps import exact_step, read_step, shown_step
-from reports.wording.verdicts import GAUGES, gauge_line, is_useful, more_days, verdict
+from reports.wording.verdicts import GAUGES, gauge_line, in_table, is_useful, more_days, verdict
 
 _COLUMNS: Final = (
     "where",
@@ -167,7 +167,7 @@ def _row(group: Group, among: Sequence[Group], *, items: bool, marked: bool, out
         um(bound, finer, up=True),
         um(group.limit_um, exact_step(group.limit_um or 1.0)),
         more_days(group),
-        ("OUT OF SERVICE" if out else group.next_clampings) + (" ***" if marked or out else ""),
+        ("OUT OF SERVICE" if out else in_table(group)) + (" ***" if marked or out else ""),
     )
 
 

@@ -10,7 +10,7 @@ from typing import Final
 from qclog.lengths import PICOMETRES
 from qclog.questions.codes import Unfit
 from qclog.questions.drawer import Drawer, Entry
-from qclog.questions.judging.groups import Group
+from qclog.questions.judging.groups import Group, goes_by
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
 from qclog.questions.owned.reordering import Order
 from qclog.questions.owned.sizes import Missing, Sizes
@@ -167,7 +167,7 @@ def _row(entry: Entry, style: NumberStyle) -> tuple[str, ...]:
 def _is_worse(value: ValueGroup, group: Group) -> bool:
     """Whether the verdict on a size comes before that on a swing; a swing without a limit says less than any."""
     worst_first = (DOES_NOT_HOLD, CANNOT_TELL, HOLDS, NO_LIMIT)
-    return worst_first.index(values.goes_by(value)) < worst_first.index(group.next_clampings)
+    return worst_first.index(goes_by(value)) < worst_first.index(goes_by(group))
 
 
 def _short(text: str) -> str:

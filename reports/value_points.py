@@ -27,7 +27,8 @@ class Point:
 def points_of(life: Life, group: ValueGroup) -> list[Point]:
     """In the order of time; turns of one clamping are averaged. In doubt counts only where there is nothing else."""
     newest = max(change.number for change in life.modifications)
-    here = (newest, group.setup, group.setup_revision, group.position, group.clocking)
+    at = newest if group.before_bonding is None else group.before_bonding
+    here = (at, group.setup, group.setup_revision, group.position, group.clocking)
     found = []
     for one in life.clampings:
         ends = [

@@ -7,16 +7,15 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
-from qclog.characteristics import SIZE_FROM_PM, known
+from qclog.characteristics import SIZE_FROM_PM
 from qclog.questions.codes import Caveat
-from qclog.questions.judging.groups import waits_for_doubt
+from qclog.questions.judging.groups import goes_by, sitting_counts, waits_for_doubt
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, ValueGroup
-from qclog.statistics.bounding.bounds import FEWEST_CLAMPINGS
 from reports import numbers
 from reports.numbers import METRIC, NumberStyle, count, uncertainty
 from reports.tables import fitted
 from reports.wording.caveats import CAVEATS
-from reports.wording.verdicts import many_days
+from reports.wording.verdicts import in_table, many_days
 
 if TYPE_CHECKING:
     from qclog.questions.chart import Answer as Charted
@@ -41,7 +40,10 @@ _OWN: Final = {
     Caveat.FEW_CLAMPINGS: "Fewer than three readings: only what was read can be judged.",
     Caveat.ONE_SITTING: "All readings are of one sitting, which says nothing yet about other days.",
     Caveat.ROUGH_BOUND: "So few sittings or readings give rough bounds, several times too wide; more narrow them.",
-    Caveat.LOOKED_AGAIN: "Looking again after every reading is paid for: the verdict asks for more than 95 %.",
+    Caveat.LOOKED_AGAIN: (
+        "Looking again after every reading is paid for: the verdict asks for more than 95 %, so wider bounds than "
+        "those shown."
+    ),
     Caveat.MORE_WILL_NOT_TELL: "More readings will not settle it.",
     Caveat.INSTRUMENT_NOT_SUITED: (
         "What it was read with is not suited for limits this close: it takes up too much of the room they leave."
@@ -101,24 +103,16 @@ def verdict(group: ValueGroup, style: NumberStyle = METRIC) -> str:
         return f"no limit is set. {_lies(group, style)}".strip()
     if sitting_counts(group):
         told = "HOLDS" if group.this_sitting == HOLDS else "DOES NOT HOLD"
+        if group.before_bonding is not None:
+            return f"{told} {limit}, as read in one sitting before it was bonded. {_lies(group, style)}".strip()
         return f"{told} {limit} in this sitting, which is what counts until it is bonded. {_lies(group, style)}".strip()
+    before, yet = ("", " yet") if group.before_bonding is None else (", as read before it was bonded", "")
     words = {
-        HOLDS: f"HOLDS {limit}. {_lies(group, style)}",
-        DOES_NOT_HOLD: f"DOES NOT HOLD {limit}. {_lies(group, style)}",
-        CANNOT_TELL: f"cannot tell yet whether it holds {limit}. {_until_told(group, style)}",
+        HOLDS: f"HOLDS {limit}{before}. {_lies(group, style)}",
+        DOES_NOT_HOLD: f"DOES NOT HOLD {limit}{before}. {_lies(group, style)}",
+        CANNOT_TELL: f"cannot tell{yet} whether it holds {limit}{before}. {_until_told(group, style)}",
     }
     return words[group.next_clampings].strip()
-
-
-def sitting_counts(group: ValueGroup) -> bool:
-    """Whether the verdict of its sitting is the one to go by: a gap is read before it is bonded, and never again."""
-    open_ = group.next_clampings == CANNOT_TELL and group.this_sitting in (HOLDS, DOES_NOT_HOLD)
-    return open_ and known(group.characteristic).once and not waits_for_doubt(group)
-
-
-def goes_by(group: ValueGroup) -> str:
-    """The verdict to go by: that on the next readings, or that of its sitting where no other can be had."""
-    return group.this_sitting if sitting_counts(group) else group.next_clampings
 
 
 def stamp(group: ValueGroup, style: NumberStyle = METRIC) -> str:
@@ -130,7 +124,8 @@ def stamp(group: ValueGroup, style: NumberStyle = METRIC) -> str:
         return f"IN DOUBT: {name} {limit}"
     if goes_by(group) == CANNOT_TELL:
         return f"CANNOT TELL YET: {name} {limit}"
-    here = " IN THIS SITTING" if sitting_counts(group) else ""
+    here = " IN THIS SITTING" if sitting_counts(group) and group.before_bonding is None else ""
+    here += " BEFORE BONDING" if group.before_bonding is not None else ""
     return f"{name} {'HOLDS' if goes_by(group) == HOLDS else 'DOES NOT HOLD'} {limit}{here}"
 
 
@@ -170,7 +165,7 @@ def row(group: ValueGroup, *, items: bool = False, out: bool = False) -> tuple[s
     """The cells of a group, in the order of ``COLUMNS``."""
     read, bounds, finer = group.read_um, group.bounds_um, shown_step(group)
     limit = limits(group)
-    flagged = group.next_clampings == DOES_NOT_HOLD
+    flagged = goes_by(group) == DOES_NOT_HOLD
     return (
         f"{group.item} {place(group)}" if items else place(group),
         "mm" if in_mm(group) else "µm",
@@ -182,7 +177,7 @@ def row(group: ValueGroup, *, items: bool = False, out: bool = False) -> tuple[s
         _bare(group, bounds.high if bounds and is_useful(group) else None, finer, up=True),
         limit or "-",
         "-" if group.more_readings is None else many_days(group.more_readings),
-        ("OUT OF SERVICE" if out else group.next_clampings) + (" ***" if flagged or out else ""),
+        ("OUT OF SERVICE" if out else in_table(group)) + (" ***" if flagged or out else ""),
     )
 
 
@@ -286,8 +281,8 @@ def _until_told(group: ValueGroup, style: NumberStyle) -> str:
             parts.append(f"Read it on {days} to learn it, if it comes out like so far.")
     elif group.by_pins and Caveat.MORE_WILL_NOT_TELL in group.caveats:
         parts.append(_narrows(group, style))
-    elif known(group.characteristic).once and group.clampings < FEWEST_CLAMPINGS:
-        parts.append("Three readings tell it for this sitting: read it again before it is bonded.")
+    elif group.more_in_sitting is not None:
+        parts.append(_once_more(group))
     return " ".join(part for part in parts if part)
 
 
@@ -300,6 +295,14 @@ def _narrows(group: ValueGroup, style: NumberStyle) -> str:
     return f"A finer step of pins narrows the {apart} they leave open{better}."
 
 
+def _once_more(group: ValueGroup) -> str:
+    """How many more readings in this sitting would tell, of a gap."""
+    if group.bounds_um is None:
+        return "Three readings tell it for this sitting: read it again before it is bonded."
+    times = count(group.more_in_sitting or 0, "more reading")
+    return f"{times[0].upper()}{times[1:]} in this sitting would show it, if like those so far: before it is bonded."
+
+
 def _lies(group: ValueGroup, style: NumberStyle) -> str:
     read, bounds = group.read_um, group.bounds_um
     pins = (
@@ -310,7 +313,8 @@ def _lies(group: ValueGroup, style: NumberStyle) -> str:
     if not is_useful(group):
         return f"{pins} There are no useful bounds yet from so few.".strip()
     step = shown_step(group)
-    when = " in this sitting" if bounds.method.startswith(ONE_SITTING) else ""
+    which = "this" if group.before_bonding is None else "that"
+    when = f" in {which} sitting" if bounds.method.startswith(ONE_SITTING) else ""
     low = "" if bounds.low is None else figure(group, bounds.low, style, step, down=True)
     high = "" if bounds.high is None else figure(group, bounds.high, style, step, up=True)
     lie = f"lie from {low} to {high}" if low and high else f"stay under {high}" if high else f"stay over {low}"

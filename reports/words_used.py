@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from qclog.questions.assess import Answer
 from qclog.questions.codes import Caveat, NextStep
-from qclog.questions.judging.groups import Group
+from qclog.questions.judging.groups import Group, goes_by, sitting_counts
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT, ValueGroup
 from reports.explanations import pages
 from reports.wording.caveats import CAVEATS
@@ -29,8 +29,13 @@ def of_assess(answers: Sequence[Answer]) -> list[str]:
         groups += [*answer.groups, *answer.values]
     findings = [reason.code for answer in answers for reason in answer.reasons if reason.distance_mm is None]
     alone = len(answers) == 1 and not locked(answers[0])
-    verdicts = [group.next_clampings for group in groups] if alone else []
+    verdicts = [word for group in groups for word in _verdict_words(group)] if alone else []
     return [*findings, *verdicts, *_in_order(code for group in groups for code in group.caveats)]
+
+
+def _verdict_words(group: "Group | ValueGroup") -> list[str]:
+    """The verdict that is said, and that it is of one sitting where it is."""
+    return [goes_by(group), *(["this sitting"] if sitting_counts(group) else [])]
 
 
 def of_compare(answers: "Sequence[compare.Answer]", chucks: "Sequence[key_positions.Answer]" = ()) -> list[str]:
@@ -57,7 +62,7 @@ def of_wear(answers: "Sequence[wear.Answer]") -> list[str]:
 
 def of_drawer(found: "Drawer") -> list[str]:
     groups = [entry.worst for entry in found.entries if entry.worst is not None and not entry.put_away]
-    verdicts = {group.next_clampings for group in groups}
+    verdicts = {goes_by(group) for group in groups}
     told = [word for word in (DOES_NOT_HOLD, CANNOT_TELL, NO_LIMIT) if word in verdicts]
     return [*told, *(["married"] if found.married else []), *(why for order in found.reorder for why in order.why)]
 

@@ -39,7 +39,8 @@ def write_card(entry: Entry, register: Register, item: Name, card: Card) -> None
         if known is not None:
             values[field.name] = known
     if values["kind"] not in schema.ITEM_KINDS:
-        raise RefusedError(f"{values['kind']!r} is no kind of item.", f"One of: {', '.join(schema.ITEM_KINDS)}.")
+        kinds = f"One of: {', '.join(schema.ITEM_KINDS)}; a pair of parallels is other."
+        raise RefusedError(f"{values['kind']!r} is no kind of item.", kinds)
     low, high = values.get("range_low_pm"), values.get("range_high_pm")
     if low is not None and high is not None and low > high:
         raise RefusedError(f"The range of {item.text} ends before it begins.", "Give the smaller diameter first.")

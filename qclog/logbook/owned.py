@@ -1,10 +1,11 @@
 """What is owned, many things at once: items with their newest cards, limits and findings; setups; gauges."""
 
 import datetime
+import re
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import sqlalchemy as sa
 
@@ -17,6 +18,8 @@ from qclog.logbook.noting import read_noted
 from qclog.logbook.recalls import read_recalls
 from qclog.particulars import CHECK_EVERY, WHAT
 
+_BONDED: Final = re.compile(r"\bbonded\b", re.IGNORECASE)
+
 
 @dataclass(frozen=True, slots=True)
 class Owned:
@@ -25,7 +28,8 @@ class Owned:
     ``nominal_pm``: the size it was bought as; ``worked_to_pm``: the one it was worked to since, None where it was not.
     ``price``: what a new one costs, as typed; ``restricted_pm``: the run-out it is restricted to. ``closes_to_pm``,
     ``opens_to_pm``: the smallest and the largest diameter it may take, ``grip_pm``: how long it grips, as on its card.
-    ``crashed_at``: when it had its last crash, '' if it had none since it was found sound.
+    ``crashed_at``: when it had its last crash, '' if it had none since it was found sound. ``bonded``: the modification
+    that it was bonded by, as its words say, 0 where it was not; of several the newest.
     """
 
     id: int
@@ -51,6 +55,7 @@ class Owned:
     opens_to_pm: int | None = None
     grip_pm: int | None = None
     crashed_at: str = ""
+    bonded: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,11 +120,13 @@ def read_owned(connection: sa.Connection, items: Sequence[int] | None = None) ->
     cards = _newest(connection, schema.item_card, "item_id", items)
     states = _newest(connection, schema.item_state, "item_id", items)
     work = _only(sa.select(modification), modification.c.item_id, items).order_by(modification.c.number)
-    changes, worked_to = {}, {}
+    changes, worked_to, bonded = {}, {}, {}
     for row in connection.execute(work):
         changes[row.item_id] = row
         if row.number and row.size_pm is not None:
             worked_to[row.item_id] = row.size_pm
+        if row.number and _BONDED.search(row.what):
+            bonded[row.item_id] = row.number
     findings = read_standing(connection, items)
     limits = read_limits(connection, items)
     owned = {}
@@ -150,6 +157,7 @@ def read_owned(connection: sa.Connection, items: Sequence[int] | None = None) ->
             opens_to_pm=card.range_high_pm if card else None,
             grip_pm=card.grip_length_pm if card else None,
             crashed_at=max((one.seen_on for one in findings.get(item_id, ()) if one.finding == CRASH), default=""),
+            bonded=bonded.get(item_id, 0),
         )
     return owned
 

@@ -15,7 +15,7 @@ from qclog.logbook.figures import Series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup
 from qclog.questions.codes import FINDINGS, Flag
-from qclog.questions.judging.groups import Group, waits_for_doubt
+from qclog.questions.judging.groups import Group, goes_by, waits_for_doubt
 from qclog.questions.judging.judgement import judgement_in
 from qclog.questions.judging.plain_values import value_groups
 from qclog.questions.judging.values import DOES_NOT_HOLD, HOLDS, ValueGroup
@@ -180,10 +180,11 @@ def _setup_answers(
 
 def gate(answers: Iterable[Answer]) -> int:
     """The exit code for a script: 1 if anything does not hold or is flagged for more than being in doubt, 8 if
-    anything cannot be told or has no limit, else 0. Without any group nothing can be told."""
+    anything cannot be told or has no limit, else 0. Without any group nothing can be told. What counts for its sitting
+    (a gap, jaws for a job) goes by the verdict of that."""
     answers = list(answers)
-    told = {group.next_clampings for answer in answers for group in answer.groups}
-    told |= {group.next_clampings for answer in answers for group in answer.values}
+    told = {goes_by(group) for answer in answers for group in answer.groups}
+    told |= {goes_by(group) for answer in answers for group in answer.values}
     if DOES_NOT_HOLD in told or any(r.code != Flag.IN_DOUBT for answer in answers for r in answer.reasons):
         return 1
     return 0 if told == {HOLDS} and all(answer.measured for answer in answers) else 8

@@ -13,6 +13,7 @@ class Caveat(StrEnum):
     ROUGH_BOUND = "rough_bound"
     SHOP_REPEAT = "shop_repeat"
     CHUCK_REPEAT = "chuck_repeat"
+    FOR_ITS_JOB = "for_its_job"
     LOOKED_AGAIN = "looked_again"
     MORE_WILL_NOT_TELL = "more_will_not_tell"
     ANGLES_MISSING = "angles_missing"

@@ -19,7 +19,7 @@ from qclog.logbook.owned import Owned, OwnedSetup, read_parts, read_setups
 from qclog.logbook.statements import Issued, read_standing
 from qclog.questions.assess import Answer, answers_in, unmeasured
 from qclog.questions.codes import LOCKING, PUT_AWAY
-from qclog.questions.judging.groups import Group
+from qclog.questions.judging.groups import Group, goes_by
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
 from qclog.questions.known import Known
 from qclog.questions.owned.prices import Total, totals
@@ -75,7 +75,7 @@ class Entry:
             self.assessed.groups,
             key=lambda group: (
                 group.place not in retired,
-                _WORST_FIRST.index(group.next_clampings),
+                _WORST_FIRST.index(goes_by(group)),
             ),
             default=None,
         )
@@ -83,7 +83,7 @@ class Entry:
     @property
     def worst_value(self) -> ValueGroup | None:
         """The plain value with the worst verdict."""
-        return min(self.assessed.values, key=lambda value: _WORST_FIRST.index(value.next_clampings), default=None)
+        return min(self.assessed.values, key=lambda value: _WORST_FIRST.index(goes_by(value)), default=None)
 
     @property
     def last_measured(self) -> str:
@@ -242,8 +242,8 @@ def _entry_document(entry: Entry) -> dict[str, Any]:
 
 
 def _rank(entry: Entry) -> tuple[int, int, str]:
-    told = [_WORST_FIRST.index(group.next_clampings) for group in entry.assessed.groups]
-    told += [_WORST_FIRST.index(value.next_clampings) for value in entry.assessed.values]
+    told = [_WORST_FIRST.index(goes_by(group)) for group in entry.assessed.groups]
+    told += [_WORST_FIRST.index(goes_by(value)) for value in entry.assessed.values]
     if entry.put_away:
         place = _PUT_AWAY
     elif entry.out_of_service:

@@ -222,8 +222,7 @@ def _why(
         return Why.IN_DOUBT
     if advice is not None and _meets_limit(advice):
         return Why.MEETS_LIMIT
-    for_its_job = Caveat.CHUCK_REPEAT in group.caveats and group.this_sitting != CANNOT_TELL
-    if group.next_clampings == CANNOT_TELL and group.more_clampings is not None and not for_its_job:
+    if group.next_clampings == CANNOT_TELL and group.more_clampings is not None:
         return Why.UNDECIDED
     if advice is not None and advice.rhythm is not None and advice.rhythm.broken_after(_days(newest.day, today)):
         return Why.OVERDUE

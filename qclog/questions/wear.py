@@ -23,7 +23,7 @@ from qclog.questions.changing.histories import DATE, WORK, read_histories
 from qclog.questions.changing.outlook import Crosses, Rhythm, crosses, good_for, held, rhythm
 from qclog.questions.changing.replacing import Costs, Replacing, replacing
 from qclog.questions.codes import PUT_AWAY, ByCost, Caveat, Sign, Worth
-from qclog.questions.judging.groups import VECTORS, Group
+from qclog.questions.judging.groups import VECTORS, Group, for_its_sitting
 from qclog.questions.known import Known
 from qclog.questions.places import AtPlace, place_of
 from qclog.statistics.changing.trend import CONFIDENCE
@@ -192,7 +192,7 @@ def _answer(
     past_only = limit == Sign.DOES_NOT_HOLD and not _RETIRING.intersection(seen)
     hints = {test.sign for test in tests if test.mark == Worth.SINGLE_HINT}
     caveats = [code for code in group.caveats if code not in _NOT_OF_WEAR]
-    if changes.more_days and not history.in_doubt:
+    if changes.more_days and not history.in_doubt and not for_its_sitting(group):
         caveats.append(Caveat.FEW_DAYS)
     if trended is not None and trended.dependent:
         caveats.append(Caveat.NOT_INDEPENDENT)

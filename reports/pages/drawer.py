@@ -9,7 +9,7 @@ from qclog.logbook.figures import Newest
 from qclog.questions.codes import Flag
 from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.due import Due
-from qclog.questions.judging.groups import Group
+from qclog.questions.judging.groups import Group, goes_by
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
 from qclog.questions.wear import KEEP, RETIRE, WATCH
 from reports import due
@@ -78,8 +78,8 @@ def drawer_page(found: Drawer, is_due: Sequence[Due] = (), style: NumberStyle = 
 
 def _words(found: Drawer, rows: Sequence[Row]) -> list[str]:
     """What the rows say: flags, verdicts, what was decided, what wear advises; each once."""
-    verdicts = {group.next_clampings for entry in found.entries for group in entry.assessed.groups}
-    verdicts |= {value.next_clampings for entry in found.entries for value in entry.assessed.values}
+    verdicts = {goes_by(group) for entry in found.entries for group in entry.assessed.groups}
+    verdicts |= {goes_by(value) for entry in found.entries for value in entry.assessed.values}
     told = {word for row in rows for word in row.wear.split(", ") if word}
     stamps = {row.stamp for row in rows}
     having = {

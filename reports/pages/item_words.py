@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from qclog.logbook.life import Life
 from qclog.questions.codes import PUT_AWAY, Sign
 from qclog.questions.dossier import Dossier, Place
-from qclog.questions.judging.groups import Group, waits_for_doubt
+from qclog.questions.judging.groups import Group, goes_by, sitting_counts, waits_for_doubt
 from qclog.questions.judging.values import CANNOT_TELL, HOLDS, NO_LIMIT, ValueGroup
 from qclog.questions.turns import ReadTurn
 from qclog.questions.wear import KEEP, RETIRE
@@ -30,12 +30,12 @@ def of_verdict(worn: Sequence[Worn], group: Group) -> list[str]:
     if waits_for_doubt(group):
         return ["in doubt"]
     bound = ["19 in 20 under"] if group.bound is not None and is_useful(group) else []
-    return [group.next_clampings, *_of_this_sitting(group), *bound]
+    return [goes_by(group), *_of_this_sitting(group), *bound]
 
 
 def of_value_verdict(group: ValueGroup) -> list[str]:
     """The same of a size, a gap or a difference."""
-    return [group.next_clampings, *_of_this_sitting(group)]
+    return [goes_by(group), *_of_this_sitting(group)]
 
 
 def of_next_steps(dossier: Dossier) -> list[str]:
@@ -80,4 +80,4 @@ def of_history(life: Life) -> list[str]:
 
 def _of_this_sitting(group: Group | ValueGroup) -> list[str]:
     told = group.next_clampings in (CANNOT_TELL, NO_LIMIT) and group.this_sitting == HOLDS
-    return ["this sitting"] if told else []
+    return ["this sitting"] if told or sitting_counts(group) else []

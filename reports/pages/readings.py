@@ -124,7 +124,10 @@ def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
 
 
 def anchor_of(modification: int, group: Group | ValueGroup | Charted) -> str:
-    """The name of the table of the readings behind a group of an item at its newest modification."""
+    """The name of the table of the readings behind a group of an item at its newest modification; of a gap that was
+    bonded since, of those before."""
+    if isinstance(group, ValueGroup) and group.before_bonding is not None:
+        modification = group.before_bonding
     place = (group.setup, group.setup_revision, group.position, group.clocking, group.distance_mm)
     return table_of(modification, *place, group.diameter_mm, group.characteristic)
 

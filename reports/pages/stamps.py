@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from qclog.questions.codes import Sign
 from qclog.questions.dossier import Dossier
-from qclog.questions.judging.groups import Group
+from qclog.questions.judging.groups import Group, goes_by
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ValueGroup
 from qclog.questions.wear import RETIRE
 from qclog.questions.wear import Answer as Worn
@@ -12,7 +12,7 @@ from reports import values
 from reports.advice import told
 from reports.numbers import METRIC, NumberStyle, micrometres
 from reports.wording.steps import exact_step
-from reports.wording.verdicts import goes_by, stamp
+from reports.wording.verdicts import stamp
 
 LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
 _FEW_PLACES = 4
@@ -31,7 +31,7 @@ def changing(worn: Sequence[Worn], group: Group) -> Worn | None:
 
 def value_stamp(value: ValueGroup, style: NumberStyle = METRIC) -> tuple[str, str]:
     """Words and look of a size, a gap or a difference."""
-    return values.stamp(value, style), LOOKS.get(values.goes_by(value), "none")
+    return values.stamp(value, style), LOOKS.get(goes_by(value), "none")
 
 
 def retired_in_words(dossier: Dossier, style: NumberStyle = METRIC) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from qclog.questions.codes import Caveat, NotForIssue
+from qclog.questions.judging.groups import sitting_counts
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.stating.statement import (
     Calibration,
@@ -139,11 +140,12 @@ def says(statement: Statement, style: NumberStyle) -> str:
 
 def three_verdicts(statement: Statement) -> list[tuple[str, str, str]]:
     group = statement.result
-    noun = _noun(statement)
+    noun, here = _noun(statement), sitting_counts(group)
+    stated = ": this is what is stated"
     return [
         ("as read", f"the {count(group.clampings, noun)} that were read", loud(group.as_read)),
-        ("last sitting", _last_sitting(statement), loud(group.this_sitting)),
-        (f"next {noun}s", "what those of other days will do: this is what is stated", loud(group.next_clampings)),
+        ("last sitting", f"{_last_sitting(statement)}{stated if here else ''}", loud(group.this_sitting)),
+        (f"next {noun}s", f"what those of other days will do{'' if here else stated}", loud(group.next_clampings)),
     ]
 
 

@@ -3,6 +3,7 @@
 from typing import Final
 
 from qclog.characteristics import known
+from qclog.questions.judging.groups import goes_by
 from qclog.questions.judging.values import HOLDS, LINEAR, DecisionBetween, Ends, ValueGroup
 from qclog.questions.stating.statement import ValueRead, ValueStatement
 from reports.numbers import NumberStyle, micrometres, percent, uncertainty
@@ -60,7 +61,7 @@ def decision(statement: ValueStatement, style: NumberStyle) -> list[tuple[str, s
     if how is None or group.limits_um is None:
         return [("Decision rule", RULE)]
     finer = shown_step(group) / 10
-    if group.next_clampings == HOLDS:
+    if goes_by(group) == HOLDS:
         told = f"19 readings in 20 {lie(group, how.bounds_um, finer, style)}"
         held = _inside(group, how, finer, style)
     else:
@@ -79,7 +80,7 @@ def decision(statement: ValueStatement, style: NumberStyle) -> list[tuple[str, s
             "Middle of the ends" if group.by_pins else "Middle value",
             f"M = {figure(group, how.centre_um, style, finer)}",
         ),
-        ("Held against limits", f"{held}: {loud(group.next_clampings)}"),
+        ("Held against limits", f"{held}: {loud(goes_by(group))}"),
     ]
 
 

@@ -5,10 +5,11 @@ from typing import Final
 
 from qclog.characteristics import DIAMETRAL_GAP, FLUSHNESS, PAIR_DIFFERENCE, RADIAL_GAP, SLOT_DIFFERENCE, known
 from qclog.questions.codes import NotForIssue
+from qclog.questions.judging.groups import goes_by, sitting_counts
 from qclog.questions.judging.values import HOLDS, Ends, ValueGroup
 from qclog.questions.stating.statement import Turns, ValueStatement
 from reports import values
-from reports.numbers import NumberStyle, count
+from reports.numbers import NumberStyle, count, date
 from reports.statement.written import sentence
 from reports.values import exactly, figure, shown_step
 
@@ -62,19 +63,22 @@ def says(statement: ValueStatement, style: NumberStyle) -> str:
         return sentence(values.verdict(group, style))
     step, limits = shown_step(group), values.limits(group, style)
     noun = "limits are" if None not in (how.decides_um.lower, how.decides_um.upper) else "limit is"
-    if group.next_clampings == HOLDS:
+    here, further = sitting_counts(group), "further readings"
+    if here:
+        further += f" in the one sitting of {date(statement.clampings[-1].taken_at)}, before it was bonded,"
+    if goes_by(group) == HOLDS:
         read = Ends(group.bounds_um.low, group.bounds_um.high) if group.bounds_um else Ends(None, None)
         return (
-            f"Of further readings, on other days too, 19 in 20 {lie(group, read, step, style)} as the gauge reads. "
-            "With the price of looking again and the uncertainty of measuring counted against this statement they "
-            f"{lie(group, how.decides_um, step, style)}, and the {noun} {limits}."
+            f"Of {further}{'' if here else ', on other days too,'} 19 in 20 {lie(group, read, step, style)} as the "
+            "gauge reads. With the price of looking again and the uncertainty of measuring counted against this "
+            f"statement they {lie(group, how.decides_um, step, style)}, and the {noun} {limits}."
         )
     told = []
     for one in beyond_limits(group):
         beyond, under, above = ("exceed", "under", "above") if one.upper else ("fall below", "over", "below")
         end = figure(group, one.decides_um, style, step, up=not one.upper, down=one.upper)
         told.append(
-            f"More than 1 in 20 of further readings {beyond} the limit of {exactly(group, one.limit_um, style)}: what "
+            f"More than 1 in 20 of {further} {beyond} the limit of {exactly(group, one.limit_um, style)}: what "
             f"19 in 20 stay {under} is {above} {end}"
         )
     counted = "with the price of looking again and the uncertainty of measuring counted against this statement"

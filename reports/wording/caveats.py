@@ -15,7 +15,13 @@ CAVEATS: Final = {
         "From so few clampings: how much one moves was taken from other jaws bored in this chuck, "
         "and from these as they were before."
     ),
-    Caveat.LOOKED_AGAIN: "Looking again after every clamping is paid for: the verdict asks for more than 95 %.",
+    Caveat.FOR_ITS_JOB: (
+        "Jaws are bored for a job, so this sitting counts. No other jaws bored in this chuck are there yet to lean on."
+    ),
+    Caveat.LOOKED_AGAIN: (
+        "Looking again after every clamping is paid for: the verdict asks for more than 95 %, so a higher bound "
+        "than the one shown."
+    ),
     Caveat.MORE_WILL_NOT_TELL: (
         "More clampings will not settle it: the run-out lies too near the limit, changes too much "
         "from day to day, or the indicator is too uncertain."

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from typing import Final
 
 from qclog.questions.codes import Caveat
-from qclog.questions.judging.groups import Group, waits_for_doubt
-from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING
+from qclog.questions.judging.groups import Group, goes_by, sitting_counts, waits_for_doubt
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, ValueGroup
 from reports.numbers import METRIC, NumberStyle, count, micrometres, uncertainty
 from reports.wording.steps import exact_step, shown_step
 
@@ -23,7 +23,8 @@ def verdict(group: Group, style: NumberStyle = METRIC) -> str:
     if sitting_counts(group):
         told = "HOLDS" if group.this_sitting == HOLDS else "DOES NOT HOLD"
         leaning = "leaning on how much jaws bored in this chuck move"
-        return f"{told} {limit} in this sitting, {leaning}. {_of_jaws(group, style)}"
+        why = leaning if Caveat.CHUCK_REPEAT in group.caveats else "which is what counts for a job"
+        return f"{told} {limit} in this sitting, {why}. {_stays_under(group, style)}".strip()
     words = {
         HOLDS: f"HOLDS {limit}. {_stays_under(group, style)}",
         DOES_NOT_HOLD: f"DOES NOT HOLD {limit}. {_stays_under(group, style)}",
@@ -32,15 +33,9 @@ def verdict(group: Group, style: NumberStyle = METRIC) -> str:
     return words[group.next_clampings].strip()
 
 
-def sitting_counts(group: Group) -> bool:
-    """Whether the verdict of its sitting is the one to go by: jaws bored for a job that lean on others in the chuck."""
-    told = group.next_clampings == CANNOT_TELL and group.this_sitting in (HOLDS, DOES_NOT_HOLD)
-    return told and Caveat.CHUCK_REPEAT in group.caveats and not waits_for_doubt(group)
-
-
-def goes_by(group: Group) -> str:
-    """The verdict to go by: that on the next clampings, or that of its sitting where this is what counts."""
-    return group.this_sitting if sitting_counts(group) else group.next_clampings
+def in_table(group: Group | ValueGroup) -> str:
+    """The verdict to go by for a column: "holds", "holds (sitting)"."""
+    return f"{goes_by(group)}{' (sitting)' if sitting_counts(group) else ''}"
 
 
 def stamp(group: Group, style: NumberStyle = METRIC) -> str:
@@ -57,17 +52,11 @@ def stamp(group: Group, style: NumberStyle = METRIC) -> str:
 def grounds(group: Group, style: NumberStyle = METRIC) -> str:
     """What the verdict rests on, or what is missing for one."""
     if sitting_counts(group):
-        return _of_jaws(group, style)
+        return _stays_under(group, style)
     if group.limit_um is not None and group.next_clampings == CANNOT_TELL:
         limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
         return _until_told(group, limit, style)
     return _stays_under(group, style)
-
-
-def _of_jaws(group: Group, style: NumberStyle) -> str:
-    """What jaws bored for a job hold in their sitting, and what other days would take."""
-    more = "" if group.more_clampings is None else f"For other days: {log_on(group.more_clampings).lower()}."
-    return " ".join(part for part in (_stays_under(group, style), more) if part)
 
 
 def _until_told(group: Group, limit: str, style: NumberStyle) -> str:
@@ -84,6 +73,9 @@ def _until_told(group: Group, limit: str, style: NumberStyle) -> str:
     more = ""
     if group.more_clampings is not None:
         more = f"{log_on(group.more_clampings)} to learn it, if they come out like those so far."
+    elif group.more_in_sitting is not None:
+        times = count(group.more_in_sitting, "more time")
+        more = f"Bored for a job, this sitting counts: clamp it {times} to learn it, if like those so far."
     return " ".join(part for part in (here, _stays_under(group, style), more) if part)
 
 

@@ -275,3 +275,26 @@ def test_what_would_not_stand_is_refused_with_the_reasons(run: Run) -> None:
     assert "The limits are too close for this gauge" in " ".join(run("statement", "D-12", *GAUGE_ROOM, code=4).split())
     asked = run("statement", "D-12", *GAUGE_ROOM, "--characteristic", "runout", code=3)
     assert "not measured there" in asked
+
+
+def test_a_gap_is_stated_of_its_one_sitting_and_stays_so_once_it_is_bonded(run: Run) -> None:
+    """Decision by the exact two-sided factor of the three readings, and the guard band, as an inspector computes it."""
+    run("item", "add", "N-8", "--kind", "insert", "--made-to", "diametral gap 0.02..0.10mm")
+    gap = ("--characteristic", "diametral gap", "--instrument", "E-1", "--on", DAYS[0])
+    run("log", "N-8", "8.0520/7.9980", "8.0524/7.9980", "8.0518/7.9980", *gap)
+    run("statement", "N-8", *GAUGE_ROOM, "--to", "before.pdf")
+    reader = pypdf.PdfReader("before.pdf")
+    said = json.loads(reader.attachments["statement.json"][0])
+    values = np.array([54.0, 54.4, 53.8])
+    reach = two_sided(3, 2, 1 - said["result"]["decision"]["confidence"]) * values.std(ddof=1)
+    moved = np.hypot(reach, Z95 * 0.6 / 2 * np.sqrt(2))
+    decides = said["result"]["decision"]["decides_um"]
+    assert [decides["lower"], decides["upper"]] == pytest.approx(
+        [values.mean() - moved, values.mean() + moved], rel=1e-4
+    )
+    pages = " ".join(" ".join(page.extract_text().split()) for page in reader.pages)
+    assert "further readings in the one sitting of 2026-03-02, before it was bonded" in pages
+    run("modify", "N-8", "bonded", "--on", DAYS[1])
+    run("verify", "before.pdf")
+    assert "revision 1" in run("statement", "N-8", *GAUGE_ROOM, "--to", "after.pdf")
+    assert Path("before.pdf").read_bytes() == Path("after.pdf").read_bytes()

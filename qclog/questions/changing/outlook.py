@@ -10,7 +10,7 @@ import numpy as np
 from qclog.questions.changing.changes import Changes
 from qclog.questions.changing.histories import History
 from qclog.questions.codes import Caveat, Sign
-from qclog.questions.judging.groups import Group, waits_for_doubt
+from qclog.questions.judging.groups import Group, goes_by, waits_for_doubt
 from qclog.questions.judging.values import DOES_NOT_HOLD, HOLDS
 from qclog.statistics.bounding.conformity import widen
 from qclog.statistics.changing import retirement
@@ -58,7 +58,7 @@ def held(changes: Changes, group: Group) -> Sign:
         return Sign.IN_DOUBT
     if group.limit_um is None:
         return Sign.NO_LIMIT
-    told = {HOLDS: Sign.HOLDS, DOES_NOT_HOLD: Sign.DOES_NOT_HOLD}.get(group.next_clampings)
+    told = {HOLDS: Sign.HOLDS, DOES_NOT_HOLD: Sign.DOES_NOT_HOLD}.get(goes_by(group))
     limits = changes.limits_ahead
     if limits is not None:
         decided = retirement.decide(

@@ -5,8 +5,9 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from qclog.characteristics import known
 from qclog.questions.codes import Caveat
-from qclog.questions.judging.values import CANNOT_TELL, ValueGroup
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ValueGroup
 from qclog.questions.places import AtPlace
 
 CONTENT: Final = 0.95
@@ -71,7 +72,8 @@ class Group(AtPlace):
     """One item in one setup at one place. ``caveats`` are short codes.
 
     ``holds_from_um``: the least limit that its next clampings would be found to hold; None where none would.
-    ``decision``: None where the next clampings have no verdict.
+    ``decision``: None where the next clampings have no verdict. ``more_in_sitting``: of jaws, how many more
+    clampings in their sitting would show that it holds.
     """
 
     clampings: int
@@ -92,6 +94,7 @@ class Group(AtPlace):
     caveats: tuple[Caveat, ...]
     holds_from_um: float | None = None
     decision: Decision | None = None
+    more_in_sitting: int | None = None
 
 
 def eccentricity_of(vector: complex) -> Eccentricity | None:
@@ -105,3 +108,21 @@ def waits_for_doubt(group: Group | ValueGroup) -> bool:
     """Whether nothing can be said of a group before what is in doubt is measured again or cleared."""
     left_out = Caveat.IN_DOUBT_LEFT_OUT in group.caveats and group.next_clampings == CANNOT_TELL
     return left_out or Caveat.IN_DOUBT in group.caveats
+
+
+def for_its_sitting(group: Group | ValueGroup) -> bool:
+    """Whether one sitting is all that is asked about: of a gap, read before it is bonded; of jaws, bored for a job."""
+    if isinstance(group, ValueGroup):
+        return known(group.characteristic).once
+    return not {Caveat.CHUCK_REPEAT, Caveat.FOR_ITS_JOB}.isdisjoint(group.caveats)
+
+
+def sitting_counts(group: Group | ValueGroup) -> bool:
+    """Whether the verdict of its sitting is the one to go by."""
+    told = group.next_clampings == CANNOT_TELL and group.this_sitting in (HOLDS, DOES_NOT_HOLD)
+    return told and for_its_sitting(group) and not waits_for_doubt(group)
+
+
+def goes_by(group: Group | ValueGroup) -> str:
+    """The verdict to go by: that on the next clampings, or that of its sitting where this is what counts."""
+    return group.this_sitting if sitting_counts(group) else group.next_clampings

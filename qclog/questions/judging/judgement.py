@@ -152,6 +152,7 @@ class _Told:
                         judged.limit_um,
                         judged.holds_from_um,
                         directed.more_days,
+                        judged.more_in_sitting,
                         judged.in_doubt,
                     )
                 ),
@@ -164,7 +165,9 @@ class _Told:
         self.decided = [column.tolist() for column in judged.decided()]
 
     def group(self, one: Series, i: int, limit_from: str | None, current: bool, caveats: tuple[Caveat, ...]) -> Group:
-        n, sittings, mean, sd, least, most, last, repeat, u, step, limit, holds_from, more, in_doubt = self.figures[i]
+        n, sittings, mean, sd, least, most, last, repeat, u, step, limit, holds_from, more, more_here, in_doubt = (
+            self.figures[i]
+        )
         told = [_WORDS[verdict] for verdict in self.judged.verdicts(i)]
         if not current:
             told[1:] = [NO_LIMIT if told[0] == NO_LIMIT else CANNOT_TELL] * 2
@@ -188,6 +191,7 @@ class _Told:
             caveats=caveats,
             holds_from_um=holds_from if current and isfinite(holds_from) else None,
             decision=self._decision(i) if told[2] in (HOLDS, DOES_NOT_HOLD) else None,
+            more_in_sitting=more_here if current and more_here > 0 else None,
         )
 
     def _next(self, i: int) -> Next | None:

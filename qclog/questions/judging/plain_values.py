@@ -35,7 +35,7 @@ from qclog.questions.judging.values import Ends as EndsOf
 from qclog.questions.known import Known
 from qclog.questions.places import place_of
 from qclog.records import SWINGS
-from qclog.statistics.bounding.bounds import Method, verdict_confidence
+from qclog.statistics.bounding.bounds import FEWEST_CLAMPINGS, Method, verdict_confidence
 from qclog.statistics.bounding.conformity import (
     Verdict,
     as_read_between,
@@ -192,20 +192,25 @@ def _group(
     if read.in_doubt:
         told = [verdict if verdict == Verdict.NO_LIMIT else Verdict.CANNOT_TELL for verdict in told]
     sittings, n = len(np.unique(read.sitting)), read.low.size
-    more, unsuited = NEVER, not read.in_doubt and bool(_room(one, limits) < smallest_provable_limit(u_um))
-    if (
-        current
-        and told[2] == Verdict.CANNOT_TELL
-        and not read.in_doubt
-        and not known_characteristic(one.characteristic).once
-    ):
-        more = _more_readings(read, following, limits, u_um)
-        if more == NEVER and (n >= _FEW or unsuited):
-            caveats.append(Caveat.MORE_WILL_NOT_TELL)
+    unsuited = not read.in_doubt and bool(_room(one, limits) < smallest_provable_limit(u_um))
+    once, before = known_characteristic(one.characteristic).once, one.modification < items[one.item_id].modification
+    undecided = told[2] == Verdict.CANNOT_TELL and current and not read.in_doubt
+    more = more_here = 0
+    if undecided and not once:
+        more = _more_readings(read, following, limits, u_um, sittings, SITTINGS_FOR_AN_ANSWER)
+    elif undecided and told[1] == Verdict.CANNOT_TELL and not before:
+        in_sitting = replace(read, low=read.low[latest], high=read.high[latest], sitting=read.sitting[latest])
+        more_here = _more_readings(in_sitting, here, limits, u_um, in_sitting.low.size, FEWEST_CLAMPINGS)
+    if undecided and _paid(here if following.method == Method.NONE else following, told, limits):
+        caveats.append(Caveat.LOOKED_AGAIN)
+    if NEVER in (more, more_here) and (n >= _FEW or unsuited):
+        caveats.append(Caveat.MORE_WILL_NOT_TELL)
+    of_sitting = once and undecided
+    decides, verdict, looks = (here, told[1], int(latest.sum())) if of_sitting else (following, told[2], n)
     caveats += _codes(one, read, following, told, sittings, limits, items, current=current)
     if unsuited:
         caveats.append(Caveat.INSTRUMENT_NOT_SUITED)
-    shown = here if following.method == Method.NONE else following
+    shown = next((bounds for bounds in (decides, following) if bounds.method != Method.NONE), here)
     return ValueGroup(
         **place_of(one)._asdict(),
         clampings=n,
@@ -222,7 +227,9 @@ def _group(
         next_clampings=WORDS[told[2]],
         more_readings=more if more > 0 else None,
         caveats=tuple(code for code in Caveat if code in _agreeing(caveats)),
-        decision=_decision(following, told[2], limits, u_um, assumed, n),
+        decision=_decision(decides, verdict, limits, u_um, assumed, looks),
+        more_in_sitting=more_here if more_here > 0 else None,
+        before_bonding=one.modification if before else None,
     )
 
 
@@ -235,7 +242,7 @@ def _agreeing(caveats: Sequence[Caveat]) -> set[Caveat]:
 def _decision(
     bounds: ValueBounds, told: Verdict, limits: tuple[float, float], u_um: float, assumed: bool, n: int
 ) -> DecisionBetween | None:
-    """Of readings whose next ones have a verdict."""
+    """Of ``n`` readings with a verdict."""
     if told not in (Verdict.HOLDS, Verdict.DOES_NOT_HOLD):
         return None
     holds = told == Verdict.HOLDS
@@ -267,21 +274,30 @@ def _verdict(bounds: ValueBounds, limits: tuple[float, float], u_um: float, assu
     return between(holds, fails, bounds.centre, limits, u_um, assumed)
 
 
-def _more_readings(read: _Rows, following: ValueBounds, limits: tuple[float, float], u_um: float) -> int:
-    """On how many more days one reading each would show that it holds, NEVER where none would.
+def _paid(bounds: ValueBounds, told: Sequence[Verdict], limits: tuple[float, float]) -> bool:
+    """Whether the ``bounds`` that are shown lie inside the limits and those of the verdict, farther apart, do not."""
+    if bounds.method == Method.NONE:
+        return False
+    of_sitting = bounds.method == Method.ONE_SITTING and told[1] != Verdict.CANNOT_TELL
+    return not of_sitting and bounds.shown.low >= limits[0] and bounds.shown.high <= limits[1]
 
-    Where the scatter from day to day is not known yet, as many as give a first answer.
+
+def _more_readings(
+    read: _Rows, bounds: ValueBounds, limits: tuple[float, float], u_um: float, so_far: int, first: int
+) -> int:
+    """How many more would show that it holds, NEVER where none would: days with one reading each, or readings.
+
+    ``bounds`` from ``so_far`` of them. Where their scatter is not known yet, as many as give the ``first`` answer.
     """
-    sittings = len(np.unique(read.sitting))
     guard = float(guard_band(u_um))
     room = Ends(limits[0] + guard, limits[1] - guard)
     ends = Ends(float(read.low.min()), float(read.high.max()))
     if ends.low < room.low or ends.high > room.high:
         return NEVER
-    if following is NOTHING and not read.by_pins:
-        return max(SITTINGS_FOR_AN_ANSWER - sittings, 1)
-    needed = days_needed(following, ends, room, sittings, _MOST_DAYS)
-    return needed - sittings if needed else NEVER
+    if bounds is NOTHING and not read.by_pins:
+        return max(first - so_far, 1)
+    needed = days_needed(bounds, ends, room, so_far, _MOST_DAYS)
+    return needed - so_far if needed else NEVER
 
 
 def _codes(
@@ -343,13 +359,13 @@ def _unless_contradicted(group: ValueGroup, with_doubt: ValueGroup) -> ValueGrou
         return one if one == other else WORDS[Verdict.CANNOT_TELL]
 
     following = agreed(group.next_clampings, with_doubt.next_clampings)
-    same = following == group.next_clampings
+    here, same = agreed(group.this_sitting, with_doubt.this_sitting), following == group.next_clampings
     contradicts = () if same else (Caveat.IN_DOUBT_CONTRADICTS,)
     return replace(
         group,
         as_read=agreed(group.as_read, with_doubt.as_read),
-        this_sitting=agreed(group.this_sitting, with_doubt.this_sitting),
+        this_sitting=here,
         next_clampings=following,
         caveats=(*group.caveats, *contradicts),
-        decision=group.decision if same else None,
+        decision=group.decision if same and here == group.this_sitting else None,
     )

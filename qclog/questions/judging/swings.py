@@ -39,6 +39,7 @@ class Judged:
     """G groups of swings, held against their limits. ``here`` is the last sitting of each group alone.
 
     ``holds_from_um``: the least limit that the next clampings would be found to hold, infinite where none would.
+    ``more_in_sitting``: of jaws, how many more clampings in the last sitting would show that it holds; else 0.
     ``in_doubt``: all clampings of the group are; then nothing is claimed, neither that it holds nor that it does not.
     ``gauging_of``: the group of each clamping, and what it was read with (ids), arrays (N,).
     """
@@ -51,6 +52,7 @@ class Judged:
     holds_from_um: Floats
     in_doubt: Bools
     directed: Directed
+    more_in_sitting: Ints
     gauging_of: tuple[Ints, Ints]
     _codes: dict[Caveat, Bools]
     _told: tuple[npt.NDArray[np.int8], npt.NDArray[np.int8], npt.NDArray[np.int8]]
@@ -147,6 +149,15 @@ def judge(
         return np.where(in_doubt & (verdict != Verdict.NO_LIMIT), np.int8(Verdict.CANNOT_TELL), verdict)
 
     told = unless_in_doubt(_verdicts(following, limit_um, gauge))
+    told_here = unless_in_doubt(_verdicts(directed.here_bounds, limit_um, gauge))
+    undecided, more_here = (told == Verdict.CANNOT_TELL) & ~in_doubt, np.zeros(count, dtype=np.int64)
+    if jaws.any():  # bored for a job: no other day will tell of it
+        more_days = np.where(jaws, 0, more_days)
+        directed = dataclasses.replace(directed, more_days=more_days)
+        wanted = jaws & undecided & (told_here == Verdict.CANNOT_TELL) & (here.clampings > 0)
+        asked = more_clampings(here, limit_um, gauge_um=gauge.guard_um, within_sitting=True)
+        more_here = np.where(wanted, asked, more_here)
+    codes = _codes(swings, here, directed)
     return Judged(
         swings=swings,
         here=here,
@@ -158,11 +169,14 @@ def judge(
         ),
         in_doubt=in_doubt,
         directed=directed,
+        more_in_sitting=more_here,
         gauging_of=(group, gauging),
         _codes={
-            **{code: c & ~in_doubt for code, c in _codes(swings, here, directed).items()},
-            Caveat.LOOKED_AGAIN: (swings.clampings > _FEW) & np.isin(told, (Verdict.HOLDS, Verdict.DOES_NOT_HOLD)),
-            Caveat.MORE_WILL_NOT_TELL: (told == Verdict.CANNOT_TELL) & (more_days == NEVER) & ~in_doubt,
+            **{code: c & ~in_doubt for code, c in codes.items()},
+            Caveat.FOR_ITS_JOB: jaws & undecided & ~codes[Caveat.CHUCK_REPEAT],
+            Caveat.LOOKED_AGAIN: (swings.clampings > _FEW) & np.isin(told, (Verdict.HOLDS, Verdict.DOES_NOT_HOLD))
+            | (undecided & _paid(directed, told_here, limit_um)),
+            Caveat.MORE_WILL_NOT_TELL: undecided & ((more_days == NEVER) | (more_here == NEVER)),
             Caveat.TWO_GROUPS: _two_groups(group, value, swings),
             Caveat.ANGLES_MISSING: directed.some_missing,
             Caveat.INSTRUMENT_NOT_SUITED: limit_um < smallest_provable_limit(gauge.u_um),
@@ -171,10 +185,19 @@ def judge(
         },
         _told=(
             unless_in_doubt(as_read(swings.max_um, limit_um, gauge.u_um)),
-            unless_in_doubt(_verdicts(directed.here_bounds, limit_um, gauge)),
+            told_here,
             told,
         ),
     )
+
+
+def _paid(directed: Directed, told_here: npt.NDArray[np.int8], limit_um: Floats) -> Bools:
+    """Whether the bound that is shown lies inside the limit where that of the verdict, which is higher, does not."""
+    following, here = directed.next_bounds, directed.here_bounds
+    shown = np.where(following.method == Method.NONE, here.upper_um, following.upper_um)
+    inside: Bools = shown <= limit_um
+    inside &= (following.method != Method.NONE) | (told_here == Verdict.CANNOT_TELL)
+    return inside
 
 
 def _codes(swings: SwingGroups, here: SwingGroups, directed: Directed) -> dict[Caveat, Bools]:

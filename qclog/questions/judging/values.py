@@ -69,7 +69,7 @@ class Ends:
 
 @dataclass(frozen=True, slots=True)
 class DecisionBetween:
-    """How the verdict on the next readings was reached (ISO 14253-1), in µm.
+    """How the verdict to go by was reached (ISO 14253-1), in µm: of the next readings, or of a gap's sitting.
 
     ``bounds_um``: with ``confidence`` (the price of looking again in it) 19 readings in 20 lie between, as read; for
     "does not hold" with that confidence more than 1 in 20 lie below the lower, or above the upper. ``guard_um`` for the
@@ -90,7 +90,9 @@ class ValueGroup(AtPlace):
     """One characteristic of an item at one place; all figures in µm. ``by_pins``: some were told by pins.
 
     ``more_readings``: on how many more days one reading each would show that it holds. ``decision``: None where the
-    next readings have no verdict. The rest as for a group of swings.
+    next readings have no verdict, nor their sitting where that is what counts. ``more_in_sitting``: how many more
+    readings in its sitting would show that it holds, of what is read in one sitting only. ``before_bonding``: the
+    modification a gap was read at, where it was bonded since. The rest as for a group of swings.
     """
 
     clampings: int
@@ -108,3 +110,5 @@ class ValueGroup(AtPlace):
     more_readings: int | None
     caveats: tuple[Caveat, ...]
     decision: DecisionBetween | None = None
+    more_in_sitting: int | None = None
+    before_bonding: int | None = None

@@ -17,6 +17,7 @@ from qclog.logbook.owned import read_owned, read_setups
 from qclog.logbook.recalls import all_in_doubt
 from qclog.logbook.statements import Issued
 from qclog.questions.codes import LOCKING, Differs
+from qclog.questions.judging.groups import goes_by
 from qclog.questions.stating.gathering import prepare_series
 from qclog.questions.stating.signing import signed, signed_as
 from qclog.questions.stating.statement import FORM, VALUE_FORM, Statement, SwingStatement, digest, document
@@ -118,7 +119,7 @@ def _since(connection: sa.Connection, issued: Issued, said: dict[str, Any] | Non
         found.append(Finding(Differs.LOCKED_OUT, {"finding": locking[0]}))
     one = _series(connection, issued)
     found += _readings(connection, issued, one)
-    if item.modification != issued.modification:
+    if item.modification != issued.modification and prepare_series(connection, one) is None:
         found.append(Finding(Differs.WORKED_ON, {"what": item.what, "modified_at": item.modified_at}))
         return found
     setup = read_setups(connection).get(one.setup_id)
@@ -156,8 +157,8 @@ def _today(
     if (lower_um, limit_um) != (issued.lower_limit_um, issued.limit_um):
         was = {"was_um": issued.limit_um, "was_lower_um": issued.lower_limit_um}
         found.append(Finding(Differs.LIMIT, was | {"limit_um": limit_um, "lower_limit_um": lower_um}))
-    if now.result.next_clampings != issued.verdict:
-        verdict = {"was": issued.verdict, "verdict": now.result.next_clampings, "limit_um": issued.limit_um}
+    if goes_by(now.result) != issued.verdict:
+        verdict = {"was": issued.verdict, "verdict": goes_by(now.result), "limit_um": issued.limit_um}
         found.append(Finding(Differs.VERDICT, verdict))
     elif found or before:
         found.append(Finding(Differs.STILL, {"verdict": issued.verdict, "limit_um": limit_um}))

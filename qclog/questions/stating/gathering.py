@@ -4,7 +4,7 @@ The verdict is ``assess``'s own. What it rests on is read from the logbook, so t
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import sqlalchemy as sa
@@ -18,7 +18,7 @@ from qclog.logbook.owned import Owned, read_owned, read_setups
 from qclog.logbook.told_by_pins import read_value_ends
 from qclog.questions.assess import answers_in
 from qclog.questions.codes import LOCKING, Caveat, NotForIssue
-from qclog.questions.judging.groups import Group
+from qclog.questions.judging.groups import Group, sitting_counts
 from qclog.questions.judging.limits import governing_limit, stated_limits
 from qclog.questions.judging.values import CANNOT_TELL, NO_LIMIT, ValueGroup
 from qclog.questions.known import Known
@@ -87,10 +87,11 @@ def prepare(connection: sa.Connection, wanted: Wanted) -> Prepared:
 
 
 def prepare_series(connection: sa.Connection, one: Series) -> Prepared | None:
-    """The same for a series; None where it has no clampings that count, or the item was worked on since."""
+    """The same for a series; None where it has no clampings that count, or the item was worked on since, but for a gap
+    that was bonded since."""
     (item,) = read_owned(connection, [one.item_id]).values()
     groups = [group for group in _groups(connection, one.item_id) if place_of(one) == group.place]
-    if one.modification != item.modification or not groups:
+    if not groups or one.modification != _read_at(item, groups[0]):
         return None
     return _prepared(connection, Register(connection), item, one, groups[0])
 
@@ -150,8 +151,14 @@ def _series_of(connection: sa.Connection, item: Owned, group: AnyGroup) -> Serie
     return next(
         one
         for one in read_series(connection, items=[item.id])
-        if one.modification == item.modification and place_of(one) == group.place
+        if one.modification == _read_at(item, group) and place_of(one) == group.place
     )
+
+
+def _read_at(item: Owned, group: AnyGroup) -> int:
+    """The modification of an item that a group was read at: the newest, but of a gap that was bonded since."""
+    before = group.before_bonding if isinstance(group, ValueGroup) else None
+    return item.modification if before is None else before
 
 
 def _prepared(connection: sa.Connection, register: Register, item: Owned, one: Series, group: AnyGroup) -> Prepared:
@@ -161,7 +168,7 @@ def _prepared(connection: sa.Connection, register: Register, item: Owned, one: S
     readings = readings_of_series(connection, one, set(counting))
     indicators = stated.indicators(connection, register, reads)
     left_out = read_figures(connection, [one.id]).set_aside.get(one.id, (0, 0))
-    work = evidence.read_work(connection, item.id, item.modification)
+    work = evidence.read_work(connection, item.id, one.modification)
     setup = read_setups(connection).get(one.setup_id)
     bodies = {"item": item.id, "setup": one.setup_id}
     pins = stated.pins(connection, register, reads)
@@ -196,7 +203,7 @@ def _prepared(connection: sa.Connection, register: Register, item: Owned, one: S
         statement = ValueStatement(
             form=VALUE_FORM,
             limit=stated.made_between(connection, one.characteristic, stated_limits(one, item, setup), bodies),
-            result=group,
+            result=replace(group, before_bonding=None),  # what is stated stays the same once it is bonded
             clampings=tuple(
                 stated.value_read(read, ends.get((one.id, read.id), (laid_out[read.id].value_um,) * 2), gaugings)
                 for read in reads
@@ -209,6 +216,7 @@ def _prepared(connection: sa.Connection, register: Register, item: Owned, one: S
 def _against(statement: Statement, item: Owned) -> list[NotForIssue]:
     """Why a statement may not be issued, the gravest first."""
     group, caveats = statement.result, statement.result.caveats
+    of_its_sitting = isinstance(group, ValueGroup) and sitting_counts(group)
     why = {
         NotForIssue.LOCKED_OUT: bool(LOCKING.intersection(item.findings)),
         NotForIssue.SCRAP: item.state == SCRAP,
@@ -220,9 +228,9 @@ def _against(statement: Statement, item: Owned) -> list[NotForIssue]:
         NotForIssue.OVERDUE: Caveat.CALIBRATION_OVERDUE in caveats,
         NotForIssue.NOT_SUITED: Caveat.INSTRUMENT_NOT_SUITED in caveats,
         NotForIssue.PIN_UNKNOWN: any(not pin.code or pin.diameter_mm is None for pin in statement.pins),
-        NotForIssue.ONE_SITTING: group.sittings < 2,
+        NotForIssue.ONE_SITTING: group.sittings < 2 and not of_its_sitting,
         NotForIssue.OTHERS_REPEAT: Caveat.SHOP_REPEAT in caveats,
-        NotForIssue.CANNOT_TELL: group.next_clampings == CANNOT_TELL,
+        NotForIssue.CANNOT_TELL: group.next_clampings == CANNOT_TELL and not of_its_sitting,
     }
     if Caveat.IN_DOUBT_LEFT_OUT in caveats:
         why[NotForIssue.IN_DOUBT] |= any(why[code] for code in _FOR_WANT_OF_READINGS)

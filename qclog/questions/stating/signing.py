@@ -15,6 +15,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
 from qclog.logbook.statements import Issued, ToIssue, add_statement
+from qclog.questions.judging.groups import goes_by
 from qclog.questions.stating.gathering import Prepared, Wanted, prepare
 from qclog.questions.stating.statement import Signed, Statement, digest, document
 
@@ -86,7 +87,7 @@ def keep(store: Store, asked: Asked, made: Ready, statement: Statement, file: by
             issued_at=statement.signed.issued_at,
             receiver=statement.signed.receiver,
             issuer=statement.signed.issuer,
-            verdict=statement.result.next_clampings,
+            verdict=goes_by(statement.result),
             limit_pm=_limit_pm(statement),
             digest=digest(document(statement)),
             file_digest=digest(file),
