@@ -10,6 +10,7 @@ from qclog.questions.codes import FINDINGS
 from qclog.questions.judging.groups import Group
 from reports import values
 from reports.numbers import METRIC, NumberStyle, count, micrometres
+from reports.tables import fitted
 from reports.wording import flags
 from reports.wording.cautions import FINDING_ADVICE, to_clear
 from reports.wording.caveats import CAVEATS
@@ -32,9 +33,20 @@ _COLUMNS: Final = (
     "more days",
     "next clampings",
 )
-_LEFT: Final = ("where", "next clampings")
+_RIGHT: Final = _COLUMNS[1:-1]
 _INDENT: Final = 2
-_FIRST_LEFT_OUT: Final = ("last", "least", "more days", "sittings", "sd", "most")
+_FIRST_LEFT_OUT: Final = (
+    "last",
+    "least",
+    "more days",
+    "sittings",
+    "sd",
+    "most",
+    "n",
+    "mean",
+    "limit",
+    "19 in 20 under",
+)
 """What a narrow terminal can do without; the sentences say what matters of it."""
 TERMINAL: Final = shutil.get_terminal_size((120, 24)).columns
 WIDTH: Final = max(40, min(100, TERMINAL - 1))
@@ -122,21 +134,8 @@ def table(
     ``items``: with the item's code; ``marked`` places are flagged, items ``out`` are out of service.
     """
     rows = [_row(group, groups, items=items, marked=_place(group) in marked, out=group.item in out) for group in groups]
-    columns = {title: [title, *cells] for title, cells in zip(_COLUMNS, zip(*rows, strict=True), strict=True)}
-    for title in _FIRST_LEFT_OUT:
-        if len(_laid_out(columns)[0]) + _INDENT <= TERMINAL:
-            break
-        del columns[title]
-    return [line.rstrip() for line in _laid_out(columns)]
-
-
-def _laid_out(columns: dict[str, list[str]]) -> list[str]:
-    """The lines of a table, all of one length."""
-    padded = []
-    for title, cells in columns.items():
-        width = max(map(len, cells))
-        padded.append([cell.ljust(width) if title in _LEFT else cell.rjust(width) for cell in cells])
-    return ["  ".join(row) for row in zip(*padded, strict=True)]
+    columns = dict(zip(_COLUMNS, zip(*rows, strict=True), strict=True))
+    return fitted(columns, TERMINAL - _INDENT, _FIRST_LEFT_OUT, right=_RIGHT)
 
 
 def _place(one: Group | Reason) -> tuple[object, ...]:

@@ -5,42 +5,51 @@ from collections.abc import Sequence
 from typing import Final
 
 from qclog.questions.chart import LEARNING, STEADY, TOO_FEW, Answer, Performance
-from qclog.questions.charted import Point, Signal
+from qclog.questions.charted import FEWEST, Point, Signal
 from qclog.questions.codes import Caveat
 from qclog.records import SWINGS
 from reports import values
-from reports.assessment import WIDTH
-from reports.cards import columns
+from reports.assessment import TERMINAL, WIDTH
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, limits, micrometres, one_in, size
+from reports.tables import fitted
 from reports.wording.caveats import CAVEATS
-from reports.wording.chart import CHART_SIGNS
+from reports.wording.chart import CHART_SIGNS, CHART_SIGNS_OF_SWINGS
 from reports.wording.places import place
 
 _STEP_UM: Final = 0.1
+_FIRST_LEFT_OUT: Final = ("n", "usual", "centre", "lower limit", "sum", "upper limit")
 _MOST_POINTS: Final = 30
 _WORTH_SAYING: Final = 0.25
 """So many false alarms to be expected are worth a word."""
+_MOST: Final = 0.5
+"""More of what is read beyond a limit than this is beyond it all along."""
 _NO_USE: Final = 3.0
 """A limit so many times the largest point says nothing a toolmaker could use."""
+_NO_LIMIT_YET: Final = "Upper limit -: too few points before it yet."
 
 
 def chart(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
-    """One place after the other."""
-    return "\n\n".join("\n".join(_one(answer, style)) for answer in answers)
+    """One place after the other, and at the end once what is to be said of all of them."""
+    parts = ["\n".join(_one(answer, style)) for answer in answers]
+    charted = [answer for answer in answers if answer.state != TOO_FEW]
+    together = [_figures(charted), *run_lengths(charted), *limits_of(charted)] if charted else []
+    notes = [line for note in together if note for line in _wrapped(note, "  - ")]
+    return "\n\n".join([*parts, *(["\n".join(notes)] if notes else [])])
 
 
 def _one(answer: Answer, style: NumberStyle) -> list[str]:
-    lines = _wrapped(f"{where(answer)}: {sentence(answer)}", "")
+    lines = _wrapped(f"{where(answer)}: {sentence(answer, style)}", "")
     if answer.state == TOO_FEW:
         return lines
     shown = answer.points[-_MOST_POINTS:]
     earlier = len(answer.points) - len(shown)
     header = ("day", "n", "mean" if answer.points_are == "sittings" else "read", *_limits_header(answer), "sum", "")
-    table = columns([header, *(_row(answer, point) for point in shown)])
+    rows = [_row(answer, point) for point in shown]
+    table = fitted(dict(zip(header, zip(*rows, strict=True), strict=True)), TERMINAL - 2, _FIRST_LEFT_OUT)
     lines += ["", *([f"  ({count(earlier, 'point')} before these)"] if earlier else [])]
-    lines += [*(f"  {line}" for line in table.splitlines()), ""]
-    notes = [_figures(answer), *hints(answer), *run_lengths(answer), *performance(answer, style), *limits_of(answer)]
-    return [*lines, *(line for note in notes for line in _wrapped(note, "  - "))]
+    lines += [f"  {line}" for line in table]
+    notes = [*hints(answer), *performance(answer, style)]
+    return [*lines, *([""] if notes else []), *(line for note in notes for line in _wrapped(note, "  - "))]
 
 
 def where(answer: Answer) -> str:
@@ -56,31 +65,61 @@ def in_mm(answer: Answer) -> bool:
     return answer.characteristic not in SWINGS and any(abs(end) >= UM_PER_MM for end in ends if end is not None)
 
 
-def sentence(answer: Answer) -> str:
+def sentence(answer: Answer, style: NumberStyle = METRIC) -> str:
     """Whether the process is steady, in a sentence or two."""
     read = f"{count(answer.clampings, noun(answer))} in {count(answer.sittings, 'sitting')}"
     if Caveat.BY_PINS in answer.caveats:
         return f"not charted ({read}). Pins tell only between what it lies: nothing in between was read."
     if answer.state == TOO_FEW:
-        return f"too few to tell ({read}); a chart begins with three days, or three {noun(answer)}s on one."
+        return _missing(answer, read)
     if answer.state == STEADY:
-        return f"steady ({read}): nothing speaks against it."
+        return f"steady ({read}): no change shows.{_beyond_all_along(answer, style)}"
     if answer.state == LEARNING:
         one_day = " within that day" if answer.points_are == "clampings" else ""
-        return f"steady{one_day} as far as can be told ({read}): nothing speaks against it yet."
-    alarms = "; ".join(_signal(signal) for signal in answer.signals if not signal.hint)
+        so_far = f"steady{one_day} as far as can be told ({read}): no change shows yet."
+        return f"{so_far}{_beyond_all_along(answer, style)}"
+    alarms = "; ".join(_signal(signal, answer) for signal in answer.signals if not signal.hint)
     return f"NOT STEADY ({read}): {alarms}. {_what_to_do(answer)}"
 
 
-def _signal(signal: Signal) -> str:
-    since = f", since about {signal.since}" if signal.since else ""
-    return f"{CHART_SIGNS[signal.sign]} ({signal.at}{since})"
+def _missing(answer: Answer, read: str) -> str:
+    """What is missing before there is a chart, and what to type next."""
+    what = "4 1 -3 0" if answer.characteristic in SWINGS else f'VALUE --characteristic "{answer.characteristic}"'
+    again = f"qclog log {answer.item} {what}"
+    if Caveat.IN_DOUBT in answer.caveats:
+        return f"not charted ({read}): what it was read with was found wrong. Measure it again: {again}"
+    if answer.sittings == 1:
+        missing = count(FEWEST - answer.clampings, noun(answer))
+        return f"too few to tell ({read}): {missing} more today, or two other days with one each. Next: {again}"
+    missing = count(FEWEST - answer.sittings, "more day")
+    return (
+        f"too few to tell ({read}). Each day counts once here, however much was read on it: {missing} missing. On "
+        f"another day: {again}"
+    )
+
+
+def _beyond_all_along(answer: Answer, style: NumberStyle) -> str:
+    """That what is steady is steadily over its limit, where most of it is."""
+    found = answer.performance
+    if found is None or found.beyond <= _MOST:
+        return ""
+    return f" But steadily beyond its limit: {one_in(found.beyond)} {noun(answer)}s go over {_limit(answer, style)}."
+
+
+def _signal(signal: Signal, answer: Answer) -> str:
+    words = CHART_SIGNS_OF_SWINGS if answer.characteristic in SWINGS else {}
+    seen = words.get(signal.sign, CHART_SIGNS[signal.sign])
+    if signal.since is None:
+        return f"{seen} (first on {signal.at})"
+    return f"{seen} since about {signal.since}{f' (noticed on {signal.at})' if signal.at != signal.since else ''}"
 
 
 def _what_to_do(answer: Answer) -> str:
+    since = min((signal.since or signal.at for signal in answer.signals if not signal.hint), default="then")
+    look = f"Look for what happened about {since}"
     if answer.characteristic in SWINGS:
-        return f"Look for what happened then; what it runs now and how it goes on: qclog wear {answer.item}"
-    return "Look for what happened then, and measure again."
+        return f"{look}; what it runs now and how it goes on: qclog wear {answer.item}"
+    return f"{look}, and measure again."
 
 
 def useful_limit(answer: Answer, point: Point) -> float | None:
@@ -110,30 +149,25 @@ def _row(answer: Answer, point: Point) -> tuple[str, ...]:
     return (point.at, str(point.clampings), *figures, total, mark)
 
 
-def _figures(answer: Answer) -> str:
-    what = "the mean of each sitting" if answer.points_are == "sittings" else f"each {noun(answer)}"
-    if answer.two_sided:
-        unit = "mm" if in_mm(answer) else "µm"
-        return (
-            f"Figures in {unit}, {what}; {answer.method}. Limits lie three standard deviations of a point away; the "
-            f"sum of what points lie off the centre alarms above {answer.sum_limit:g} standard deviations."
-        )
-    return (
-        f"Figures in µm TIR, {what}, judged by those before it: above the upper limit comes once in 370 by chance. "
-        "The sum gathers what points lie above those before, in standard deviations, and alarms above "
-        f"{answer.sum_limit:.2g}. Only worsening is looked for.{_no_limit_yet(answer)}"
-    )
+def _figures(answers: Sequence[Answer]) -> str:
+    """What the columns of the tables are, for all of them together."""
+    swings = [answer for answer in answers if not answer.two_sided]
+    others = [answer for answer in answers if answer.two_sided]
+    units = [*(["µm TIR"] if swings else []), *(["µm"] if any(not in_mm(answer) for answer in others) else [])]
+    units += ["mm"] if any(in_mm(answer) for answer in others) else []
+    told = [f"Figures in {' or '.join(units)}; mean: of all that was read on a day."]
+    if swings:
+        told.append("Run-out is held against the days before it, and only worsening is looked for.")
+    if others:
+        told.append("Sizes and the like are looked at both ways, plus and minus.")
+    told.append("Sum: what the points lie off the usual, added up; over its limit it alarms.")
+    return " ".join([*told, *([_NO_LIMIT_YET] if any(map(no_limit_yet, swings)) else [])])
 
 
-def _no_limit_yet(answer: Answer) -> str:
-    """Why points have no upper limit though something is usual there."""
+def no_limit_yet(answer: Answer) -> bool:
+    """Whether points have no upper limit though something is usual there."""
     points = answer.points[-_MOST_POINTS:]
-    if all(point.centre_um is None or useful_limit(answer, point) is not None for point in points):
-        return ""
-    return (
-        " No upper limit (-): learnt from so few points before it that it would lie more than "
-        f"{_NO_USE:g} times above all that was read. Until then the sum alone judges."
-    )
+    return any(point.centre_um is not None and useful_limit(answer, point) is None for point in points)
 
 
 def hints(answer: Answer) -> list[str]:
@@ -141,30 +175,35 @@ def hints(answer: Answer) -> list[str]:
     found = [signal for signal in answer.signals if signal.hint]
     if not found:
         return []
-    told = "; ".join(_signal(signal) for signal in found)
+    told = "; ".join(_signal(signal, answer) for signal in found)
+    return [f"A hint, no alarm: {told}. Watch the next ones; chance alone does so once in {answer.hint_every} points."]
+
+
+def run_lengths(answers: Sequence[Answer]) -> list[str]:
+    """How often such charts alarm with nothing wrong, and how soon they find a change."""
+    known = [answer for answer in answers if answer.run_lengths]
+    if not known:
+        return []
+    sums = [{one.shift_sd: one.points for one in answer.run_lengths} for answer in known]
+    every = min(one[0.0] for one in sums)
+    found = max(one[1.0] for one in sums)
+    most = max(len(answer.points) for answer in known)
+    over = f", so that over {most} there are about {most / every:.1g} of each" if most > _WORTH_SAYING * every else ""
     return [
-        f"Hints: {told}. Such a hint, or a point beyond the limits, comes by chance once in {answer.hint_every} points."
+        f"With nothing wrong each sign of a change comes about once in {every:.0f} points{over}. A change as large as "
+        f"points usually scatter shows after about {found:.0f} more; a larger one sooner."
     ]
 
 
-def run_lengths(answer: Answer) -> list[str]:
-    """How long the sum and single points run until they alarm: falsely, and after a change."""
-    way = "change" if answer.two_sided else "rise"
-    sums = {one.shift_sd: one.points for one in answer.run_lengths}
-    points = {one.shift_sd: one.points for one in answer.run_lengths_of_points}
-    expected = len(answer.points) / points[0.0]
-    over = f"; over these {len(answer.points)} about {expected:.1g} of each" if expected > _WORTH_SAYING else ""
-    return [
-        f"With nothing wrong the sum alarms once in {sums[0.0]:.0f} points on average, a single point once in "
-        f"{points[0.0]:.0f}{over}.",
-        f"A {way} by one standard deviation of a point is found by the sum after about {sums[1.0]:.0f} points, by a "
-        f"single point after {points[1.0]:.0f}; by two after {sums[2.0]:.0f} and {points[2.0]:.0f}.",
-    ]
-
-
-def limits_of(answer: Answer) -> list[str]:
-    """What limits the answer, a sentence each."""
-    return [values.caveat(code) if answer.two_sided else CAVEATS[code] for code in answer.caveats]
+def limits_of(answers: Sequence[Answer]) -> list[str]:
+    """What limits the answers, a sentence each, said once; of several answers, whose it is where not of all."""
+    told: dict[str, list[str]] = {}
+    for answer in answers:
+        for code in answer.caveats:
+            note = values.caveat(code) if answer.two_sided else CAVEATS[code]
+            told.setdefault(note, []).append(where(answer))
+    everywhere = len(answers)
+    return [note if len(whose) == everywhere else f"{note} ({'; '.join(whose)})" for note, whose in told.items()]
 
 
 def performance(answer: Answer, style: NumberStyle = METRIC) -> list[str]:
@@ -178,14 +217,19 @@ def performance(answer: Answer, style: NumberStyle = METRIC) -> list[str]:
 
 
 def _performance(found: Performance, answer: Answer, style: NumberStyle) -> str:
-    limit = limits(None, round((answer.limit_um or 0.0) * 1e6), swing=not answer.two_sided, style=style)
-    unless = "" if answer.state in (STEADY, LEARNING) else " It is not steady, so that this says little of what comes."
+    steady = answer.state in (STEADY, LEARNING)
+    most = one_in(found.beyond_at_most)
+    worst = f", at the worst {most}" if most != one_in(found.beyond) else ""
     return (
-        f"Against {limit}: P_U {found.index:.2f}, from {found.low:.2f} to {found.high:.2f} (95 %; ISO 22514, by "
-        f"percentiles: median {_figure(answer, found.median_um)}, 99.865 % of {noun(answer)}s under "
-        f"{_figure(answer, found.high_percentile_um)}). Beyond the limit: {one_in(found.beyond)}, at the most "
-        f"{one_in(found.beyond_at_most)}.{unless}"
+        f"{'If it goes on like this' if steady else 'Over all these days together'}, {one_in(found.beyond)} "
+        f"{noun(answer)}s go over {_limit(answer, style)}{worst} (P_U {found.index:.2f}, from {found.low:.2f} to "
+        f"{found.high:.2f}).{'' if steady else ' It is not steady, so that this says little of what comes.'}"
     )
+
+
+def _limit(answer: Answer, style: NumberStyle) -> str:
+    """The limit as it is named in a sentence: "its limit of 9 µm"."""
+    return limits(None, round((answer.limit_um or 0.0) * 1e6), swing=not answer.two_sided, style=style)
 
 
 def noun(answer: Answer) -> str:
@@ -202,6 +246,11 @@ def _figure(answer: Answer, value_um: float) -> str:
 
 
 def _wrapped(text: str, first: str) -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=first, subsequent_indent=" " * (len(first) or 2), break_on_hyphens=False
+    lines = textwrap.wrap(
+        text.replace(" µm", "\u00a0µm"),
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=" " * (len(first) or 2),
+        break_on_hyphens=False,
     )
+    return [line.replace("\u00a0", " ") for line in lines]

@@ -15,15 +15,18 @@ from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO
 from qclog.questions.owned.reordering import Order
 from qclog.questions.owned.sizes import Missing, Sizes
 from reports import values
+from reports.assessment import TERMINAL
 from reports.cards import columns, issued, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, length, limit
 from reports.pages.stamps import stamp_of
+from reports.tables import fitting, widest
 from reports.wording.due import WANTED
 from reports.wording.flags import reasons
 
-WIDTH: Final = 80
+WIDTH: Final = max(40, min(80, TERMINAL))
 _COLUMNS: Final = ("item", "size", "kept at", "measured in", "verdict", "last")
-_VERDICT: Final = _COLUMNS.index("verdict")
+_VERDICT: Final = "verdict"
+_FIRST_LEFT_OUT: Final = ("kept at", "size", "measured in", "last")
 _NARROWEST: Final = 20
 _LONGEST_PLACE: Final = 16
 _TOGETHER: Final = "\u00a0"
@@ -47,7 +50,7 @@ def drawer(found: Drawer, style: NumberStyle = METRIC) -> str:
     rows = [_row(entry, style) for entry in listed]
     parts = [f"{entry.item.code} ({', '.join(entry.part_of)})" for entry in found.entries if _is_mere_part(entry)]
     lines = [*_wrapped(above(found), ""), *(line for told in setups_flagged(found) for line in _wrapped(told, ""))]
-    lines += ["", *_table([_COLUMNS, *rows]).splitlines()] if rows else []
+    lines += ["", *_table(rows)] if rows else []
     notes = ["The worst place of each; + more places measured. All of it: qclog assess."] if _several(listed) else []
     notes += [f"Parts of setups, measured by what sits in them: {', '.join(parts)}."] if parts else []
     lines += ["", *(line for note in notes for line in _wrapped(note, "  - ", "    "))] if notes else []
@@ -56,10 +59,17 @@ def drawer(found: Drawer, style: NumberStyle = METRIC) -> str:
     return "\n".join(lines)
 
 
-def _table(rows: Sequence[tuple[str, ...]]) -> str:
+def _table(rows: Sequence[tuple[str, ...]]) -> list[str]:
     """Long verdicts go on below, so that the day still stands on the line."""
-    others = [max(map(len, column)) for at, column in enumerate(zip(*rows, strict=True)) if at != _VERDICT]
-    return columns(rows, {_VERDICT: max(WIDTH - sum(others) - 2 * len(others), _NARROWEST)})
+    table = dict(zip(_COLUMNS, zip(*rows, strict=True), strict=True))
+    least = min(widest(_VERDICT, table[_VERDICT]), _NARROWEST)
+    kept, told = fitting(table, WIDTH, _FIRST_LEFT_OUT, narrowed={_VERDICT: least})
+    others = sum(widest(title, cells) + 2 for title, cells in kept.items() if title != _VERDICT)
+    laid_out = columns(
+        [tuple(kept), *zip(*kept.values(), strict=True)],
+        {list(kept).index(_VERDICT): max(WIDTH - others, _NARROWEST)},
+    )
+    return [*laid_out.splitlines(), *told]
 
 
 def above(found: Drawer) -> str:

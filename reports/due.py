@@ -24,9 +24,9 @@ _READS_LENGTHS: Final = ("instrument", "pin")
 def due(found: Sequence[Due], style: NumberStyle = METRIC) -> str:
     if not found:
         return NOTHING
-    lines = [f"{count(len(found), 'thing is', 'things are')} due; the most urgent first."]
+    lines = textwrap.wrap(f"{count(len(found), 'thing is', 'things are')} due; the most urgent first.", WIDTH)
     for why, alike in itertools.groupby(found, key=lambda one: one.why):
-        lines += ["", f"{DUE[why]}:"]
+        lines += ["", *textwrap.wrap(f"{DUE[why]}:", WIDTH, break_on_hyphens=False)]
         for one in alike:
             lines += textwrap.wrap(
                 sentence(one, style), WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False

@@ -49,8 +49,11 @@ def pointer(codes: Iterable[str]) -> str:
     words = dict.fromkeys(map(_typed, codes))
     if not words:
         return ""
-    lines = textwrap.wrap(" ".join((_POINTER, *words)), _WIDTH, subsequent_indent=_INDENT, break_on_hyphens=False)
-    return "\n".join(lines) if len(lines) <= _FEW_LINES else _MANY
+    for told in (" ".join((_POINTER, *words)), _MANY):
+        lines = textwrap.wrap(told, _WIDTH, subsequent_indent=_INDENT, break_on_hyphens=False)
+        if len(lines) <= _FEW_LINES:
+            break
+    return "\n".join(lines)
 
 
 def _typed(code: str) -> str:

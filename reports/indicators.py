@@ -102,6 +102,8 @@ PUZZLES: Final = {
 HELP_SIMULATED: Final = "out: pull the cable. in: put it back. q: end, and see the truth."
 CABLE: Final = {"out": "  The cable is out.", "in": "  The cable is in again."}
 NOBODY_PRESSES: Final = "The keyboard has ended, so nobody presses its button; --every 2 presses by itself."
+STOPPED: Final = "  stopped; Enter lets it go on."
+WHOLE: Final = "  This clamping is whole, the button waits. Type how it is clamped next, if otherwise; Enter goes on."
 
 MODES: Final = {
     "stream": 'It speaks by itself: mode = "stream". If it spoke because its data button was pressed, write "button".',
@@ -231,7 +233,9 @@ def simulated(
         "stream": "It speaks all the time, the spindle turning slowly. Enter clamps the pin anew.",
     }[mode]
     if mode == "button" and by_itself:
-        what = "From Enter on its data button is pressed by itself, each time at the next angle."
+        what = "From Enter on its data button is pressed by itself, each time at the next angle. Enter stops it."
+        if bodies or changing:
+            what += " It stops by itself when a clamping is whole."
     return [
         f"A simulated indicator speaks at {address}",
         "In another terminal, one or the other:",

@@ -16,6 +16,7 @@ from reports.assessment import TERMINAL, WIDTH
 from reports.cards import whereabouts
 from reports.due import command
 from reports.numbers import METRIC, NumberStyle, about_tenths, count, length, micrometres, share
+from reports.tables import fitted
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS
 from reports.wording.choosing import FOUND, GROUNDS, UNFITS
@@ -255,20 +256,8 @@ def _says(choice: Choice, limit: str) -> str:
 
 def _table(found: Picked) -> list[str]:
     rows = [_row(number, one) for number, one in enumerate(found.choices[:MOST], start=1)]
-    columns = dict(zip(_COLUMNS, zip(*[_COLUMNS, *rows], strict=True), strict=True))
-    for title in _FIRST_LEFT_OUT:
-        if len(_laid_out(columns)[0]) + 2 <= TERMINAL:
-            break
-        del columns[title]
-    return [line.rstrip() for line in _laid_out(columns)]
-
-
-def _laid_out(columns: dict[str, tuple[str, ...]]) -> list[str]:
-    padded = []
-    for title, cells in columns.items():
-        width = max(map(len, cells))
-        padded.append([cell.rjust(width) if title in _RIGHT else cell.ljust(width) for cell in cells])
-    return ["  ".join(row) for row in zip(*padded, strict=True)]
+    columns = dict(zip(_COLUMNS, zip(*rows, strict=True), strict=True))
+    return fitted(columns, TERMINAL - 2, _FIRST_LEFT_OUT, right=_RIGHT)
 
 
 def _row(number: int, one: Choice) -> tuple[str, ...]:

@@ -8,9 +8,10 @@ from qclog.questions.codes import Cause, NotTold
 from qclog.questions.study import POWERS, VECTORS, Answer, Part, PlaceMean, Spread, within_um
 from qclog.questions.studying.model import Missing
 from qclog.questions.studying.plan import StudyPlan
-from reports.assessment import WIDTH
+from reports.assessment import TERMINAL, WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, how_often, micrometres, percent
+from reports.tables import fitted
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS
 from reports.wording.study import BOTH, CAUSES, MEND, NOT_TOLD
@@ -20,6 +21,7 @@ _FINE_UM: Final = 0.01
 _OPEN: Final = 5.0
 """An upper end so many times the whole scatter is no figure for a toolmaker."""
 _HEADER: Final = ("cause", "alone ±", "sd, µm", "its 95 %", "of the scatter", "of")
+_FIRST_LEFT_OUT: Final = ("of", "its 95 %", "sd, µm", "of the scatter")
 _COUNTED: Final = {
     Cause.READING: ("reading", ""),
     Cause.CLAMPING: ("clamping", ""),
@@ -109,8 +111,9 @@ def _will_tell(plan: StudyPlan) -> str:
 def _one(answer: Answer, style: NumberStyle) -> list[str]:
     lines = _wrapped(f"{_where(answer)}: {_sentence(answer, style)}", "")
     if answer.parts:
-        table = columns([_HEADER, *(_row(part, answer) for part in answer.parts), *_sums(answer)])
-        lines += ["", *(f"  {line}" for line in table.splitlines())]
+        rows = [*(_row(part, answer) for part in answer.parts), *_sums(answer)]
+        table = dict(zip(_HEADER, zip(*rows, strict=True), strict=True))
+        lines += ["", *(f"  {line}" for line in fitted(table, TERMINAL - 2, _FIRST_LEFT_OUT))]
     if len(answer.places) > 1 and len(answer.places) <= 12:
         means = columns([("place", "clampings", "mean, µm"), *map(_place_row, answer.places)])
         lines += ["", *(f"  {line}" for line in means.splitlines())]

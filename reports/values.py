@@ -14,6 +14,7 @@ from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ON
 from qclog.statistics.bounding.bounds import FEWEST_CLAMPINGS
 from reports import numbers
 from reports.numbers import METRIC, NumberStyle, count, uncertainty
+from reports.tables import fitted
 from reports.wording.caveats import CAVEATS
 from reports.wording.verdicts import many_days
 
@@ -34,17 +35,14 @@ COLUMNS: Final = (
     "more days",
     "next readings",
 )
-_FIRST_LEFT_OUT: Final = ("mean", "sittings", "more days", "19 in 20 from", "to")
-_LEFT: Final = ("what", "unit", "limits", "next readings")
+_FIRST_LEFT_OUT: Final = ("mean", "sittings", "more days", "19 in 20 from", "to", "n", "least", "most", "unit")
+_RIGHT: Final = ("n", "sittings", "least", "most", "mean", "19 in 20 from", "to", "more days")
 _OWN: Final = {
     Caveat.FEW_CLAMPINGS: "Fewer than three readings: only what was read can be judged.",
     Caveat.ONE_SITTING: "All readings are of one sitting, which says nothing yet about other days.",
     Caveat.ROUGH_BOUND: "So few sittings or readings give rough bounds, several times too wide; more narrow them.",
     Caveat.LOOKED_AGAIN: "Looking again after every reading is paid for: the verdict asks for more than 95 %.",
-    Caveat.MORE_WILL_NOT_TELL: (
-        "More readings will not settle it: it lies too near a limit, changes too much from day to day, or what it is "
-        "read with is too uncertain or its steps too coarse."
-    ),
+    Caveat.MORE_WILL_NOT_TELL: "More readings will not settle it.",
     Caveat.INSTRUMENT_NOT_SUITED: (
         "What it was read with is not suited for limits this close: it takes up too much of the room they leave."
     ),
@@ -59,6 +57,13 @@ PINS_ASSUMED: Final = (
     "calibrated and named narrows it (qclog instrument add; --instrument)."
 )
 _TOO_WIDE: Final = 3.0
+_ROUGH_FOR_GOOD: Final = "So few sittings or readings give rough bounds, several times too wide."
+_GAUGE: Final = "What it is read with is too uncertain for limits this close: read it with a better gauge."
+_STEPS: Final = "It is read in too coarse steps for these limits: read it in finer ones."
+_BETWEEN_PINS: Final = "Pins tell only between what it lies: read it with a gauge, or with pins in finer steps."
+_NEAR: Final = "It lies too near a limit, or past it: read it with a better gauge, or work it away from that limit."
+_CHANGES: Final = "It changes too much for the room its limits leave: look for a burr, dirt, or how it is read."
+"""Why more readings will not settle it, and what to do instead."""
 
 
 def in_mm(group: ValueGroup) -> bool:
@@ -157,12 +162,8 @@ def table(
 ) -> list[str]:
     """The figures of groups, a line each under a header; ``items``: with the item's code."""
     rows = [row(group, items=items, out=group.item in out) for group in groups]
-    columns = {title: [title, *cells] for title, cells in zip(COLUMNS, zip(*rows, strict=True), strict=True)}
-    for title in _FIRST_LEFT_OUT:
-        if len(_laid_out(columns)[0]) <= width:
-            break
-        del columns[title]
-    return [line.rstrip() for line in _laid_out(columns)]
+    columns = dict(zip(COLUMNS, zip(*rows, strict=True), strict=True))
+    return fitted(columns, width, _FIRST_LEFT_OUT, right=_RIGHT)
 
 
 def row(group: ValueGroup, *, items: bool = False, out: bool = False) -> tuple[str, ...]:
@@ -197,21 +198,43 @@ def notes(
     if not items:
         lines = [f"What it was read with counts against the claim (k = 2): {told}."]
     for code in CAVEATS:
-        sentences: dict[str, list[ValueGroup]] = {}
+        having: dict[str, list[ValueGroup]] = {}
         for group in groups:
             if code in group.caveats:
-                sentences.setdefault(caveat(code, by_pins=group.by_pins), []).append(group)
-        for sentence, having in sentences.items():
-            whose = "; ".join(dict.fromkeys(group.item if items else place(group) for group in having))
+                having.setdefault(_caveat_of(group, code), []).append(group)
+        for sentence, those in having.items():
+            whose = "; ".join(dict.fromkeys(group.item if items else place(group) for group in those))
             if sentence not in said:
-                lines.append(sentence if len(having) == len(groups) else f"{sentence} ({whose})")
+                lines.append(sentence if len(those) == len(groups) else f"{sentence} ({whose})")
     return lines
 
 
-def caveat(code: Caveat, *, by_pins: bool = False) -> str:
-    """What a caveat says of a value; ``by_pins``: of one that pins told."""
-    if by_pins and code == Caveat.INSTRUMENT_UNKNOWN:
+def _caveat_of(group: ValueGroup, code: Caveat) -> str:
+    """What a caveat says of one group: where more readings will not settle it why, and none asks for more of them."""
+    if Caveat.MORE_WILL_NOT_TELL in group.caveats and code == Caveat.ROUGH_BOUND:
+        return _ROUGH_FOR_GOOD
+    if group.by_pins and code == Caveat.INSTRUMENT_UNKNOWN:
         return PINS_ASSUMED
+    return f"{caveat(code)} {_hindrance(group)}" if code == Caveat.MORE_WILL_NOT_TELL else caveat(code)
+
+
+def _hindrance(group: ValueGroup) -> str:
+    """Why more readings will not settle it: the uncertainty, the steps or the place against the room its limits leave,
+    else what it changes."""
+    read, found = group.read_um, group.limits_um
+    if Caveat.INSTRUMENT_NOT_SUITED in group.caveats:
+        return _GAUGE
+    if group.by_pins:
+        return _BETWEEN_PINS
+    lower, upper = (found.lower, found.upper) if found else (None, None)
+    near = max(group.uncertainty_um, group.resolution_um)
+    if (lower is not None and read.low < lower + near) or (upper is not None and read.high > upper - near):
+        return _NEAR
+    return _STEPS if Caveat.RESOLUTION_FLOOR in group.caveats else _CHANGES
+
+
+def caveat(code: Caveat) -> str:
+    """What a caveat says of a value."""
     return _OWN.get(code, CAVEATS[code])
 
 
@@ -260,8 +283,6 @@ def _until_told(group: ValueGroup, style: NumberStyle) -> str:
             parts.append(f"{_narrows(group, style)} As it is, readings on {days} would tell.")
         else:
             parts.append(f"Read it on {days} to learn it, if it comes out like so far.")
-    elif group.by_pins and Caveat.MORE_WILL_NOT_TELL in group.caveats:
-        parts.append(_narrows(group, style))
     elif known(group.characteristic).once and group.clampings < FEWEST_CLAMPINGS:
         parts.append("Three readings tell it for this sitting: read it again before it is bonded.")
     return " ".join(part for part in parts if part)
@@ -319,11 +340,3 @@ def _bare(group: ValueGroup, value_um: float | None, step_um: float, *, up: bool
     if value_um is None:
         return "-"
     return figure(group, value_um, METRIC, step_um, up=up, down=down).rpartition(" ")[0]
-
-
-def _laid_out(columns: dict[str, list[str]]) -> list[str]:
-    padded = []
-    for title, cells in columns.items():
-        width = max(map(len, cells))
-        padded.append([cell.ljust(width) if title in _LEFT else cell.rjust(width) for cell in cells])
-    return ["  ".join(row) for row in zip(*padded, strict=True)]

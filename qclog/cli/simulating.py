@@ -71,7 +71,12 @@ def simulate(
     ] = 4,
     every: Annotated[
         float | None,
-        typer.Option(metavar="SECONDS", callback=seconds_typed, help="Button: pressed by itself from Enter on."),
+        typer.Option(
+            metavar="SECONDS",
+            callback=seconds_typed,
+            help="Button: pressed by itself from Enter on; Enter stops it, and lets it go on. "
+            "With --with or --body it stops when a clamping is whole, so that the next can be typed.",
+        ),
     ] = None,
     fault: Annotated[
         list[str] | None,
@@ -128,7 +133,7 @@ def simulate(
 
 def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | None) -> None:
     """What is typed: Enter, out, in, q. ``every``: seconds between presses of a button from the first Enter on, None
-    for one press at each. When the keyboard has ended, what needs no hand goes on."""
+    for one press at each: Enter stops it and lets it go on. When the keyboard has ended, what needs no hand goes on."""
     from reports import indicators
 
     if mode != "button":
@@ -151,16 +156,21 @@ def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | Non
             say(indicators.typed_to_simulated(mode))
         elif mode == "button" and every is None:
             hands.press()
-        elif mode == "button" and by_itself.ident is None:
-            by_itself.start()
-        elif mode != "button":
+        elif mode == "button":
+            if said := hands.stop_or_go_on():
+                say(said)
+            if by_itself.ident is None:
+                by_itself.start()
+        else:
             hands.clamp()
             say(hands.clamped())
     if mode == "button" and every is None:
         say(indicators.NOBODY_PRESSES)
         return
-    if mode == "button" and by_itself.ident is None:
-        by_itself.start()
+    if mode == "button":
+        hands.go_on_without_a_keyboard()
+        if by_itself.ident is None:
+            by_itself.start()
     hands.stop.wait()
 
 
@@ -202,6 +212,8 @@ class _Hands:
         self._changing = changing
         self._there: list[str] = []
         self._as_told = False
+        self._stops_when_whole = bool(bodies or changing)
+        self._going = threading.Event()
         self._position = ""
         self._angles = [*(360 * step / steps for step in range(steps)), 0.0] if steps > 1 else [0.0]
         self._chance = random.Random(seed)
@@ -255,7 +267,7 @@ class _Hands:
         if not words or not set(words) <= set(known):
             return ""
         named = [known[word] for word in words]
-        self._as_told = True
+        self._as_told = self._stops_when_whole = True
         self._there = [name for name in named if name in self._changing]
         self._pressed = 0
         self.clamp(next((name for name in named if name in self._positions), self._position))
@@ -295,9 +307,36 @@ class _Hands:
                 turns += 1
                 say(indicators.MARK_PASSES)
 
+    def stop_or_go_on(self) -> str:
+        """Enter, where the button is pressed by itself: what that did, in words; '' where it goes on."""
+        from reports import indicators
+
+        if self._going.is_set():
+            self._going.clear()
+            return indicators.STOPPED
+        self._going.set()
+        return ""
+
+    def go_on_without_a_keyboard(self) -> None:
+        """Nobody can type the next clamping, nor that it goes on."""
+        self._stops_when_whole = False
+        self._going.set()
+
     def press_by_itself(self, every: float) -> None:
         while not self.stop.wait(max(every, _PRESSED_WAIT)):
-            self.press()
+            if self._going.is_set():
+                self.press_until_whole()
+
+    def press_until_whole(self) -> None:
+        """A press; with the last of a clamping it stops, where the next clamping is typed."""
+        from reports import indicators
+
+        whole = self._stops_when_whole and (self._pressed + 1) % len(self._angles) == 0
+        if whole:
+            self._going.clear()
+        self.press()
+        if whole:
+            say(indicators.WHOLE)
 
 
 def _um(text: str) -> float:

@@ -24,13 +24,13 @@ def steady_section(dossier: Dossier, style: NumberStyle) -> Section | None:
     notes = [
         f"{_where(answer)}: {note}" if several else note
         for answer in charted
-        for note in (*chart.hints(answer), *chart.run_lengths(answer), *chart.performance(answer, style))
+        for note in (*chart.hints(answer), *chart.performance(answer, style))
     ]
     return Section(
         "Is it steady?",
-        tuple(f"{_where(answer)}: {chart.sentence(answer)}" for answer in charted),
+        tuple(f"{_where(answer)}: {chart.sentence(answer, style)}" for answer in charted),
         tuple(_shown(dossier, answer, i) for i, answer in enumerate(charted, start=1)),
-        tuple(dict.fromkeys((*notes, *(note for answer in charted for note in chart.limits_of(answer))))),
+        tuple(dict.fromkeys((*notes, *chart.run_lengths(charted), *chart.limits_of(charted)))),
         tuple(words_used.of_chart(charted)),
     )
 

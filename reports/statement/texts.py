@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from qclog.questions.codes import Caveat, NotForIssue
-from qclog.questions.judging.values import HOLDS
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.stating.statement import (
     Calibration,
     Indicator,
@@ -139,14 +139,25 @@ def says(statement: Statement, style: NumberStyle) -> str:
 
 def three_verdicts(statement: Statement) -> list[tuple[str, str, str]]:
     group = statement.result
-    last = statement.clampings[-1] if statement.clampings else None
-    day = f" ({date(last.taken_at)})" if last else ""
     noun = _noun(statement)
     return [
         ("as read", f"the {count(group.clampings, noun)} that were read", loud(group.as_read)),
-        ("last sitting", f"what more {noun}s of its last sitting{day} would do", loud(group.this_sitting)),
+        ("last sitting", _last_sitting(statement), loud(group.this_sitting)),
         (f"next {noun}s", "what those of other days will do: this is what is stated", loud(group.next_clampings)),
     ]
+
+
+def _last_sitting(statement: Statement) -> str:
+    """What is told of the last sitting; where it cannot be, though all of them together tell, why."""
+    group, noun = statement.result, _noun(statement)
+    if not statement.clampings:
+        return f"what more {noun}s of its last sitting would do"
+    last = statement.clampings[-1]
+    day = date(last.taken_at)
+    if group.this_sitting == CANNOT_TELL and group.next_clampings in (HOLDS, DOES_NOT_HOLD):
+        alone = sum(one.sitting == last.sitting for one in statement.clampings)
+        return f"that of {day} alone: {count(alone, noun)}, too few to tell"
+    return f"what more {noun}s of its last sitting ({day}) would do"
 
 
 def _noun(statement: Statement) -> str:

@@ -15,7 +15,19 @@ def test_a_table_fits_the_terminal_and_keeps_place_bound_limit_and_verdict(
 ) -> None:
     shop.log_vectors(QUARTERS)
     monkeypatch.setattr(assessment, "TERMINAL", columns)
-    head, row = assessment.table(shop.answer().groups)
-    assert max(len(head), len(row)) + 2 <= columns
+    head, row, *told = assessment.table(shop.answer().groups)
+    assert max(len(line) for line in (head, row, *told)) + 2 <= columns
     assert all(title in head for title in ("where", " n ", "mean", "19 in 20 under", "limit", "next clampings"))
     assert ("last" in head) is (columns == 120)
+    assert ("(Left out: " in " ".join(told)) is (columns < 120)
+
+
+def test_at_fifty_columns_the_place_and_the_verdict_stay_and_what_went_is_named(
+    shop: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop.log_vectors(QUARTERS)
+    monkeypatch.setattr(assessment, "TERMINAL", 50)
+    lines = assessment.table(shop.answer().groups)
+    assert max(map(len, lines)) + 2 <= 50
+    assert all(title in lines[0] for title in ("where", "next clampings"))
+    assert "mean" in " ".join(lines[2:])

@@ -228,7 +228,7 @@ def test_a_page_has_a_chart_where_there_are_points_enough_for_one(drawer: Store)
         page = item_page(dossiers(drawer, [code])[0])
         assert ("Is it steady?" in page) is charted, code
         assert ("P_U" in page) is charted, code  # against the 9 µm it was made to
-    assert "over these 500 about 1 of each" in page
+    assert "so that over 500 there are about 1 of each" in page
 
 
 def test_what_is_not_steady_says_since_when_and_what_signs_its_picture_has(drawer: Store) -> None:

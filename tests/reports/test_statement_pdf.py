@@ -305,3 +305,16 @@ def test_the_number_of_a_page_ends_at_the_right_margin(file: bytes) -> None:
             assert LEFT + WIDTH - 1 < right_mm < LEFT + WIDTH + 0.1
     finally:
         document.close()
+
+
+def test_why_the_last_sitting_alone_tells_nothing_stands_beside_the_verdict(found: Prepared) -> None:
+    statement = signed(found, SIGNED)
+    alone = dataclasses.replace(
+        statement, result=dataclasses.replace(statement.result, this_sitting="cannot tell", next_clampings="holds")
+    )
+    rows = {name: (what, told) for name, what, told in texts.three_verdicts(alone)}
+    assert rows["last sitting"] == ("that of 2026-03-06 alone: 2 clampings, too few to tell", "cannot tell")
+    open_ = dataclasses.replace(
+        alone, result=dataclasses.replace(alone.result, this_sitting="cannot tell", next_clampings="cannot tell")
+    )
+    assert texts.three_verdicts(open_)[1][1] == "what more clampings of its last sitting (2026-03-06) would do"

@@ -100,7 +100,9 @@ def test_the_table_leaves_out_what_a_narrow_terminal_can_do_without() -> None:
     assert "mean" in wide[0]
     assert "mean" not in narrow[0]
     assert all(len(line) <= 90 for line in narrow)
-    assert [line.split()[-1] for line in narrow[1:]] == ["holds", "holds", "tell"]
+    assert [line.split()[-1] for line in narrow[1:4]] == ["holds", "holds", "tell"]
+    assert narrow[4].startswith("(Left out: ")
+    assert len(wide) == 4
 
 
 def test_a_caveat_is_said_once_and_of_whom() -> None:
@@ -108,6 +110,33 @@ def test_a_caveat_is_said_once_and_of_whom() -> None:
     assert notes[0] == "What it was read with counts against the claim (k = 2): ± 1.4 µm."
     assert notes[1].endswith("(bore)")
     assert len(notes) == 2
+
+
+MORE = Caveat.MORE_WILL_NOT_TELL
+OPEN = replace(DEPTH, this_sitting="cannot tell", next_clampings="cannot tell")
+HINDERED = [
+    (replace(OPEN, caveats=(MORE, Caveat.INSTRUMENT_NOT_SUITED)), "too uncertain"),
+    (replace(OPEN, read_um=Read(12_021.0, 12_049.0, 12_035.0, 9.0, 12_049.0), caveats=(MORE,)), "too near a limit"),
+    (replace(OPEN, read_um=Read(12_001.0, 12_027.0, 12_014.0, 9.0, 12_027.0), caveats=(MORE,)), "too near a limit"),
+    (replace(OPEN, read_um=Read(12_010.0, 12_040.0, 12_025.0, 12.0, 12_040.0), caveats=(MORE,)), "changes too much"),
+    (replace(OPEN, caveats=(MORE, Caveat.RESOLUTION_FLOOR)), "too coarse steps"),
+    (replace(PINS, more_readings=None, caveats=(MORE, Caveat.BY_PINS)), "Pins tell only between"),
+]
+
+
+@pytest.mark.parametrize(("group", "why"), HINDERED)
+def test_why_more_readings_will_not_settle_it_is_said_with_what_to_do(group: ValueGroup, why: str) -> None:
+    (told,) = [note for note in values.notes([group]) if "More readings will not settle it." in note]
+    assert why in told
+    assert ": read it" in told or ": look for" in told
+
+
+def test_nothing_asks_for_more_readings_beside_the_word_that_more_will_not_settle_it() -> None:
+    hindered = replace(OPEN, caveats=(Caveat.ROUGH_BOUND, MORE))
+    assert "more narrow them" not in " ".join(values.notes([hindered]))
+    other = replace(LIFT, caveats=(Caveat.ROUGH_BOUND,))
+    notes = values.notes([hindered, other])
+    assert [note.endswith("more narrow them. (jaw lift, VICE, 16 mm out)") for note in notes].count(True) == 1
 
 
 def test_what_is_said_of_values_never_speaks_of_run_out_or_clampings() -> None:

@@ -192,7 +192,7 @@ def _group(
     if read.in_doubt:
         told = [verdict if verdict == Verdict.NO_LIMIT else Verdict.CANNOT_TELL for verdict in told]
     sittings, n = len(np.unique(read.sitting)), read.low.size
-    more = NEVER
+    more, unsuited = NEVER, not read.in_doubt and bool(_room(one, limits) < smallest_provable_limit(u_um))
     if (
         current
         and told[2] == Verdict.CANNOT_TELL
@@ -200,10 +200,10 @@ def _group(
         and not known_characteristic(one.characteristic).once
     ):
         more = _more_readings(read, following, limits, u_um)
-        if more == NEVER:
+        if more == NEVER and (n >= _FEW or unsuited):
             caveats.append(Caveat.MORE_WILL_NOT_TELL)
     caveats += _codes(one, read, following, told, sittings, limits, items, current=current)
-    if not read.in_doubt and _room(one, limits) < smallest_provable_limit(u_um):
+    if unsuited:
         caveats.append(Caveat.INSTRUMENT_NOT_SUITED)
     shown = here if following.method == Method.NONE else following
     return ValueGroup(
@@ -221,9 +221,15 @@ def _group(
         this_sitting=WORDS[told[1]],
         next_clampings=WORDS[told[2]],
         more_readings=more if more > 0 else None,
-        caveats=tuple(code for code in Caveat if code in caveats),
+        caveats=tuple(code for code in Caveat if code in _agreeing(caveats)),
         decision=_decision(following, told[2], limits, u_um, assumed, n),
     )
+
+
+def _agreeing(caveats: Sequence[Caveat]) -> set[Caveat]:
+    """Where more readings will not tell, none that asks for more of them."""
+    asks_for_more = {Caveat.FEW_CLAMPINGS} if Caveat.MORE_WILL_NOT_TELL in caveats else set()
+    return set(caveats) - asks_for_more
 
 
 def _decision(

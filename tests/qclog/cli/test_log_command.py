@@ -172,7 +172,7 @@ def test_recalled_readings_feed_the_history_and_never_a_verdict(run: Run) -> Non
         ("127", "25 times what it has read so far (5 µm). Inch read"),
         ("50", "10 times what it has read so far (5 µm). A slipped decimal"),
         ("0.2um", "1/25 of what it has read so far (5 µm). Inch read"),
-        ("0.02um", "1/250 of what"),
+        ("0.1um", "1/50 of what"),
     ],
 )
 def test_a_slip_against_the_history_is_refused_without_a_terminal_unless_accepted(

@@ -253,6 +253,38 @@ def test_a_keyboard_that_has_ended_ends_what_needs_a_hand(monkeypatch: pytest.Mo
     assert "The keyboard has ended, so nobody presses its button; --every 2 presses by itself.\nThe truth: " in told
 
 
+@pytest.mark.parametrize("steered", [("--with", "P-1=6um@0", "--with", "P-2=20um@0"), ()], ids=["named", "by itself"])
+def test_a_button_pressed_by_itself_waits_for_the_next_clamping_where_that_is_typed(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture, steered: tuple[str, ...]
+) -> None:
+    """4 um on its own at 0 degrees; with pins, 6 and 20 um more, each there for the clamping it was typed for."""
+    heard: list[bytes] = []
+
+    def hands(address: str) -> Iterator[str]:
+        source = PortSource(address, load_profile("ascii-button").settings)
+        for pin in ("P-1", "P-2") if steered else ():
+            yield f"{pin}\n"
+            yield "\n"
+            heard.extend(lines(source))
+        if not steered:
+            yield "\n"
+            heard.extend(lines(source, 3))
+            yield "\n"
+        source.close()
+        yield "q\n"
+
+    arguments = ("--swing", "4um", "--high-spot", "0", "--steps", "1", "--every", "0.01", *steered, *EXACT)
+    code, told = simulated(monkeypatch, capsys, hands, *arguments)
+    assert code == 0
+    assert [round(float(line.split()[1]) * 1000) for line in heard] == ([5, 12] if steered else [2, 2, 2])
+    if steered:
+        assert "It stops by itself when a clamping is whole." in told
+        assert told.count("pressed: clamping") == 2
+    else:
+        assert "Enter stops it." in told
+        assert "stopped; Enter lets it go on." in told
+
+
 @posix
 @pytest.mark.parametrize("arguments", [("ascii-lines",), ("ascii-request",), ("--every", "0.01")])
 def test_without_a_keyboard_what_needs_no_hand_goes_on(

@@ -131,7 +131,7 @@ def test_damage_found_while_reading_is_told_as_damage(sqlite_workshop: Path, tmp
     store.close()
 
 
-@pytest.mark.parametrize("revision", ["0004", "9999", ""])
+@pytest.mark.parametrize("revision", ["0005", "9999", ""])
 def test_a_logbook_of_another_revision_is_not_opened(target: str, revision: str) -> None:
     change_revision(target, revision)
     for create in (False, True):

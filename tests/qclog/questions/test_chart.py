@@ -109,7 +109,42 @@ def test_two_points_are_too_few(shop: Any) -> None:
     log_each(shop, STEADY[:2])
     answer = asked(shop)
     assert (answer.state, answer.performance, gate([answer])) == ("too few", None, 8)
-    assert "too few to tell" in text([answer])
+    told = " ".join(text([answer]).split())
+    assert "too few to tell (2 clampings in 2 sittings)" in told
+    assert "1 more day missing. On another day: qclog log C-046 4 1 -3 0" in told
+
+
+def test_many_clampings_on_two_days_are_told_that_a_day_counts_once(shop: Any) -> None:
+    log_each(shop, [(4.0, 5.0, 4.4, 4.1, 4.2, 4.3, 4.8), (4.2, 4.4, 4.1, 4.0, 4.3, 4.6)])
+    told = " ".join(text([asked(shop)]).split())
+    assert "(13 clampings in 2 sittings). Each day counts once here, however much was read on it: 1 more day" in told
+
+
+def test_two_clampings_on_one_day_lack_one_more_or_other_days(shop: Any) -> None:
+    shop.log((4.0, 5.0), days=days(1))
+    told = " ".join(text([asked(shop)]).split())
+    assert "1 clamping more today, or two other days with one each. Next: qclog log C-046" in told
+
+
+def test_what_is_steadily_beyond_its_limit_says_both(shop: Any) -> None:
+    log_each(shop, [one + 9.0 for one in STEADY])
+    told = " ".join(text([asked(shop)]).split())
+    assert "no change shows" in told
+    assert "But steadily beyond its limit: " in told
+    assert "clampings go over 8 µm." in told
+
+
+def test_what_changed_is_told_in_shop_words_with_its_days_and_each_footnote_once(shop: Any) -> None:
+    log_each(shop, [*STEADY, *(one + 6.0 for one in STEADY[:6])])
+    answer = asked(shop)
+    told = " ".join(text([answer, answer]).split())
+    (first, *_) = [signal for signal in answer.signals if signal.sign == ChartSign.SUM]
+    assert f"it runs worse than before since about {first.since}" in told
+    assert f"Look for what happened about {first.since}" in told
+    for technical in ("standard deviation", "percentile", "adds up beyond"):
+        assert technical not in told
+    assert told.count("Sum: what the points lie off the usual") == 1
+    assert told.count("each sign of a change comes about once in 370 points") == 1
 
 
 def test_a_high_spot_that_moves_round_is_seen_though_the_swing_stays(shop: Any) -> None:

@@ -92,6 +92,19 @@ def test_the_limits_are_not_proven_nearer_than_the_gauge_can_tell(shop: Any) -> 
     assert value(shop, "depth").as_read == "cannot tell"
 
 
+def test_of_too_few_readings_it_is_not_said_that_more_will_not_settle_it_unless_the_gauge_stands_in_the_way(
+    shop: Any,
+) -> None:
+    """D-1 reads to 1.4 um (k = 2): suited for a room of 25 um to either side, not for one of 1 um."""
+    shop.limit("C-047", DEPTH)
+    log(shop, "depth", DAYS[:1], read(12_049.5))
+    few = {Caveat.FEW_CLAMPINGS, Caveat.MORE_WILL_NOT_TELL}
+    assert few.intersection(value(shop, "depth").caveats) == {Caveat.FEW_CLAMPINGS}
+    shop.limit("C-047", Limit(12_026 * UM, characteristic="height", lower_pm=12_024 * UM))
+    log(shop, "height", DAYS[:1], read(12_025.5))
+    assert few.intersection(value(shop, "height").caveats) == {Caveat.MORE_WILL_NOT_TELL}
+
+
 def test_what_nobody_named_counts_as_a_micrometer_or_a_calliper_by_its_step(shop: Any) -> None:
     """5 and 30 um, rectangular (DIN 863, DIN 862, from memory), k = 2."""
     log(shop, "depth", DAYS[:1], read(12_025), instrument="")
