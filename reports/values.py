@@ -208,8 +208,9 @@ def _caveat_of(group: ValueGroup, code: Caveat) -> str:
     """What a caveat says of one group: where more readings will not settle it why, and none asks for more of them."""
     if Caveat.MORE_WILL_NOT_TELL in group.caveats and code == Caveat.ROUGH_BOUND:
         return _ROUGH_FOR_GOOD
-    told = caveat(code, by_pins=group.by_pins)
-    return f"{told} {_hindrance(group)}" if code == Caveat.MORE_WILL_NOT_TELL else told
+    if group.by_pins and code == Caveat.INSTRUMENT_UNKNOWN:
+        return PINS_ASSUMED
+    return f"{caveat(code)} {_hindrance(group)}" if code == Caveat.MORE_WILL_NOT_TELL else caveat(code)
 
 
 def _hindrance(group: ValueGroup) -> str:
@@ -227,10 +228,8 @@ def _hindrance(group: ValueGroup) -> str:
     return _STEPS if Caveat.RESOLUTION_FLOOR in group.caveats else _CHANGES
 
 
-def caveat(code: Caveat, *, by_pins: bool = False) -> str:
-    """What a caveat says of a value; ``by_pins``: of one that pins told."""
-    if by_pins and code == Caveat.INSTRUMENT_UNKNOWN:
-        return PINS_ASSUMED
+def caveat(code: Caveat) -> str:
+    """What a caveat says of a value."""
     return _OWN.get(code, CAVEATS[code])
 
 
@@ -279,8 +278,6 @@ def _until_told(group: ValueGroup, style: NumberStyle) -> str:
             parts.append(f"{_narrows(group, style)} As it is, readings on {days} would tell.")
         else:
             parts.append(f"Read it on {days} to learn it, if it comes out like so far.")
-    elif group.by_pins and Caveat.MORE_WILL_NOT_TELL in group.caveats:
-        parts.append(_narrows(group, style))
     elif group.more_in_sitting is not None:
         parts.append(_once_more(group))
     return " ".join(part for part in parts if part)
