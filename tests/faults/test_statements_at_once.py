@@ -97,11 +97,11 @@ def while_it_is_drawn(monkeypatch: pytest.MonkeyPatch, target: str, *arguments: 
     """Another command is given once, in the middle of the first drawing; the exit code of it, and a 0 a drawing."""
     drawn, said = statement_pdf.pdf, [0]
 
-    def draw(*given: object) -> bytes:
+    def draw(*given: Any) -> bytes:
         said.append(0)
         if len(said) == 2:
             said[0] = main(["--logbook", target, *arguments])
-        return drawn(*given)  # type: ignore[arg-type]
+        return drawn(*given)
 
     monkeypatch.setattr(statement_pdf, "pdf", draw)
     return said

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qclog.errors import QclogError, RefusedError, UsageError
-from qclog.particulars import PARTICULARS, months_later, names_of, parse
+from qclog.particulars import PARTICULARS, Of, months_later, names_of, parse
 
 
 def test_every_name_is_there_once() -> None:
@@ -28,8 +28,8 @@ def test_every_name_is_there_once() -> None:
         ("cure=", "work", "cure", ""),
     ],
 )
-def test_a_name_and_a_text_are_taken_as_they_are_kept(typed: str, of: str, name: str, kept: str) -> None:
-    found, text = parse(typed, [of])  # type: ignore[list-item]
+def test_a_name_and_a_text_are_taken_as_they_are_kept(typed: str, of: Of, name: str, kept: str) -> None:
+    found, text = parse(typed, [of])
     assert (found.name, text) == (name, kept)
 
 

@@ -254,7 +254,8 @@ def test_the_parts_of_what_is_read_are_told_first_and_in_order(shop: Any) -> Non
     told = " ".join(text([answer]).split())
     seen = [one for one in answer.parts if one.sd_um > 0]
     assert told.startswith(f"C-046 in LATHE, 16 mm out: {answer.mean_um:.1f} µm on the mean over 2 key positions;")
-    assert f"up to {1.96 * answer.reproducibility.sd_um:.1f} µm above or below" in told  # type: ignore[union-attr]
+    assert answer.reproducibility is not None
+    assert f"up to {1.96 * answer.reproducibility.sd_um:.1f} µm above or below" in told
     assert f"Alone, pin would make {1.96 * seen[0].sd_um:.1f} µm of that, re-clamping" in told
     assert f"Mend first: pin, which leaves {1.96 * (answer.without_largest_um or 0):.1f} µm" in told
     assert told.index("Mend first") < told.index("cause alone ±")
