@@ -73,6 +73,8 @@ class PostgresqlServer:
     url: sa.URL
     admin: sa.Engine
     template: str = ""
+    workshop: str = ""
+    """Name of a database with the small workshop, to be copied as ``template`` is."""
     restart: Callable[[], None] = lambda: None
     """Stops the server as a crash does, and starts it again at the same address."""
     _numbers: Iterator[int] = field(default_factory=lambda: itertools.count(1))
@@ -112,7 +114,8 @@ def postgresql() -> Iterator[PostgresqlServer]:
             url.set(drivername="postgresql+psycopg"), isolation_level="AUTOCOMMIT", poolclass=sa.NullPool
         )
         with admin.connect() as connection:
-            connection.exec_driver_sql("ALTER SYSTEM SET fsync = off")
+            for guard in ("fsync", "full_page_writes"):  # against a power cut, which no test makes
+                connection.exec_driver_sql(f"ALTER SYSTEM SET {guard} = off")
             connection.exec_driver_sql("SELECT pg_reload_conf()")
 
         def restart() -> None:
@@ -123,19 +126,23 @@ def postgresql() -> Iterator[PostgresqlServer]:
         made = running.new_database("template0")
         open_store(made, create=True).close()
         running.template = str(sa.engine.make_url(made).database)
+        with_workshop = running.new_database()
+        _register_as_tester(with_workshop)
+        running.workshop = str(sa.engine.make_url(with_workshop).database)
         yield running
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
 def target(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
-    """Path or URL of a fresh logbook without any entry."""
+    """Path or URL of a fresh logbook without any entry; where ``book`` is asked for too, with the small workshop."""
+    with_workshop = "book" in request.fixturenames
     if request.param == "sqlite":
-        path = str(tmp_path / "book.sqlite")
-        open_store(path, create=True).close()
-        yield path
+        path = tmp_path / "book.sqlite"
+        shutil.copyfile(request.getfixturevalue("sqlite_workshop" if with_workshop else "empty_sqlite"), path)
+        yield str(path)
         return
     server: PostgresqlServer = request.getfixturevalue("postgresql")
-    url = server.new_database()
+    url = server.new_database(server.workshop if with_workshop else server.template)
     yield url
     server.drop_database(url)
 
@@ -150,8 +157,7 @@ def store(target: str) -> Iterator[Store]:
 
 @pytest.fixture
 def book(store: Store) -> Store:
-    """A fresh logbook with the invented workshop of ``register_workshop``."""
-    register_workshop(store)
+    """A fresh logbook with the invented workshop of ``register_workshop``, which ``target`` has put there."""
     return store
 
 
@@ -174,16 +180,30 @@ def log() -> Log:
 
 
 @pytest.fixture(scope="session")
-def sqlite_workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A closed SQLite logbook with the invented workshop, to be copied by tests that need many of them."""
+def empty_sqlite(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A closed SQLite logbook without any entry, to be copied: making one takes longer than most tests."""
+    path = tmp_path_factory.mktemp("empty") / "empty.sqlite"
+    open_store(str(path), create=True).close()
+    return path
+
+
+@pytest.fixture(scope="session")
+def sqlite_workshop(empty_sqlite: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A closed SQLite logbook with the invented workshop, to be copied."""
     path = tmp_path_factory.mktemp("workshop") / "workshop.sqlite"
+    shutil.copyfile(empty_sqlite, path)
+    _register_as_tester(str(path))
+    return path
+
+
+def _register_as_tester(target: str) -> None:
+    """The small workshop, registered at the bench by the tester."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("QCLOG_STATION", "bench")
         patch.setenv("QCLOG_PERSON", "tester")
-        opened = open_store(str(path), create=True)
+        opened = open_store(target)
         register_workshop(opened)
         opened.close()
-    return path
 
 
 @pytest.fixture

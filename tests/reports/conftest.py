@@ -104,6 +104,12 @@ def pages(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     return {name: folder / "pages" / file for name, file in files.items()}
 
 
+@pytest.fixture(scope="session")
+def written(pages: dict[str, Path]) -> dict[str, str]:
+    """The same pages as text."""
+    return {name: path.read_text(encoding="utf-8") for name, path in pages.items()}
+
+
 def _write_pages(drawer: Store, folder: Path) -> None:
     for dossier in dossiers(drawer):
         write(folder / file_name(dossier.assessed.item), item_page(dossier))

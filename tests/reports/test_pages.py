@@ -12,7 +12,6 @@ from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook.engine import Store, open_store
 from qclog.questions.dossier import dossiers
 from qclog.questions.drawer import drawer as everything
-from qclog.questions.due import due
 from reports.files import write
 from reports.numbers import METRIC
 from reports.pages import sections
@@ -68,16 +67,16 @@ def _parsed(page: str) -> _Structure:
 
 
 @pytest.mark.parametrize("code", EVERY_ITEM)
-def test_a_page_is_well_formed_and_its_inner_links_lead_somewhere(drawer: Store, code: str) -> None:
-    structure = _parsed(item_page(dossiers(drawer, [code])[0]))
+def test_a_page_is_well_formed_and_its_inner_links_lead_somewhere(written: dict[str, str], code: str) -> None:
+    structure = _parsed(written[code])
     assert (structure.faults, structure.open) == ([], [])
     assert len(structure.ids) == len(set(structure.ids))
     assert {r[1:] for r in structure.references if r.startswith("#")} <= set(structure.ids)
 
 
 @pytest.mark.parametrize("code", EVERY_ITEM)
-def test_a_page_runs_nothing_and_fetches_nothing(drawer: Store, code: str) -> None:
-    page = item_page(dossiers(drawer, [code])[0])
+def test_a_page_runs_nothing_and_fetches_nothing(written: dict[str, str], code: str) -> None:
+    page = written[code]
     structure = _parsed(page)
     assert not structure.tags & {"script", "link", "iframe", "object", "embed", "img", "form", "base"}
     assert all(reference.startswith("#") for reference in structure.references)
@@ -86,30 +85,30 @@ def test_a_page_runs_nothing_and_fetches_nothing(drawer: Store, code: str) -> No
     assert "default-src 'none'" in page
 
 
-def test_what_a_user_typed_stays_text(drawer: Store) -> None:
-    page = item_page(dossiers(drawer, [LONG])[0])
+def test_what_a_user_typed_stays_text(written: dict[str, str]) -> None:
+    page = written[LONG]
     assert "&lt;script&gt;alert(&#34;9 µm&#34;)&lt;/script&gt;" in page
     assert "<script" not in page
 
 
-def test_a_page_with_500_clampings_stays_under_a_megabyte(drawer: Store) -> None:
-    assert len(item_page(dossiers(drawer, ["P-500"])[0]).encode()) < 1_000_000
+def test_a_page_with_500_clampings_stays_under_a_megabyte(written: dict[str, str]) -> None:
+    assert len(written["P-500"].encode()) < 1_000_000
 
 
-def test_the_verdict_stands_before_everything_else(drawer: Store) -> None:
-    page = item_page(dossiers(drawer, ["P-500"])[0])
+def test_the_verdict_stands_before_everything_else(written: dict[str, str]) -> None:
+    page = written["P-500"]
     assert page.index("HOLDS 9\u00a0µm") < page.index("19 clampings in 20") < page.index("<svg")
 
 
-def test_an_item_never_measured_says_what_to_do_next(drawer: Store) -> None:
-    page = item_page(dossiers(drawer, ["P-0"])[0])
+def test_an_item_never_measured_says_what_to_do_next(written: dict[str, str]) -> None:
+    page = written["P-0"]
     assert "P-0 has no clampings yet. Log one: qclog log P-0" in page
     assert "<svg" not in page
 
 
-def test_every_clamping_of_a_figure_stands_among_the_readings(drawer: Store) -> None:
+def test_every_clamping_of_a_figure_stands_among_the_readings(drawer: Store, written: dict[str, str]) -> None:
     (dossier,) = dossiers(drawer, ["P-6"])
-    page = item_page(dossier)
+    page = written["P-6"]
     assert dossier.assessed.groups[0].clampings == 6
     for clamping in dossier.life.clampings:
         assert f'<a href="#dot-c{clamping.number}-25">{clamping.number}</a>' in page
@@ -117,30 +116,28 @@ def test_every_clamping_of_a_figure_stands_among_the_readings(drawer: Store) -> 
         assert f'<td class="line">{" ".join([*typed, unit])} </td>' in page
 
 
-def test_a_cracked_item_is_not_said_to_hold_anything(drawer: Store) -> None:
-    page = item_page(dossiers(drawer, ["P/C, 7+"])[0])
+def test_a_cracked_item_is_not_said_to_hold_anything(written: dict[str, str]) -> None:
+    page = written["P/C, 7+"]
     assert "It is cracked: out of service whatever its run-out; scrap it." in page
     assert 'class="stamp' not in page.split("</style>")[1]
 
 
-def test_the_same_answers_give_the_same_page(drawer: Store) -> None:
-    first, second = (item_page(dossiers(drawer, ["P-6"])[0]) for _ in range(2))
-    assert first == second
+def test_the_same_answers_give_the_same_page(drawer: Store, written: dict[str, str]) -> None:
+    assert item_page(dossiers(drawer, ["P-6"])[0]) == written["P-6"]
 
 
-def test_pictures_say_in_words_what_they_show(drawer: Store) -> None:
-    page = item_page(dossiers(drawer, [LONG])[0])
+def test_pictures_say_in_words_what_they_show(written: dict[str, str]) -> None:
+    page = written[LONG]
     assert page.count('role="group"') == page.count("<svg")
     assert all(re.findall(r'role="group" aria-label="([^"]*)"', page))
 
 
-def test_the_drawer_lists_every_item_the_worst_first_and_links_to_its_page(drawer: Store) -> None:
-    found = dossiers(drawer)
-    page = drawer_page(everything(drawer), due(drawer))
+def test_the_drawer_lists_every_item_the_worst_first_and_links_to_its_page(written: dict[str, str]) -> None:
+    page = written["index"]
     structure = _parsed(page)
     assert (structure.faults, structure.open) == ([], [])
     assert {reference.partition("#")[0] for reference in structure.references} == {
-        file_name(dossier.assessed.item) for dossier in found
+        file_name(code) for code in EVERY_ITEM
     }
     order = [page.index(f">{code}</b>") for code in ("P/C, 7+", "P-2", "P-500")]
     assert order == sorted(order)
@@ -148,9 +145,9 @@ def test_the_drawer_lists_every_item_the_worst_first_and_links_to_its_page(drawe
     assert "NOT MEASURED" in page
 
 
-def test_a_verdict_in_the_drawer_leads_to_its_readings_on_the_item_s_page(drawer: Store) -> None:
-    names = {file_name(dossier.assessed.item): _parsed(item_page(dossier)).ids for dossier in dossiers(drawer)}
-    leading = [one.split("#") for one in _parsed(drawer_page(everything(drawer))).references if "#" in one]
+def test_a_verdict_in_the_drawer_leads_to_its_readings_on_the_item_s_page(written: dict[str, str]) -> None:
+    names = {file_name(code): _parsed(written[code]).ids for code in EVERY_ITEM}
+    leading = [one.split("#") for one in _parsed(written["index"]).references if "#" in one]
     assert {file for file, _ in leading} == set(names) - {"P-0.html"}
     assert all(anchor in names[file] for file, anchor in leading)
 
@@ -211,11 +208,13 @@ def test_what_was_decided_stands_on_the_page_and_last_in_the_drawer(
     assert "C-1" not in capsys.readouterr().out
 
 
-def test_a_circle_that_lies_outside_the_picture_of_directions_is_not_named(drawer: Store) -> None:
+def test_a_circle_that_lies_outside_the_picture_of_directions_is_not_named(
+    drawer: Store, written: dict[str, str]
+) -> None:
     (dossier,) = dossiers(drawer, ["P-500"])
     (group,) = dossier.assessed.groups
     assert group.bound is not None
-    assert "Dashed circle: 19 clampings in 20 stay inside." in item_page(dossier)
+    assert "Dashed circle: 19 clampings in 20 stay inside." in written["P-500"]
     wide = dataclasses.replace(group, bound=dataclasses.replace(group.bound, value_um=15.2))
     place = dossier.places[0]
     caption = sections._caption_polar(place, wide, 10.1)
@@ -223,15 +222,17 @@ def test_a_circle_that_lies_outside_the_picture_of_directions_is_not_named(drawe
     assert "Outside the picture: 19 clampings in 20 stay under 15.2 µm." in caption
 
 
-def test_a_page_has_a_chart_where_there_are_points_enough_for_one(drawer: Store) -> None:
+def test_a_page_has_a_chart_where_there_are_points_enough_for_one(written: dict[str, str]) -> None:
     for code, charted in (("P-0", False), ("P-1", False), ("P-2", False), ("P-6", True), ("P-500", True)):
-        page = item_page(dossiers(drawer, [code])[0])
+        page = written[code]
         assert ("Is it steady?" in page) is charted, code
         assert ("P_U" in page) is charted, code  # against the 9 µm it was made to
     assert "so that over 500 there are about 1 of each" in page
 
 
-def test_what_is_not_steady_says_since_when_and_what_signs_its_picture_has(drawer: Store) -> None:
+def test_what_is_not_steady_says_since_when_and_what_signs_its_picture_has(
+    drawer: Store, written: dict[str, str]
+) -> None:
     dossier = dossiers(drawer, ["P-6"])[0]
     (answer,) = dossier.charts
     few = dataclasses.replace(dossier, charts=(dataclasses.replace(answer, points=answer.points[:5]),))
@@ -241,5 +242,5 @@ def test_what_is_not_steady_says_since_when_and_what_signs_its_picture_has(drawe
     (shown,) = section.pictures
     assert "Heavy line" in shown.caption
     assert ("Squares" in shown.caption) is any(point.beyond for point in answer.points)
-    assert shown.readings[0].anchor in item_page(dossier)
+    assert shown.readings[0].anchor in written["P-6"]
     assert section.words[0] == answer.state

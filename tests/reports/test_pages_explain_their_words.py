@@ -12,7 +12,6 @@ from qclog.questions.judging.groups import Group
 from qclog.questions.judging.values import ValueGroup
 from reports import explanations
 from reports.explanations import explanation
-from reports.pages.item import item_page
 from reports.pages.words import Words
 
 OPEN = """() => [...document.querySelectorAll(".said:popover-open")].map(e => e.id)"""
@@ -117,9 +116,11 @@ def test_every_word_of_a_page_leads_to_a_meaning_and_every_meaning_is_led_to(tab
         assert len(set(meanings)) == len(meanings), item
 
 
-def test_verdicts_caveats_signs_and_heads_of_an_item_are_explained_on_its_page(drawer: Store) -> None:
+def test_verdicts_caveats_signs_and_heads_of_an_item_are_explained_on_its_page(
+    drawer: Store, written: dict[str, str]
+) -> None:
     for dossier in dossiers(drawer):
-        page = unescape(item_page(dossier))
+        page = unescape(written[dossier.assessed.item])
         groups: list[Group | ValueGroup] = [*dossier.assessed.groups, *dossier.assessed.values]
         codes = {code for group in groups for code in (group.next_clampings, *group.caveats)}
         codes |= {code for one in dossier.worn for code in (one.decision, *one.because)}

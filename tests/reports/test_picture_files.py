@@ -12,15 +12,16 @@ from qclog.cli.main import main
 from qclog.logbook.engine import Store
 from qclog.questions.dossier import dossiers
 from reports.pages.drawer import file_stem
-from reports.pages.item import item_page
 from reports.pages.pictures import write_pictures
 
 
 @pytest.mark.parametrize("code", ["P-0", "P/C, 7+"])
-def test_every_picture_of_the_page_is_written_as_svg_and_png(drawer: Store, code: str, tmp_path: Path) -> None:
+def test_every_picture_of_the_page_is_written_as_svg_and_png(
+    drawer: Store, written: dict[str, str], code: str, tmp_path: Path
+) -> None:
     (dossier,) = dossiers(drawer, [code])
     drawn = write_pictures(tmp_path, dossier)
-    assert drawn == item_page(dossier).count("<svg ")
+    assert drawn == written[code].count("<svg ")
     names = {path.stem for path in tmp_path.glob("*.svg")}
     assert names == {path.stem for path in tmp_path.glob("*.png")}
     assert len(names) == drawn
