@@ -7,7 +7,7 @@ Each item's dice are thrown from its own code, so that a story may be changed wi
 import cmath
 import math
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Final, NamedTuple
@@ -84,6 +84,12 @@ class Bench:
 
     def _noise(self, sd: float) -> float:
         return NormalDist().inv_cdf(self._random.random()) * sd
+
+
+def dice(name: str) -> Callable[[float, float], float]:
+    """Normal throws, always the same for the same name: middle and standard deviation."""
+    thrown = random.Random(name)
+    return lambda middle, sd: middle + sd * NormalDist().inv_cdf(thrown.random())
 
 
 def _typed(um: float, gauge: Gauge) -> str:

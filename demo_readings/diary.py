@@ -10,7 +10,7 @@ from qclog.logbook import items, striking
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry, new_entry
 from qclog.logbook.lookup import Register
-from qclog.records import EVERY_DISTANCE, Limit, Work
+from qclog.records import EVERY_DISTANCE, FACE_RUNOUT, RUNOUT, Limit, Work
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +64,12 @@ def logged(
     conditions: str = "cold",
     recalled_of: str = "",
     note: str = "",
+    face_on_mm: float | None = None,
 ) -> Event:
     """A line typed at the machine; what looks like a slip is answered "it is right".
 
     ``clocking``: how bodies were turned, in thousandths of a degree. ``recalled_of``: the time an old notebook
-    gives, if it is from there.
+    gives, if it is from there. ``face_on_mm``: the circle on which a face was read, if no run-out was.
     """
     read_at = [*at, (place.mm, swings)] if swings else at
     typed = Typed(
@@ -90,7 +91,25 @@ def logged(
         same_clamping=None if recalled_of else same_clamping,
         recalled=bool(recalled_of),
         note=note,
+        characteristic=RUNOUT if face_on_mm is None else FACE_RUNOUT,
+        diameter_pm=None if face_on_mm is None else round(face_on_mm * MM),
     )
+    return Event(day, lambda store: _keep(store, typed))
+
+
+def valued(
+    day: str,
+    item: str,
+    characteristic: str,
+    texts: Sequence[str] = (),
+    *,
+    who: str,
+    gauge: str | None = None,
+    pins: tuple[tuple[str, ...], tuple[str, ...]] = ((), ()),
+) -> Event:
+    """A size, a gap or a difference typed, or what go and no-go pins told."""
+    swings = ((None, tuple(texts)),) if texts else ()
+    typed = Typed(item, swings, instrument=gauge, operator=who, on=day, characteristic=characteristic, pins=pins)
     return Event(day, lambda store: _keep(store, typed))
 
 

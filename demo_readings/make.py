@@ -16,7 +16,18 @@ from pathlib import Path
 from typing import Final
 from unittest import mock
 
-from demo_readings import cards, collets, owned, second_operation, sent_in, sister_jobs, stories, turned, watched
+from demo_readings import (
+    cards,
+    collets,
+    faces_and_stops,
+    owned,
+    second_operation,
+    sent_in,
+    sister_jobs,
+    stories,
+    turned,
+    watched,
+)
 from qclog import config
 from qclog.logbook.engine import open_store
 from qclog.logbook.exchange import export_folder
@@ -27,7 +38,7 @@ _NAMESPACE: Final = uuid.UUID("0d2b7a56-5f0e-5d0c-8d5a-5b1f0c9e7a11")
 
 def make(folder: Path) -> None:
     """Write ``workshop/`` and the files of readings into ``folder``, replacing what is there."""
-    told = (owned, collets, stories, sister_jobs, turned, second_operation, watched, cards)
+    told = (owned, collets, stories, sister_jobs, faces_and_stops, turned, second_operation, watched, cards)
     events = sorted((one for part in told for one in part.events()), key=lambda one: one.day)
     tables = folder / "workshop"
     if tables.exists():

@@ -3,16 +3,11 @@
 All of it happened after everything else, so that the entries before stay as they are.
 """
 
-import random
-from collections.abc import Callable, Sequence
-from statistics import NormalDist
 from typing import Final
 
-from demo_readings.bench import ELECTRONIC, MM, UM
-from demo_readings.diary import Event, Place, event, logged, made_to, worked
-from qclog.capture import Typed, keep, prepare
+from demo_readings.bench import ELECTRONIC, MM, UM, dice
+from demo_readings.diary import Event, Place, event, logged, made_to, valued, worked
 from qclog.logbook import gauges, items
-from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Register
 from qclog.records import Card, Limit, Work
@@ -69,43 +64,26 @@ def _micrometer(entry: Entry, register: Register) -> None:
     )
 
 
-def _values(day: str, item: str, characteristic: str, texts: Sequence[str], who: str) -> Event:
-    swings = ((None, tuple(texts)),)
-    typed = Typed(item, swings, instrument="M-1", operator=who, on=day, characteristic=characteristic)
-    return Event(day, lambda store: _keep(store, typed))
-
-
-def _keep(store: Store, typed: Typed) -> None:
-    keep(store, prepare(store, typed))
-
-
-def _dice(name: str) -> Callable[[float, float], float]:
-    """Normal throws, always the same for the same name: middle and standard deviation in mm."""
-    thrown = random.Random(name)
-    return lambda middle, sd: middle + sd * NormalDist().inv_cdf(thrown.random())
-
-
 def _gap(day: str) -> Event:
-    throw = _dice(f"KI-8 gap {day}")
-    return _values(
-        day, "KI-8", "diametral gap", [f"{throw(8.055, 0.0015):.3f}/{throw(7.998, 0.001):.3f}" for _ in range(3)], "RT"
-    )
+    throw = dice(f"KI-8 gap {day}")
+    gaps = [f"{throw(8.055, 0.0015):.3f}/{throw(7.998, 0.001):.3f}" for _ in range(3)]
+    return valued(day, "KI-8", "diametral gap", gaps, gauge="M-1", who="RT")
 
 
 def _flushness(day: str) -> Event:
-    throw = _dice(f"KI-8 flushness {day}")
-    return _values(day, "KI-8", "flushness", [f"{-throw(0.027, 0.0015):.3f}mm" for _ in range(4)], "RT")
+    throw = dice(f"KI-8 flushness {day}")
+    points = [f"{-throw(0.027, 0.0015):.3f}mm" for _ in range(4)]
+    return valued(day, "KI-8", "flushness", points, gauge="M-1", who="RT")
 
 
 def _parallels(day: str) -> Event:
-    throw = _dice(f"PP-20 {day}")
+    throw = dice(f"PP-20 {day}")
     pairs = [f"{throw(20.002, 0.0005):.3f}/{throw(20.003, 0.0005):.3f}" for _ in range(2)]
-    return _values(day, "PP-20", "pair difference", pairs, "MÖ")
+    return valued(day, "PP-20", "pair difference", pairs, gauge="M-1", who="MÖ")
 
 
 def _bore_by_pins() -> Event:
-    typed = Typed("KI-8", characteristic="bore", pins=(("8.05",), ("8.06",)), operator="RT", on=BEGUN)
-    return Event(BEGUN, lambda store: _keep(store, typed))
+    return valued(BEGUN, "KI-8", "bore", pins=(("8.05",), ("8.06",)), who="RT")
 
 
 def _soft_jaws() -> list[Event]:
