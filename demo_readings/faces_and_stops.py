@@ -4,6 +4,7 @@ Soft jaws are bored twice before the face of their seat runs true; a soft stop i
 against it; a vice lifts what it grips until its jaw is fitted anew.
 """
 
+import datetime
 from typing import Final
 
 from demo_readings.bench import FINE, MM, UM, Bench, Runs, dice
@@ -17,8 +18,13 @@ _BEGUN: Final = "2026-09-14"
 _SEAT: Final = Place("LATHE-B", "2", 0)
 _SEAT_MM: Final = 52
 _BORINGS: Final = (
-    ("07:00", "bored for job 318", "ring R-24 behind the seat, stroke 3 mm", Runs(13.0, 60, 0, 0.4)),
-    ("09:30", "bored for job 318, seat faced anew", "ring 60 mm before the seat, stroke 3 mm", Runs(4.2, 200, 0, 0.3)),
+    ("2026-09-15T07:00", "bored for job 318", "ring R-24 behind the seat, stroke 3 mm", Runs(13.0, 60, 0, 0.4)),
+    (
+        "2026-09-16T06:00",
+        "seat faced anew for job 318",
+        "ring 60 mm before the seat, stroke 3 mm",
+        Runs(4.2, 200, 0, 0.3),
+    ),
 )
 _STOP_MM: Final = (
     ("2026-09-14", 12.022),
@@ -82,21 +88,20 @@ def _depth_micrometer(entry: Entry, register: Register) -> None:
     )
 
 
-def _bored(at: str, what: str, held_by: str, runs: Runs) -> list[Event]:
-    """The seat bored in place, and its face read on a circle near its rim."""
-    day = "2026-09-16"
-    swings = Bench(f"JW-3 {at}").swings(runs, 5, FINE)
+def _bored(done_at: str, what: str, held_by: str, runs: Runs) -> list[Event]:
+    """The seat bored in place, and its face read on a circle near its rim an hour later."""
     work = Work(
         what=what,
         size_pm=60 * MM,
-        done_at=f"{day}T{at}",
+        done_at=done_at,
         held_by=held_by,
         holder=_SEAT.setup,
         position=_SEAT.position,
     )
-    read_at = f"{day}T{int(at[:2]) + 1:02d}{at[2:]}"
+    read_at = (datetime.datetime.fromisoformat(done_at) + datetime.timedelta(hours=1)).isoformat(timespec="minutes")
+    swings = Bench(f"JW-3 {done_at}").swings(runs, 5, FINE)
     return [
-        worked(day, "JW-3", "RT", work),
+        worked(done_at, "JW-3", "RT", work),
         logged(read_at, "JW-3", _SEAT, FINE, "", who="RT", swings=swings, face_on_mm=_SEAT_MM),
     ]
 

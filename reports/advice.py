@@ -8,6 +8,7 @@ from qclog.questions.codes import ByCost, Caveat, Sign, Worth
 from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer
 from reports.assessment import WIDTH
 from reports.numbers import METRIC, NumberStyle, micrometres, one_in
+from reports.wording import places
 from reports.wording.steps import exact_step
 from reports.wording.verdicts import log_on
 from reports.wording.wear import BEFORE_EVERY_JOB, BY_COST, CURES, MARKS, NEVER_TOLD, ON_A_HINT, SIGNS
@@ -159,8 +160,8 @@ def _parts(answer: Answer) -> dict[str, str]:
         "setup": answer.setup,
         "position": f"position {answer.position}" if answer.position else "",
         "clocking": f"clocked {answer.clocking}" if answer.clocking else "",
-        "distance": f"{answer.distance_mm:g} mm out",
-        "characteristic": "" if answer.characteristic == "runout" else answer.characteristic,
+        "distance": places.out(answer.distance_mm, answer.characteristic),
+        "characteristic": places.what(answer.characteristic),
     }
 
 

@@ -16,7 +16,7 @@ from reports.wording import flags
 from reports.wording.cautions import FINDING_ADVICE, to_clear
 from reports.wording.caveats import CAVEATS
 from reports.wording.commands import typed
-from reports.wording.places import place
+from reports.wording.places import out, place
 from reports.wording.steps import exact_step, read_step, shown_step
 from reports.wording.verdicts import GAUGES, gauge_line, in_table, is_useful, more_days, verdict
 
@@ -32,7 +32,7 @@ _COLUMNS: Final = (
     "19 in 20 under",
     "limit",
     "more days",
-    "next clampings",
+    "verdict",
 )
 _RIGHT: Final = _COLUMNS[1:-1]
 _INDENT: Final = 2
@@ -156,7 +156,7 @@ def _row(group: Group, among: Sequence[Group], *, items: bool, marked: bool, out
     pin = place(group, alike).removeprefix(place(group)).replace(", ", " ")
     bound = group.bound.value_um if group.bound and is_useful(group) else None
     return (
-        f"{where} {group.distance_mm:g} mm{_face(group)}{pin}",
+        f"{where} {_far(group)}{pin}",
         str(group.clampings),
         str(group.sittings),
         um(tir.mean, finer),
@@ -171,11 +171,13 @@ def _row(group: Group, among: Sequence[Group], *, items: bool, marked: bool, out
     )
 
 
-def _face(group: Group) -> str:
-    """That a face was read, and on which circle."""
+def _far(group: Group) -> str:
+    """How far out it was read; that a face was, and on which circle."""
+    far = out(group.distance_mm, group.characteristic).removesuffix(" out")
     if group.characteristic != FACE_RUNOUT:
-        return ""
-    return " face" if group.diameter_mm is None else f" face on {group.diameter_mm:g} mm"
+        return far
+    face = "face" if group.diameter_mm is None else f"face on {group.diameter_mm:g} mm"
+    return f"{far} {face}".strip()
 
 
 def _notes(groups: Sequence[Group], style: NumberStyle, *, names: bool) -> list[str]:

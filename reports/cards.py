@@ -14,13 +14,14 @@ from qclog.logbook.lookup import Limit
 from qclog.logbook.owned import Owned
 from qclog.logbook.statements import Issued
 from qclog.particulars import CHECK_EVERY, EVERY, PARTICULARS, WHAT, WITHIN
-from qclog.records import EVERY_DISTANCE, SWINGS
+from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS
 from qclog.records import Limit as Stated
 from reports.assessment import WIDTH
-from reports.issued import distance, verdict
+from reports.issued import verdict
 from reports.numbers import METRIC, NumberStyle, angle, count, date, length, limits, micrometres, moment
 from reports.numbers import limit as limit_text
 from reports.turns import without_unit
+from reports.wording import places
 
 _CARD_WORDS = {
     "kind": "",
@@ -124,8 +125,8 @@ def issued(one: Issued, style: NumberStyle = METRIC) -> str:
             one.setup,
             one.position and f"position {one.position}",
             one.clocking and f"clocked {one.clocking}",
-            distance(one),
-            one.characteristic if one.characteristic != "runout" else "",
+            places.out(one.distance_mm, one.characteristic),
+            places.what(one.characteristic),
         )
         if part
     )
@@ -303,10 +304,9 @@ def _turn_text(turn: LoggedTurn, sense: str, style: NumberStyle) -> str:
     typed, unit = without_unit(turn.texts) if turn.kind != "value" else (turn.texts, "")
     texts = [f"({t} struck out)" if i in turn.struck_readings else t for i, t in enumerate(typed, start=1)]
     text = f"{(' / ' if turn.kind == 'value' else ' ').join([*texts, unit] if unit else texts)}".strip()
-    if turn.distance_pm or turn.kind != "value":
+    if turn.distance_pm or turn.characteristic == RUNOUT:
         text += f" at {length(turn.distance_pm, style=style)}"
-    if turn.characteristic != "runout":
-        text = f"{turn.characteristic} {text}"
+    text = f"{places.what(turn.characteristic)} {text}".lstrip()
     if turn.kind == "value" and len(texts) > 1 and turn.value_um is not None and not turn.by_pins:
         text += f" = {limit_text(round(turn.value_um * 1e6), style=style)}"
     if turn.kind == "point" and turn.value_um is not None:
@@ -473,7 +473,7 @@ def made_to(limit: Limit | Stated, style: NumberStyle = METRIC) -> str:
     """A limit in words: "9 µm at 25 mm", "depth 12 to 12.05 mm"."""
     upper = limits(limit.lower_pm, limit.upper_pm, swing=limit.characteristic in SWINGS, style=style)
     where = "" if limit.distance_pm == EVERY_DISTANCE else f" at {length(limit.distance_pm, style=style)}"
-    what = "" if limit.characteristic == "runout" else f"{limit.characteristic} "
+    what = f"{places.what(limit.characteristic)} ".lstrip()
     only = f" at position {limit.position}" if limit.position else ""
     return f"{what}{upper}{where}{only}"
 

@@ -10,7 +10,7 @@ from qclog.questions.codes import Caveat
 from qclog.records import SWINGS
 from reports import values
 from reports.assessment import TERMINAL, WIDTH
-from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, limits, micrometres, one_in, size
+from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, limit, limits, micrometres, one_in, size
 from reports.tables import fitted
 from reports.wording.caveats import CAVEATS
 from reports.wording.chart import CHART_SIGNS, CHART_SIGNS_OF_SWINGS
@@ -228,8 +228,8 @@ def _performance(found: Performance, answer: Answer, style: NumberStyle) -> str:
 
 
 def _limit(answer: Answer, style: NumberStyle) -> str:
-    """The limit as it is named in a sentence: "its limit of 9 µm"."""
-    return limits(None, round((answer.limit_um or 0.0) * 1e6), swing=not answer.two_sided, style=style)
+    """The upper limit, exactly as it was set: "9 µm", "12.05 mm"."""
+    return (length if in_mm(answer) else limit)(round((answer.limit_um or 0.0) * 1e6), style=style)
 
 
 def noun(answer: Answer) -> str:

@@ -6,10 +6,10 @@ from typing import Final
 
 from qclog.questions.codes import Caveat
 from qclog.questions.compare import BETTER, NO_DIFFERENCE, Answer, by_chance
-from qclog.records import RUNOUT
 from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, about, angle, count, micrometres, share
+from reports.wording import places
 from reports.wording.caveats import CAVEATS
 from reports.wording.comparing import WORTHS
 
@@ -105,9 +105,9 @@ def _as_vectors(answer: Answer) -> list[str]:
 
 def _where(answer: Answer) -> str:
     parts = [answer.item, answer.setup, answer.position and f"position {answer.position}"]
-    parts += [answer.clocking and f"clocked {answer.clocking}", f"{answer.distance_mm:g} mm out"]
+    parts += [answer.clocking and f"clocked {answer.clocking}", places.out(answer.distance_mm, answer.characteristic)]
     parts += [f"pin {answer.diameter_mm:g} mm" if answer.diameter_mm else ""]
-    parts += [answer.characteristic if answer.characteristic != RUNOUT else ""]
+    parts += [places.what(answer.characteristic)]
     return ", ".join(part for part in parts if part)
 
 

@@ -14,6 +14,7 @@ from reports.drawer import WIDTH, Told
 from reports.numbers import METRIC, NumberStyle, count, limits, micrometres
 from reports.wording.commands import typed
 from reports.wording.due import DUE
+from reports.wording.places import what
 from reports.wording.steps import exact_step
 
 NOTHING: Final = "Nothing is due."
@@ -57,9 +58,8 @@ def sentence(one: Due, style: NumberStyle = METRIC) -> str:
     """One thing that is due, and what there is to know of it."""
     where = " ".join(part for part in (one.setup, " and ".join(one.positions)) if part)
     name = f"{one.code} in {where}" if where and one.why not in (Why.MODIFIED, Why.NEVER_MEASURED) else one.code
-    face = one.characteristic in SWINGS and one.characteristic != RUNOUT
-    what = f"{one.characteristic}: " if face else ""
-    says = f"{name}{f' ({one.place})' if one.place else ''}: {what}{told(one, style)}."
+    face = what(one.characteristic) if one.characteristic in SWINGS else ""
+    says = f"{name}{f' ({one.place})' if one.place else ''}: {f'{face}: ' if face else ''}{told(one, style)}."
     return says if one.out is None else f"{says} It is out: {whereabouts(one.out)}."
 
 

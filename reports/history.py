@@ -15,6 +15,7 @@ from reports.cards import calibration_figures, card_text, check_text, made_to, n
 from reports.issued import limits as stated_between
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, limits, micrometres
 from reports.numbers import limit as limit_text
+from reports.wording import places
 from reports.wording.steps import exact_step
 
 _WHEN: Final = 16
@@ -73,12 +74,10 @@ class Words:
         if one.in_sitting and not one.in_doubt:
             verdict += " in this sitting"
         parts = [one.setup, _position(one.position), one.clocking and f"clocked {one.clocking}"]
-        distance, facts = [f"{one.distance_mm:g} mm out"], event.facts
-        if one.limits_um is not None and not one.distance_mm:
-            distance = []
+        distance, facts = [places.out(one.distance_mm, one.characteristic)], event.facts
         if event.what == Happened.CLAMPED and (facts["setup"], facts["position"]) == (one.setup, one.position):
             parts, distance = [], distance if len(facts["read"]) > 1 else []
-        where = _joined(*parts, *distance, one.characteristic if one.characteristic != "runout" else "")
+        where = _joined(*parts, *distance, places.what(one.characteristic))
         return f"{where}: {verdict}" if where else verdict
 
     def entered(self, facts: _Facts) -> str:
@@ -187,10 +186,9 @@ class Words:
         named = f"statement no. {facts['number']}, revision {facts['revision']},{of} for {facts['receiver']}"
         where = _joined(facts["setup"] if self.kind != "setup" else "", _position(facts["position"]))
         what, distance_mm = facts["characteristic"], facts["distance_tenths"] / 10
-        out = f"{distance_mm:g} mm out" if distance_mm or what in SWINGS else ""
+        out = places.out(distance_mm, what)
         limits = stated_between(what, facts["lower_limit_um"], facts["limit_um"], self.style)
-        name = "" if what == RUNOUT else what
-        return f"{named}: {_joined(_VERDICTS[facts['verdict']].format(limits), name, where, out)}"
+        return f"{named}: {_joined(_VERDICTS[facts['verdict']].format(limits), places.what(what), where, out)}"
 
     def _card(self, facts: _Facts) -> str:
         parts = [card_text(facts, self.style)]
@@ -204,8 +202,9 @@ class Words:
     def _range(self, read: _Facts) -> str:
         """ "4.2 to 5 µm at 25 mm"."""
         is_swing = read["characteristic"] in SWINGS
-        out = f" at {length(read['distance_pm'], style=self.style)}" if is_swing or read["distance_pm"] else ""
-        what = "" if read["characteristic"] == "runout" else f"{read['characteristic']} "
+        runs = read["characteristic"] == RUNOUT
+        out = f" at {length(read['distance_pm'], style=self.style)}" if runs or read["distance_pm"] else ""
+        what = f"{places.what(read['characteristic'])} ".lstrip()
         least, most = read["least_um"], read["most_um"]
         if least is None:
             return f"{what}all struck out{out}"

@@ -2,9 +2,10 @@
 
 from typing import Protocol
 
-from qclog.records import RUNOUT, SWINGS
+from qclog.records import SWINGS
 from reports import numbers
 from reports.numbers import METRIC, NumberStyle
+from reports.wording import places
 
 
 class HandedOver(Protocol):
@@ -33,7 +34,7 @@ def about(one: HandedOver) -> str:
     parts = [
         f"{one.item} in {one.setup}" if one.setup else one.item,
         one.position and f"position {one.position}",
-        one.characteristic if one.characteristic != RUNOUT else "",
+        places.what(one.characteristic),
     ]
     return ", ".join(part for part in parts if part)
 
@@ -51,8 +52,3 @@ def limits(characteristic: str, lower_um: float | None, upper_um: float | None, 
     """ "11 µm", "12.00 to 12.05 mm"; "none" where there is none."""
     lower, upper = (None if end is None else round(end * 1e6) for end in (lower_um, upper_um))
     return numbers.limits(lower, upper, swing=characteristic in SWINGS, style=style) or "none"
-
-
-def distance(one: HandedOver) -> str:
-    """ "25 mm out"; '' of what is no run-out and was read at no distance."""
-    return f"{one.distance_mm:g} mm out" if one.distance_mm or one.characteristic == RUNOUT else ""

@@ -6,10 +6,10 @@ from typing import Final
 
 from qclog.questions.codes import KeyStatement
 from qclog.questions.comparing.key_positions import Answer
-from qclog.records import RUNOUT
 from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, angle, count, micrometres, percent, share, uncertainty
+from reports.wording import places
 from reports.wording.caveats import CAVEATS
 from reports.wording.comparing import KEY_STATEMENTS
 
@@ -78,11 +78,11 @@ def _push(answer: Answer, style: NumberStyle) -> list[str]:
 
 def _where(answer: Answer) -> str:
     parts = [answer.setup, " or ".join(answer.positions), f"clocked {answer.clocking}" if answer.clocking else ""]
-    parts.append(f"{answer.distance_mm:g} mm out")
+    parts.append(places.out(answer.distance_mm, answer.characteristic))
     if answer.diameter_mm is not None:
         smallest, largest = answer.diameter_mm.smallest, answer.diameter_mm.largest
         parts.append(f"size {smallest:g} mm" if smallest == largest else f"sizes {smallest:g} to {largest:g} mm")
-    parts += [answer.characteristic] * (answer.characteristic != RUNOUT)
+    parts.append(places.what(answer.characteristic))
     parts.append(f"over {count(len(answer.items), answer.kind)}")
     return ", ".join(part for part in parts if part)
 

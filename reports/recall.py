@@ -6,11 +6,11 @@ from typing import Final
 
 from qclog.questions.judging.values import DOES_NOT_HOLD, HOLDS, NO_LIMIT
 from qclog.questions.recall import Answer, Place, Verdict
-from qclog.records import SWINGS
 from reports.assessment import TERMINAL, WIDTH
 from reports.cards import columns
 from reports.issued import about, verdict
 from reports.numbers import METRIC, NumberStyle, count, date, limits, micrometres
+from reports.wording import places
 from reports.wording.due import NEXT_STEPS
 from reports.wording.steps import exact_step
 
@@ -125,10 +125,8 @@ def _limit(place: Place) -> str:
 
 def _where(place: Place, among: Iterable[Place] = ()) -> str:
     """ "C-735 L2 A 25 mm"; before later work with what it was then, and with the pin where there were several."""
-    far = f"{place.distance_mm:g} mm" if place.distance_mm or place.characteristic in SWINGS else ""
-    parts = [place.item, place.setup, place.position, place.clocking, far]
-    if place.characteristic != "runout":
-        parts.append(place.characteristic)
+    far = places.out(place.distance_mm, place.characteristic).removesuffix(" out")
+    parts = [place.item, place.setup, place.position, place.clocking, far, places.what(place.characteristic)]
     if any(_but_for_the_pin(other) == _but_for_the_pin(place) for other in among if other is not place):
         parts.append("pin not named" if place.diameter_mm is None else f"on {place.diameter_mm:g} mm")
     if not place.as_it_is:

@@ -7,8 +7,9 @@ from qclog.questions.codes import Differs
 from qclog.questions.judging.values import DOES_NOT_HOLD, HOLDS
 from qclog.questions.stating.checking import Answer, Finding
 from reports.assessment import WIDTH
-from reports.issued import about, distance, limits, stated_limits, verdict
+from reports.issued import about, limits, stated_limits, verdict
 from reports.numbers import METRIC, NumberStyle, count, date
+from reports.wording import places
 
 _ANEW: Final = "Issue it anew: qclog statement {item} ..."
 DIFFERS: Final = {
@@ -87,7 +88,7 @@ def _opening(answer: Answer, style: NumberStyle) -> str:
     issued, name = answer.issued, f"Statement no. {answer.number}, revision {answer.revision}"
     if issued is None:
         return f"{name}."
-    where = ", ".join(part for part in (about(issued), distance(issued)) if part)
+    where = ", ".join(part for part in (about(issued), places.out(issued.distance_mm, issued.characteristic)) if part)
     return f"{name}, of {date(issued.issued_at)} for {issued.receiver}: {where}, {verdict(issued, style)}."
 
 

@@ -32,7 +32,7 @@ COLUMNS: Final = (
     "to",
     "limits",
     "more days",
-    "next readings",
+    "verdict",
 )
 _FIRST_LEFT_OUT: Final = ("mean", "sittings", "more days", "19 in 20 from", "to", "n", "least", "most", "unit")
 _RIGHT: Final = ("n", "sittings", "least", "most", "mean", "19 in 20 from", "to", "more days")

@@ -9,13 +9,14 @@ from qclog.questions.chart import Answer as Charted
 from qclog.questions.dossier import Dossier, Place, Stretch
 from qclog.questions.judging.groups import Group
 from qclog.questions.judging.values import ValueGroup
-from qclog.records import RUNOUT, SWINGS
+from qclog.records import FACE_RUNOUT, SWINGS
 from reports.anchors import dot_of, row_of, table_of, verdict_of
 from reports.cards import circumstances
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, angle, count, length, micrometres
 from reports.turns import lobes_of, without_unit
 from reports.value_points import points_of
 from reports.wording.flags import locked
+from reports.wording.places import out, what
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +84,7 @@ class History(NamedTuple):
 def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
     """A table for each history at each place with each pin, the newest modification first."""
     lobes = {(turn.clamping, turn.turn): lobes_of(turn, style) for turn in dossier.turns.turns}
-    what = {change.number: change.what for change in dossier.life.modifications}
+    done = {change.number: change.what for change in dossier.life.modifications}
     pins, dots = _pins(dossier.places), {**_dots(dossier.places), **_value_dots(dossier)}
     stamped = () if locked(dossier.assessed) else dossier.assessed.groups
     verdicts = {anchor_of(dossier.assessed.modification, group) for group in stamped}
@@ -114,7 +115,7 @@ def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
         Table(
             anchor=(anchor := _table(history, diameter_mm)),
             verdict=verdict_of(anchor) if anchor in verdicts else "",
-            title=_title(history, diameter_mm if len(pins.get(history, ())) > 1 else None, what),
+            title=_title(history, diameter_mm if _on_circle(history) or len(pins.get(history, ())) > 1 else None, done),
             clampings=tuple(clampings.values()),
             directed=any(row.high_spot for clamping in clampings.values() for row in clamping.rows),
             figure="TIR" if history.characteristic in SWINGS else "value",
@@ -179,16 +180,22 @@ def _table(history: History, diameter_mm: float | None) -> str:
     return table_of(*history[:-1], diameter_mm, history.characteristic)
 
 
-def _title(history: History, diameter_mm: float | None, what: Mapping[int, str]) -> str:
-    number = history.modification
+def _on_circle(history: History) -> bool:
+    """Whether its diameter is the circle on which a face was read, and no pin's."""
+    return history.characteristic == FACE_RUNOUT
+
+
+def _title(history: History, diameter_mm: float | None, done: Mapping[int, str]) -> str:
+    number, name = history.modification, what(history.characteristic)
+    on = "" if diameter_mm is None else f"{diameter_mm:g} mm"
     parts = [
         f"{history.setup} revision {history.revision}" if history.setup else "",
         f"position {history.position}" if history.position else "",
         f"clocked {history.clocking}" if history.clocking else "",
-        f"{history.distance_mm:g} mm out" if history.distance_mm or history.characteristic in SWINGS else "",
-        "" if diameter_mm is None else f"pin {diameter_mm:g} mm",
-        history.characteristic if history.characteristic != RUNOUT else "",
-        f"{what[number]}" + (f" (modification {number})" if number else ""),
+        out(history.distance_mm, history.characteristic),
+        f"pin {on}" if on and not _on_circle(history) else "",
+        f"{name} on {on}" if on and _on_circle(history) else name,
+        f"{done[number]}" + (f" (modification {number})" if number else ""),
     ]
     return "Readings: " + ", ".join(part for part in parts if part)
 

@@ -33,6 +33,7 @@ from reports.pictures.values_over_time import values_over_time
 from reports.turns import as_runout, lobes_of, turn_notes
 from reports.value_points import Point as ValuePoint
 from reports.value_points import points_of
+from reports.wording import places
 from reports.wording.caveats import CAVEATS
 from reports.wording.steps import shown_step
 from reports.wording.verdicts import counted, is_useful
@@ -82,7 +83,9 @@ def place_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
             picture = turn_picture(turn, f"turn {i} {k}")
             shown.append(Shown(title, picture, _caption_turn(turn.read), _row_of(turn.read)))
         words = item_words.of_place(place, [turn.read for turn in drawn])
-        found.append(Section(f"Run-out: {_place_name(place)}", (), tuple(shown), words=tuple(words)))
+        title = ", ".join(part for part in (_where(place), places.out(place.distance_mm, place.characteristic)) if part)
+        name = places.named(place.characteristic).capitalize()
+        found.append(Section(f"{name}: {title}", (), tuple(shown), words=tuple(words)))
     return found
 
 
@@ -330,8 +333,11 @@ def _caption_course(course: Course, limit_um: float | None, *, stepped: bool) ->
     return " ".join(parts)
 
 
-def _place_name(one: Worn | Course | Place) -> str:
-    parts = [one.setup, one.position and f"position {one.position}"]
-    parts += [one.clocking and f"clocked {one.clocking}", f"{one.distance_mm:g} mm out"]
-    parts.append("" if one.characteristic == "runout" else one.characteristic)
+def _place_name(one: Worn | Course) -> str:
+    parts = [_where(one), places.out(one.distance_mm, one.characteristic), places.what(one.characteristic)]
+    return ", ".join(part for part in parts if part)
+
+
+def _where(one: Worn | Course | Place) -> str:
+    parts = [one.setup, one.position and f"position {one.position}", one.clocking and f"clocked {one.clocking}"]
     return ", ".join(part for part in parts if part)

@@ -5,7 +5,8 @@ from typing import Final
 
 from qclog.questions.assess import Answer, Reason
 from qclog.questions.codes import FINDINGS, LOCKING, PUT_AWAY, Flag
-from qclog.records import RUNOUT, SWINGS
+from qclog.records import SWINGS
+from reports.wording import places
 
 FLAGS: Final = {
     Flag.NEXT_CLAMPINGS: "its next clampings will not hold {limit}",
@@ -22,6 +23,8 @@ FLAGS: Final = {
     Flag.COLLAPSED: "its leaves are bent inward",
     Flag.IN_DOUBT: "what it was read with was found wrong: in doubt until it is measured again or cleared",
 }
+_DOES_NOT_HOLD: Final = "it does not hold {limit}"
+"""Of a size, a gap or a difference, which is not clamped."""
 _WHOSE_LIMIT: Final = {"item": "what it was made to", "setup": "what the setup must hold"}
 NOT_MEASURED: Final = {
     False: "{code} has no clampings yet. Log one: qclog log {code} ...",
@@ -35,13 +38,17 @@ def reasons(found: Sequence[Reason], *, items: bool = False) -> list[str]:
     for reason in found:
         parts = (reason.item if items else "", reason.setup, reason.position and f"position {reason.position}")
         where = ", ".join(part for part in parts if part)
-        swing = reason.characteristic in SWINGS
-        where += f", {reason.distance_mm:g} mm out" if reason.distance_mm or (swing and reason.distance_mm == 0) else ""
-        if reason.characteristic != RUNOUT:
-            where = ", ".join(part for part in (reason.characteristic, where.removeprefix(", ")) if part)
-        flag = FLAGS[reason.code].format(limit=_WHOSE_LIMIT.get(reason.limit_from, ""))
+        distance = "" if reason.distance_mm is None else places.out(reason.distance_mm, reason.characteristic)
+        where = ", ".join(part for part in (places.what(reason.characteristic), where, distance) if part)
+        flag = _flag(reason).format(limit=_WHOSE_LIMIT.get(reason.limit_from, ""))
         lines.append(f"{flag}{f' ({where})' if where else ''}")
     return lines
+
+
+def _flag(reason: Reason) -> str:
+    if reason.code == Flag.NEXT_CLAMPINGS and reason.characteristic not in SWINGS:
+        return _DOES_NOT_HOLD
+    return FLAGS[reason.code]
 
 
 def locked(answer: Answer) -> bool:

@@ -8,6 +8,7 @@ from qclog.logbook.life import LoggedClamping
 from qclog.particulars import EXPIRES, Particular
 from qclog.records import FACE_RUNOUT, RUNOUT, SWINGS
 from reports.numbers import METRIC, NumberStyle, count, length, moment
+from reports.wording import places
 
 
 def logged(prepared: Prepared, numbers: Sequence[int], style: NumberStyle = METRIC) -> str:
@@ -15,9 +16,10 @@ def logged(prepared: Prepared, numbers: Sequence[int], style: NumberStyle = METR
     first = prepared.clampings[0]
     characteristic = first.turns[0].characteristic
     swing = characteristic in SWINGS
-    distances = sorted({turn.distance_pm for turn in first.turns if swing or turn.distance_pm})
+    runs = characteristic == RUNOUT
+    distances = sorted({turn.distance_pm for turn in first.turns if turn.distance_pm or runs})
     parts = [
-        "" if characteristic == RUNOUT else characteristic,
+        places.what(characteristic),
         f"on {length(first.diameter_pm, style=style)}" if characteristic == FACE_RUNOUT and first.diameter_pm else "",
         first.setup,
         first.position and f"position {first.position}",
@@ -47,11 +49,13 @@ def struck(
         " ".join(
             text
             for text in (
-                "run-out" if each.characteristic == RUNOUT else each.characteristic,
+                places.named(each.characteristic),
                 (" / " if each.kind == "value" else " ").join(each.texts)
                 if reading is None
                 else each.texts[reading - 1],
-                f"at {length(each.distance_pm, style=style)}" if each.distance_pm or each.kind != "value" else "",
+                f"at {length(each.distance_pm, style=style)}"
+                if each.distance_pm or each.characteristic == RUNOUT
+                else "",
             )
             if text
         )

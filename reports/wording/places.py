@@ -1,9 +1,11 @@
 """Where something was measured."""
 
 from collections.abc import Sequence
-from typing import Protocol
+from typing import Final, Protocol
 
-from qclog.records import FACE_RUNOUT
+from qclog.records import FACE_RUNOUT, RUNOUT
+
+_NAMES: Final = {RUNOUT: "run-out", FACE_RUNOUT: "face run-out"}
 
 
 class Located(Protocol):
@@ -23,6 +25,21 @@ class Located(Protocol):
     def characteristic(self) -> str: ...
 
 
+def named(characteristic: str) -> str:
+    """A characteristic as it is written in a sentence."""
+    return _NAMES.get(characteristic, characteristic)
+
+
+def what(characteristic: str) -> str:
+    """The same, '' of run-out, which goes without saying."""
+    return "" if characteristic == RUNOUT else named(characteristic)
+
+
+def out(distance_mm: float, characteristic: str) -> str:
+    """ "16 mm out"; '' of what is no run-out and was read at the front face."""
+    return f"{distance_mm:g} mm out" if distance_mm or characteristic == RUNOUT else ""
+
+
 def place(group: Located, among: Sequence[Located] = ()) -> str:
     """Where a group was measured, in words: "L2, position A, 16 mm out"; with the pin's diameter where another group
     ``among`` these was measured at the same place with another pin."""
@@ -40,8 +57,6 @@ def _place(group: Located) -> str:
         parts.append(f"position {group.position}")
     if group.clocking:
         parts.append(f"clocked {group.clocking}")
-    parts.append(f"{group.distance_mm:g} mm out")
-    if group.characteristic != "runout":
-        circle = f" on {group.diameter_mm:g} mm" if group.characteristic == FACE_RUNOUT and group.diameter_mm else ""
-        parts.append(group.characteristic + circle)
-    return ", ".join(parts)
+    circle = f" on {group.diameter_mm:g} mm" if group.characteristic == FACE_RUNOUT and group.diameter_mm else ""
+    parts += [out(group.distance_mm, group.characteristic), what(group.characteristic) + circle]
+    return ", ".join(part for part in parts if part)

@@ -24,6 +24,7 @@ FLAGGED = {
     "B-860": {("this_sitting_does_not_hold", "LATHE-A", "N", 16.0)},
     "B-870": {("found_crack", "", "", None)},
     "B-945": {("next_clampings_do_not_hold", "LATHE-A", "N", 25.0)},
+    "ST-12": {("next_clampings_do_not_hold", "", "", 0.0)},
     "setup HEAD": {("next_clampings_do_not_hold", "HEAD", "", 30.0)},
 }
 HOLDING = ("B-412", "B-535", "B-640", "B-685", "B-710", "B-735", "B-760", "B-815", "B-880", "B-905", "B-990", "MN-14")
@@ -139,7 +140,7 @@ def test_the_verdicts_are_of_every_kind(kept: Path, capsys: pytest.CaptureFixtur
     assert told("B-945") == {("N", 25.0): "does not hold", ("S", 25.0): "holds"}
     assert told("B-920") == {("N", 25.0): "holds", ("S", 25.0): "cannot tell"}
     assert told("B-795") == {("2", 3.0): "cannot tell", ("2", 25.0): "does not hold"}
-    assert len(answers) == 36
+    assert len(answers) == 39
 
 
 @pytest.mark.parametrize(

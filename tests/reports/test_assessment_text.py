@@ -17,7 +17,7 @@ def test_a_table_fits_the_terminal_and_keeps_place_bound_limit_and_verdict(
     monkeypatch.setattr(assessment, "TERMINAL", columns)
     head, row, *told = assessment.table(shop.answer().groups)
     assert max(len(line) for line in (head, row, *told)) + 2 <= columns
-    assert all(title in head for title in ("where", " n ", "mean", "19 in 20 under", "limit", "next clampings"))
+    assert all(title in head for title in ("where", " n ", "mean", "19 in 20 under", "limit", "verdict"))
     assert ("last" in head) is (columns == 120)
     assert ("(Left out: " in " ".join(told)) is (columns < 120)
 
@@ -29,5 +29,5 @@ def test_at_fifty_columns_the_place_and_the_verdict_stay_and_what_went_is_named(
     monkeypatch.setattr(assessment, "TERMINAL", 50)
     lines = assessment.table(shop.answer().groups)
     assert max(map(len, lines)) + 2 <= 50
-    assert all(title in lines[0] for title in ("where", "next clampings"))
+    assert all(title in lines[0] for title in ("where", "verdict"))
     assert "mean" in " ".join(lines[2:])

@@ -85,7 +85,18 @@ NO_FIGURES = {
 """Heads and keys without pages, and why."""
 
 TERMS = {
-    *("as_read", "this_sitting", "settled", "not measured", "part of", "chance", "better at", "lobes", "married"),
+    *(
+        "as_read",
+        "this_sitting",
+        "next_clampings",
+        "settled",
+        "not measured",
+        "part of",
+        "chance",
+        "better at",
+        "lobes",
+        "married",
+    ),
     *("owner", "one_clamping", "reproducibility", "budget", "standard uncertainty"),
     *("19 in 20 from", "rectangular", "alone ±"),
     *("modification", "clocking", "revision", "kept at", "statement", "digest"),

@@ -204,8 +204,8 @@ def test_swings_typed_finer_than_the_indicators_step_are_shown_as_typed_and_whol
 
 def test_of_a_face_the_circle_stands_in_the_table() -> None:
     face = dataclasses.replace(GROUP, characteristic="face runout", distance_mm=0.0, diameter_mm=30.0)
-    assert cells(face)[0].endswith(" 0 mm face on 30 mm")
-    assert cells(dataclasses.replace(face, diameter_mm=None))[0].endswith(" 0 mm face")
+    assert cells(face)[0].endswith("L2 A face on 30 mm")
+    assert cells(dataclasses.replace(face, diameter_mm=None))[0].endswith("L2 A face")
 
 
 def cells(group: Group) -> list[str]:

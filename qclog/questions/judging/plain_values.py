@@ -312,7 +312,7 @@ def _codes(
     current: bool,
 ) -> list[Caveat]:
     """What follows from how many readings and sittings there are, how they scatter, and where the limits are."""
-    n, none = read.low.size, following.method == Method.NONE
+    n, none, kind = read.low.size, following.method == Method.NONE, known_characteristic(one.characteristic)
     floor = not read.by_pins and n > 1 and read.low.std(ddof=1) < read.step_um / np.sqrt(12.0)
     elsewhere = not any(map(isfinite, limits)) and any(
         limit.characteristic == one.characteristic for limit in items[one.item_id].limits
@@ -323,11 +323,11 @@ def _codes(
         code
         for code, true in {
             Caveat.FEW_CLAMPINGS: n < _FEW,
-            Caveat.ONE_SITTING: none and sittings == 1,
+            Caveat.ONE_SITTING: none and sittings == 1 and not kind.once,
             Caveat.ROUGH_BOUND: n >= _FEW and (sittings == 2 or n == _FEW),
             Caveat.RESOLUTION_FLOOR: floor,
             Caveat.BY_PINS: read.by_pins,
-            Caveat.KEPT_TOGETHER: bool(known_characteristic(one.characteristic).joined),
+            Caveat.KEPT_TOGETHER: bool(kind.joined),
             Caveat.LOOKED_AGAIN: n > _FEW and told[2] in (Verdict.HOLDS, Verdict.DOES_NOT_HOLD),
             Caveat.LIMIT_ELSEWHERE: elsewhere,
             Caveat.SETUP_CHANGED: not current,

@@ -158,6 +158,9 @@ def judge(
         asked = more_clampings(here, limit_um, gauge_um=gauge.guard_um, within_sitting=True)
         more_here = np.where(wanted, asked, more_here)
     codes = _codes(swings, here, directed)
+    leans = codes[Caveat.CHUCK_REPEAT]
+    for_its_job = jaws & undecided & ~leans
+    codes[Caveat.ONE_SITTING] &= ~(leans | for_its_job)
     return Judged(
         swings=swings,
         here=here,
@@ -173,7 +176,7 @@ def judge(
         gauging_of=(group, gauging),
         _codes={
             **{code: c & ~in_doubt for code, c in codes.items()},
-            Caveat.FOR_ITS_JOB: jaws & undecided & ~codes[Caveat.CHUCK_REPEAT],
+            Caveat.FOR_ITS_JOB: for_its_job,
             Caveat.LOOKED_AGAIN: (swings.clampings > _FEW) & np.isin(told, (Verdict.HOLDS, Verdict.DOES_NOT_HOLD))
             | (undecided & _paid(directed, told_here, limit_um)),
             Caveat.MORE_WILL_NOT_TELL: undecided & ((more_days == NEVER) | (more_here == NEVER)),
