@@ -63,6 +63,8 @@ _KNOWN: Final = {
         Characteristic("parallelism", alone="upper"),
     )
 }
+NAMES: Final = tuple(_KNOWN)
+"""All that are known here."""
 _ALSO_CALLED: Final = {
     "run-out": RUNOUT,
     "run out": RUNOUT,

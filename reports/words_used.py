@@ -10,6 +10,7 @@ from qclog.questions.assess import Answer
 from qclog.questions.codes import Caveat, NextStep
 from qclog.questions.judging.groups import Group, goes_by, sitting_counts
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT, ValueGroup
+from qclog.records import RUNOUT
 from reports.explanations import pages
 from reports.wording.caveats import CAVEATS
 from reports.wording.flags import locked
@@ -35,7 +36,12 @@ def of_assess(answers: Sequence[Answer]) -> list[str]:
 
 def _verdict_words(group: "Group | ValueGroup") -> list[str]:
     """The verdict that is said, and that it is of one sitting where it is."""
-    return [goes_by(group), *(["this sitting"] if sitting_counts(group) else [])]
+    return [goes_by(group), *(["this sitting"] if sitting_counts(group) else []), *of_characteristic(group)]
+
+
+def of_characteristic(group: "Group | ValueGroup") -> list[str]:
+    """What was read, if no run-out, where there is a page on it."""
+    return [group.characteristic] if group.characteristic != RUNOUT and pages(group.characteristic) else []
 
 
 def of_compare(answers: "Sequence[compare.Answer]", chucks: "Sequence[key_positions.Answer]" = ()) -> list[str]:

@@ -19,6 +19,7 @@ from qclog.texts import shown
 SUBJECTS: Final = (
     "verdicts",
     "figures",
+    "characteristics",
     "caveats",
     "wear",
     "findings",

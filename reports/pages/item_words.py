@@ -10,6 +10,7 @@ from qclog.questions.judging.values import CANNOT_TELL, HOLDS, NO_LIMIT, ValueGr
 from qclog.questions.turns import ReadTurn
 from qclog.questions.wear import KEEP, RETIRE
 from qclog.questions.wear import Answer as Worn
+from reports import words_used
 from reports.pages.stamps import changing, retired_in_words
 from reports.wording.caveats import CAVEATS
 from reports.wording.verdicts import is_useful
@@ -30,12 +31,12 @@ def of_verdict(worn: Sequence[Worn], group: Group) -> list[str]:
     if waits_for_doubt(group):
         return ["in doubt"]
     bound = ["19 in 20 under"] if group.bound is not None and is_useful(group) else []
-    return [goes_by(group), *_of_this_sitting(group), *bound]
+    return [goes_by(group), *_of_this_sitting(group), *bound, *words_used.of_characteristic(group)]
 
 
 def of_value_verdict(group: ValueGroup) -> list[str]:
     """The same of a size, a gap or a difference."""
-    return [goes_by(group), *_of_this_sitting(group)]
+    return [goes_by(group), *_of_this_sitting(group), *words_used.of_characteristic(group)]
 
 
 def of_next_steps(dossier: Dossier) -> list[str]:

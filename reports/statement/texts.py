@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 from qclog.questions.codes import Caveat, NotForIssue
-from qclog.questions.judging.groups import sitting_counts
+from qclog.questions.judging.groups import for_its_sitting, sitting_counts
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.questions.stating.statement import (
     Calibration,
@@ -61,6 +61,10 @@ NOT_FOR_ISSUE: Final = {
 }
 """Why a statement is not issued, and what to do, of an ``item``."""
 
+_FOR_A_JOB: Final = (
+    "All clampings are of one sitting, and jaws bored for a job are judged for that alone: nothing can be stated of other "
+    "days."
+)
 _HINT: Final = re.compile(r" \((?:--|qclog )[^)]*\)")
 _CHARACTERISTICS: Final = {"runout": "circular run-out", "face runout": "face run-out"}
 
@@ -68,6 +72,8 @@ _CHARACTERISTICS: Final = {"runout": "circular run-out", "face runout": "face ru
 def against(codes: Iterable[NotForIssue], statement: Statement) -> list[str]:
     """All that speaks against issuing a statement, a sentence or two each."""
     own = value_texts.not_for_issue(statement) if isinstance(statement, ValueStatement) else {}
+    if not isinstance(statement, ValueStatement) and for_its_sitting(statement.result):
+        own = {NotForIssue.ONE_SITTING: _FOR_A_JOB}
     return [(NOT_FOR_ISSUE | own)[code].format(item=statement.item.code) for code in codes]
 
 

@@ -7,6 +7,7 @@ from qclog.questions.codes import Caveat
 from qclog.questions.judging.groups import Group, goes_by, sitting_counts, waits_for_doubt
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, ValueGroup
 from reports.numbers import METRIC, NumberStyle, count, micrometres, uncertainty
+from reports.wording import places
 from reports.wording.steps import exact_step, shown_step
 
 _MOST_DAYS: Final = 20
@@ -39,14 +40,17 @@ def in_table(group: Group | ValueGroup) -> str:
 
 
 def stamp(group: Group, style: NumberStyle = METRIC) -> str:
-    """The verdict in as few words as it can be said: "HOLDS 9 µm"."""
+    """The verdict in as few words as it can be said: "HOLDS 9 µm"; of what is no run-out with its name."""
     if group.limit_um is None:
-        return "NO LIMIT"
+        return ": ".join(part for part in (places.what(group.characteristic).upper(), "NO LIMIT") if part)
     limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
-    words = {HOLDS: "HOLDS", DOES_NOT_HOLD: "DOES NOT HOLD", CANNOT_TELL: "CANNOT TELL YET:"}
+    what = f"{places.what(group.characteristic).upper()} ".lstrip()
     if waits_for_doubt(group):
-        return f"IN DOUBT: {limit}"
-    return f"{words[goes_by(group)]} {limit}{' IN THIS SITTING' if sitting_counts(group) else ''}"
+        return f"IN DOUBT: {what}{limit}"
+    here = " IN THIS SITTING" if sitting_counts(group) else ""
+    if goes_by(group) == CANNOT_TELL:
+        return f"CANNOT TELL YET: {what}{limit}"
+    return f"{what}{goes_by(group).upper()} {limit}{here}"
 
 
 def grounds(group: Group, style: NumberStyle = METRIC) -> str:

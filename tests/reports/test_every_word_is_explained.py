@@ -17,12 +17,15 @@ import pytest
 import instruments
 import qclog
 import reports
+from qclog import characteristics
 from qclog.logbook import schema
 from qclog.questions import chart, compare, wear
 from qclog.questions.judging import values
+from qclog.records import RUNOUT
 from reports import assessment, drawer, explanations, occasion
 from reports import wear as wear_text
 from reports.explanations import SUBJECTS, plain
+from reports.wording import places
 
 SUBJECTS_OF = {
     "Caveat": {"caveats", "due", "chart"},
@@ -99,7 +102,7 @@ TERMS = {
     ),
     *("owner", "one_clamping", "reproducibility", "budget", "standard uncertainty"),
     *("19 in 20 from", "rectangular", "alone ±"),
-    *("modification", "clocking", "revision", "kept at", "statement", "digest"),
+    *("modification", "clocking", "revision", "kept at", "statement", "digest", "soft jaws"),
 }
 """Words of answers that are neither codes nor keys or heads of figures."""
 
@@ -191,8 +194,15 @@ def test_every_verdict_and_figure_has_a_page() -> None:
     assert not [word for word in sorted(FIGURES | VERDICTS) if not explanations.pages(word)]
 
 
+@pytest.mark.parametrize("name", characteristics.NAMES)
+def test_every_characteristic_has_a_page_by_the_name_it_is_typed_and_shown_by(name: str) -> None:
+    shown = {name, places.named(name)}
+    assert all(explanations.pages(word, "figures" if name == RUNOUT else "characteristics") for word in shown)
+
+
 def test_no_page_explains_what_is_not_shown() -> None:
     shown = FIGURES | VERDICTS | _words(TERMS)
+    shown |= _words(characteristics.NAMES)
     shown |= _words(code for name, codes in CODES.items() if name not in NEVER_SHOWN for code in codes)
     orphans = [
         page.title

@@ -230,7 +230,7 @@ def _against(statement: Statement, item: Owned) -> list[NotForIssue]:
         NotForIssue.PIN_UNKNOWN: any(not pin.code or pin.diameter_mm is None for pin in statement.pins),
         NotForIssue.ONE_SITTING: group.sittings < 2 and not of_its_sitting,
         NotForIssue.OTHERS_REPEAT: Caveat.SHOP_REPEAT in caveats,
-        NotForIssue.CANNOT_TELL: group.next_clampings == CANNOT_TELL and not of_its_sitting,
+        NotForIssue.CANNOT_TELL: group.next_clampings == CANNOT_TELL and not sitting_counts(group),
     }
     if Caveat.IN_DOUBT_LEFT_OUT in caveats:
         why[NotForIssue.IN_DOUBT] |= any(why[code] for code in _FOR_WANT_OF_READINGS)
