@@ -13,6 +13,7 @@ from qclog.questions.stating.statement import Statement, SwingStatement, digest,
 from reports.numbers import METRIC, NumberStyle, date
 from reports.statement import figures, picture, texts, value_figures, value_texts
 from reports.statement.paper import HEADING, LEFT, LINE, NO_SIGN, SMALL, WIDTH, Paper, shown
+from reports.statement.words import words
 from reports.wording.verdicts import stamp
 
 STATEMENT, READINGS = "statement.json", "readings.csv"
@@ -81,6 +82,9 @@ def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequ
             "Struck out, and counted for nothing", keeps=LINE * min(max(5, 2 + len(statement.struck)), _TOGETHER)
         )
         paper.listed(*figures.struck(statement))
+    paper.heading("What the words mean")
+    for word, meaning in words(statement):
+        paper.paragraph(f"{word}: {meaning}.", SMALL)
     paper.count_pages()
     for name, data, kind, relation, what in (  # in the order of their names, as a name tree has to be
         (READINGS, readings.encode(), "text/csv", "Data", "The readings it rests on"),

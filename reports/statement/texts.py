@@ -62,8 +62,8 @@ NOT_FOR_ISSUE: Final = {
 """Why a statement is not issued, and what to do, of an ``item``."""
 
 _FOR_A_JOB: Final = (
-    "All clampings are of one sitting, and jaws bored for a job are judged for that alone: nothing can be stated of other "
-    "days."
+    "All clampings are of one sitting, and jaws bored for a job are judged for that alone: nothing can be stated of "
+    "other days."
 )
 _HINT: Final = re.compile(r" \((?:--|qclog )[^)]*\)")
 _CHARACTERISTICS: Final = {"runout": "circular run-out", "face runout": "face run-out"}

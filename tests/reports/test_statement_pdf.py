@@ -24,10 +24,25 @@ from qclog.questions.stating.gathering import Prepared, Wanted, prepare
 from qclog.questions.stating.signing import signed
 from qclog.questions.stating.statement import Signed, SwingStatement, digest, document
 from qclog.records import Clamping, Limit, Reading, Turn, Work
+from reports import explanations
 from reports.numbers import METRIC, NumberStyle
 from reports.statement import figures, texts
 from reports.statement.paper import LEFT, NO_SIGN, WIDTH
 from reports.statement.pdf import draft, pdf
+from reports.statement.words import (
+    BOUND,
+    DIGEST,
+    FACE,
+    GUARD,
+    HIGH_SPOT,
+    KEY,
+    ONCE,
+    REVISION,
+    SITTING,
+    SWING,
+    UNCERTAINTY,
+    words,
+)
 
 SIGNED = Signed(12, 2, 1, "2026-04-01T08:00+02:00", "Northbank Toolroom, Hall 3", "Anna Kivi", "Gauge room, Fellmoor")
 NOTE = "held with shims in all slots and closed lightly by hand until the indicator stood still, " * 5
@@ -319,3 +334,28 @@ def test_why_the_last_sitting_alone_tells_nothing_stands_beside_the_verdict(foun
         alone, result=dataclasses.replace(alone.result, this_sitting="cannot tell", next_clampings="cannot tell")
     )
     assert texts.three_verdicts(open_)[1][1] == "what more clampings of its last sitting (2026-03-06) would do"
+
+
+def test_the_words_of_a_statement_are_explained_on_its_last_page(found: Prepared, file: bytes) -> None:
+    *before, last = pages(file)
+    statement = signed(found, SIGNED)
+    told = words(statement)
+    for word, meaning in told:
+        assert f"{word}: {meaning}." in last, word
+    text = " ".join((*before, last)).partition("What the words mean")[0].casefold()
+    for word, _ in told:
+        spoken = {DIGEST: "sha-256", SWING: "full swing", UNCERTAINTY: "uncertainty u"}.get(word, word.casefold())
+        assert spoken in text, f"{word} is explained and not said"
+
+
+def test_only_words_that_stand_on_a_statement_are_explained(shop: Any, found: Prepared) -> None:
+    plain = {word for word, _ in words(found.statement)}
+    assert {SWING, SITTING, BOUND, GUARD, UNCERTAINTY, KEY, REVISION} <= plain
+    assert not {ONCE, HIGH_SPOT, FACE} & plain
+    shop.log_vectors([1.8 + 0.3j, 1.7 + 0.2j, 1.9 + 0.25j, 1.8 + 0.2j, 1.75 + 0.3j], days=TWELVE_DAYS[:5], pin="P-65")
+    assert {ONCE, HIGH_SPOT} <= {word for word, _ in words(prepared(shop).statement)}
+
+
+@pytest.mark.parametrize("word", ["TIR", "clamping", "sitting", "bound", "confidence", "k = 2", "guard band", "digest"])
+def test_what_a_receiver_is_told_of_a_word_has_a_page_that_says_more(word: str) -> None:
+    assert explanations.pages(word)
