@@ -8,13 +8,11 @@ from fpdf.enums import Align, XPos, YPos
 
 from qclog.errors import RefusedError
 from qclog.questions.codes import NotForIssue
-from qclog.questions.judging.groups import Group
 from qclog.questions.stating.statement import Statement, SwingStatement, digest, document
 from reports.numbers import METRIC, NumberStyle, date
-from reports.statement import figures, picture, texts, value_figures, value_texts
+from reports.statement import figures, picture, texts, value_figures
 from reports.statement.paper import HEADING, LEFT, LINE, NO_SIGN, SMALL, WIDTH, Paper, shown
 from reports.statement.words import words
-from reports.wording.verdicts import stamp
 
 STATEMENT, READINGS = "statement.json", "readings.csv"
 """The names of the files attached."""
@@ -137,7 +135,7 @@ def _opening(paper: Paper, statement: Statement, style: NumberStyle) -> None:
     _frame(paper, statement, style)
     paper.gap(3)
     for name, what, told in texts.three_verdicts(statement):
-        paper.letters(bold=name.startswith("next"))
+        paper.letters(bold=what.endswith(texts.STATED))
         paper.set_x(LEFT)
         paper.cell(32, LINE + 0.6, name)
         paper.cell(WIDTH - 72, LINE + 0.6, what)
@@ -157,8 +155,7 @@ def _frame(paper: Paper, statement: Statement, style: NumberStyle) -> None:
     paper.rect(LEFT, top, WIDTH, tall)
     paper.set_xy(LEFT + 6, top + 4)
     paper.letters(_VERDICT, bold=True)
-    told = statement.result
-    paper.cell(WIDTH - 12, 9, stamp(told, style) if isinstance(told, Group) else value_texts.stamp(told, style))
+    paper.cell(WIDTH - 12, 9, texts.stamp(statement, style))
     paper.letters()
     for number, line in enumerate(lines):
         paper.set_xy(LEFT + 6, top + 14 + LINE * number)

@@ -7,7 +7,7 @@ from typing import Final
 
 from qclog.questions.codes import Caveat, NotForIssue
 from qclog.questions.judging.groups import for_its_sitting, sitting_counts
-from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ValueGroup
 from qclog.questions.stating.statement import (
     Calibration,
     Indicator,
@@ -65,6 +65,8 @@ _FOR_A_JOB: Final = (
     "All clampings are of one sitting, and jaws bored for a job are judged for that alone: nothing can be stated of "
     "other days."
 )
+STATED: Final = ": this is what is stated"
+"""Ends the line of the one verdict that is."""
 _HINT: Final = re.compile(r" \((?:--|qclog )[^)]*\)")
 _CHARACTERISTICS: Final = {"runout": "circular run-out", "face runout": "face run-out"}
 
@@ -116,6 +118,14 @@ def _circle(statement: Statement) -> str:
     return f", on a circle of {diameter_mm:g} mm" if is_face and diameter_mm is not None else ""
 
 
+def stamp(statement: Statement, style: NumberStyle) -> str:
+    """The verdict in as few words as it can be said; of what it is stands above it."""
+    told = statement.result
+    if isinstance(told, ValueGroup):
+        return value_texts.stamp(told, style)
+    return verdicts.stamp(told, style).replace(f"{places.named(told.characteristic).upper()} ", "")
+
+
 def characteristic(statement: Statement) -> str:
     return _CHARACTERISTICS.get(statement.place.characteristic, statement.place.characteristic)
 
@@ -147,11 +157,11 @@ def says(statement: Statement, style: NumberStyle) -> str:
 def three_verdicts(statement: Statement) -> list[tuple[str, str, str]]:
     group = statement.result
     noun, here = _noun(statement), sitting_counts(group)
-    stated = ": this is what is stated"
+    last = f"what more {noun}s of it would do{STATED}" if here else _last_sitting(statement)
     return [
         ("as read", f"the {count(group.clampings, noun)} that were read", loud(group.as_read)),
-        ("last sitting", f"{_last_sitting(statement)}{stated if here else ''}", loud(group.this_sitting)),
-        (f"next {noun}s", f"what those of other days will do{'' if here else stated}", loud(group.next_clampings)),
+        ("last sitting", last, loud(group.this_sitting)),
+        (f"next {noun}s", f"what those of other days will do{'' if here else STATED}", loud(group.next_clampings)),
     ]
 
 

@@ -34,7 +34,10 @@ _MEANINGS: Final = {
 def words(statement: Statement) -> list[tuple[str, str]]:
     """Those that stand on this statement, each with what it means."""
     swing, at, result = isinstance(statement, SwingStatement), statement.place, statement.result
-    vectors = isinstance(statement, SwingStatement) and statement.result.eccentricity is not None
+    if isinstance(statement, SwingStatement):
+        vectors, bound = statement.result.eccentricity is not None, statement.result.bound is not None
+    else:
+        vectors, bound = False, statement.result.bounds_um is not None
     said = {
         SWING: swing,
         FACE: at.characteristic == FACE_RUNOUT,
@@ -42,8 +45,8 @@ def words(statement: Statement) -> list[tuple[str, str]]:
         SITTING: True,
         ONCE: vectors,
         HIGH_SPOT: vectors,
-        BOUND: result.decision is not None,
-        CONFIDENCE: result.decision is not None,
+        BOUND: bound,
+        CONFIDENCE: bound,
         UNCERTAINTY: True,
         GUARD: result.decision is not None,
         PRICE: result.decision is not None,

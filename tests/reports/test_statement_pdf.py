@@ -12,10 +12,11 @@ import pypdf
 import pypdfium2
 import pytest
 
+from qclog.cli.main import main
 from qclog.errors import RefusedError
 from qclog.logbook import gauges, items, striking
 from qclog.logbook.clampings import Resolver, write_clampings
-from qclog.logbook.engine import open_store
+from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.lookup import Register
 from qclog.questions.codes import NotForIssue
@@ -359,3 +360,33 @@ def test_only_words_that_stand_on_a_statement_are_explained(shop: Any, found: Pr
 @pytest.mark.parametrize("word", ["TIR", "clamping", "sitting", "bound", "confidence", "k = 2", "guard band", "digest"])
 def test_what_a_receiver_is_told_of_a_word_has_a_page_that_says_more(word: str) -> None:
     assert explanations.pages(word)
+
+
+@pytest.mark.parametrize(
+    ("code", "characteristic", "stated"),
+    [
+        ("KI-8", "diametral gap", "last sitting what more readings of it would do: this is what is stated HOLDS"),
+        ("JW-3", "face runout", "last sitting what more clampings of it would do: this is what is stated HOLDS"),
+        ("VI-1", "jaw lift", "next readings what those of other days will do: this is what is stated HOLDS"),
+        ("ST-12", "depth", "next readings what those of other days will do: this is what is stated DOES NOT HOLD"),
+    ],
+)
+def test_of_every_sister_job_in_the_demonstration_nothing_is_cut_off_or_written_over(
+    demonstrated: Store, code: str, characteristic: str, stated: str
+) -> None:
+    with demonstrated.reading() as connection:
+        file = made(prepare(connection, Wanted(code, characteristic=characteristic)))
+    _check_lettering(file)
+    text = " ".join(pages(file))
+    assert stated in text
+    assert len(pages(file)) == 3
+    assert "Bound: a figure worked out" in text
+
+
+@pytest.fixture(scope="module")
+def demonstrated(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    path = tmp_path_factory.mktemp("demo") / "demo.sqlite"
+    assert main(["demo", "--keep", str(path)]) == 0
+    store = open_store(str(path))
+    yield store
+    store.close()
