@@ -14,6 +14,7 @@ from qclog.records import Card, Limit, Work
 
 BEGUN: Final = "2026-09-03"
 _DAYS: Final = ("2026-09-03", "2026-09-04", "2026-09-07", "2026-09-08", "2026-09-09", "2026-09-10")
+_BONDED: Final = "2026-09-03T08:30"
 _JAWS: Final = Place("LATHE-B", "1", 10)
 _JOBS: Final = (
     ("2026-09-03", 24, "ring R-24, stroke 3 mm", ("7.2", "6.4", "7.0", "6.6", "7.6")),
@@ -28,8 +29,10 @@ def events() -> list[Event]:
         event(BEGUN, "items beside run-out", "AK", _items),
         event(BEGUN, "micrometer M-1", "AK", _micrometer),
         _gap(BEGUN),
-        *(story for day in _DAYS for story in (_flushness(day), _parallels(day))),
         _bore_by_pins(),
+        worked(_BONDED, "KI-8", "RT", Work("bonded", _BONDED, note="gap filled, wiped flush, cured on the bench")),
+        *(_flushness(day) for day in _DAYS[1:]),
+        *(_parallels(day) for day in _DAYS),
         *_soft_jaws(),
     ]
 
@@ -39,9 +42,11 @@ def _items(entry: Entry, register: Register) -> None:
     limits = [
         Limit(100 * UM, characteristic="diametral gap", lower_pm=20 * UM, text="0.02..0.10mm"),
         Limit(0, characteristic="flushness", lower_pm=-50 * UM, text="0..-0.05mm"),
-        Limit(8_080 * UM, characteristic="bore", lower_pm=8_030 * UM, text="8.03..8.08mm"),
     ]
     items.add_item(entry, register, "KI-8", insert, limits)
+    block = Card(kind="other", nominal_pm=8 * MM, material="cast iron", place="bench", note="block, bored for KI-8")
+    bore = Limit(8_080 * UM, characteristic="bore", lower_pm=8_030 * UM, text="8.03..8.08mm")
+    items.add_item(entry, register, "BB-8", block, [bore])
     pair = Limit(5 * UM, characteristic="pair difference", lower_pm=-5 * UM, text="5um")
     items.add_item(entry, register, "PP-20", Card(kind="other", nominal_pm=20 * MM, note="pair, ground"), [pair])
     items.add_item(entry, register, "JW-2", Card(kind="jaws", material="mild steel", note="soft, numbered 1 to 3"))
@@ -83,7 +88,7 @@ def _parallels(day: str) -> Event:
 
 
 def _bore_by_pins() -> Event:
-    return valued(BEGUN, "KI-8", "bore", pins=(("8.05",), ("8.06",)), who="RT")
+    return valued(BEGUN, "BB-8", "bore", pins=(("8.05",), ("8.06",)), who="RT")
 
 
 def _soft_jaws() -> list[Event]:

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from qclog.questions.codes import PUT_AWAY, Caveat, Sign, Worth
 from qclog.questions.codes import Due as Why
 from qclog.questions.dossier import Dossier
+from qclog.questions.judging.groups import goes_by, waits_for_doubt
+from qclog.questions.judging.values import DOES_NOT_HOLD
 from qclog.questions.wear import KEEP, RETIRE, WATCH
 from qclog.questions.wear import Answer as Worn
 from qclog.records import RUNOUT
-from reports import due
+from reports import due, values
 from reports.advice import OUT_FOR_GOOD, cure, where_of
 from reports.numbers import METRIC, NumberStyle, micrometres
 from reports.wording.commands import typed
@@ -37,7 +39,7 @@ def next_steps(dossier: Dossier, style: NumberStyle = METRIC) -> list[Step]:
     if lost or locked(dossier.assessed):
         why = " and ".join(_WHY[sign] for sign in sorted(lost)) or "out of service"
         return [Step("Mark it and take it out of use.", f'qclog state {typed(life.code)} scrap --reason "{why}"')]
-    found = list(dict.fromkeys([*_retiring(dossier, style), *_watching(dossier)]))
+    found = list(dict.fromkeys([*_retiring(dossier, style), *_watching(dossier), *_beyond(dossier, style)]))
     measured = {step.command.removesuffix(" --clampings 1") for step in found}
     for one in dossier.due:
         step = Step(f"{DUE[one.why]}: {_named(dossier, one.code)}{due.told(one, style)}.", due.command(one))
@@ -68,6 +70,16 @@ def _retiring(dossier: Dossier, style: NumberStyle) -> Iterable[Step]:
         yield Step(f"Keep it for {limit} work only.", f"qclog state {code} restricted --to {most:g}um --reason worn")
     told = "Or scrap it, or bore it out." if all(good) else "Scrap it, or bore it out."
     yield Step(told, f"qclog state {code} scrap --reason worn")
+
+
+def _beyond(dossier: Dossier, style: NumberStyle) -> Iterable[Step]:
+    """What is left for a size, a gap or a difference that does not hold; of a gap only until it is bonded."""
+    for value in dossier.assessed.values:
+        if goes_by(value) == DOES_NOT_HOLD and value.before_bonding is None and not waits_for_doubt(value):
+            what = values.place(value)
+            says = f"{what[:1].upper()}{what[1:]}: work it to {values.limits(value, style)} again, or put it away."
+            reason = f"{value.characteristic} does not hold"
+            yield Step(says, f'qclog state {typed(value.item)} out --reason "{reason}"')
 
 
 def _watching(dossier: Dossier) -> Iterable[Step]:

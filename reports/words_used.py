@@ -10,8 +10,8 @@ from qclog.questions.assess import Answer
 from qclog.questions.codes import Caveat, NextStep
 from qclog.questions.judging.groups import Group, goes_by, sitting_counts
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, NO_LIMIT, ValueGroup
-from qclog.records import RUNOUT
 from reports.explanations import pages
+from reports.wording import places
 from reports.wording.caveats import CAVEATS
 from reports.wording.flags import locked
 
@@ -41,7 +41,8 @@ def _verdict_words(group: "Group | ValueGroup") -> list[str]:
 
 def of_characteristic(group: "Group | ValueGroup") -> list[str]:
     """What was read, if no run-out, where there is a page on it."""
-    return [group.characteristic] if group.characteristic != RUNOUT and pages(group.characteristic) else []
+    name = places.what(group.characteristic)
+    return [name] if pages(name) else []
 
 
 def of_compare(answers: "Sequence[compare.Answer]", chucks: "Sequence[key_positions.Answer]" = ()) -> list[str]:

@@ -9,7 +9,7 @@ from reports import chart, words_used
 from reports.numbers import NumberStyle
 from reports.pages.parts import Section, Shown
 from reports.pages.readings import Link, anchor_of
-from reports.pictures.chart import chart_picture
+from reports.pictures.chart import chart_picture, made_to_drawn
 
 FEWEST_POINTS: Final = 6
 """Below, limits learnt from the points before lie far above all that was read, and a picture shows nothing."""
@@ -58,6 +58,8 @@ def _caption(answer: Answer) -> str:
         parts.append("So few points have no limit of their own yet; the sum alone judges.")
     if any(point.beyond for point in answer.points):
         parts.append("Squares: beyond that.")
-    if answer.limit_um is not None or answer.lower_limit_um is not None:
+    if made_to_drawn(answer):
         parts.append("Heavy line, hatched beyond: what it was made to.")
+    elif answer.limit_um is not None or answer.lower_limit_um is not None:
+        parts.append("What it was made to lies outside the picture.")
     return " ".join([*parts, "Below: what the points lie off, added up; over its line it alarms."])

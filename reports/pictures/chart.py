@@ -40,20 +40,36 @@ def chart_picture(answer: Answer, name: str) -> Picture:
     return finished(drawn, name, _says(answer))
 
 
-def _points(ax: Axes, answer: Answer, at: np.ndarray) -> None:
-    values = _column(answer, "value_um")
-    limits = {edge: _column(answer, edge) for edge in ("lower_um", "centre_um")}
-    limits["upper_um"] = _numbers([useful_limit(answer, point) for point in answer.points]) / _per(answer)
-    seen = np.concatenate([values, *limits.values()])
-    high, low = float(np.nanmax(seen)), float(np.nanmin(seen))
+def made_to_drawn(answer: Answer) -> list[tuple[float, int]]:
+    """The limits it was made to that lie within the picture, µm, each with which way is beyond: 1 up, -1 down."""
+    bottom, top = _reach(answer)
+    ends = ((answer.lower_limit_um, -1), (answer.limit_um, 1))
+    return [(end, outward) for end, outward in ends if end is not None and bottom <= end / _per(answer) <= top]
+
+
+def _limits(answer: Answer) -> dict[str, np.ndarray]:
+    """What its points are judged by, in the picture's unit."""
+    upper = _numbers([useful_limit(answer, point) for point in answer.points]) / _per(answer)
+    return {edge: _column(answer, edge) for edge in ("lower_um", "centre_um")} | {"upper_um": upper}
+
+
+def _reach(answer: Answer) -> tuple[float, float]:
+    """From where to where the picture goes, in its unit."""
+    values, limits = _column(answer, "value_um"), _limits(answer)
     if answer.characteristic in SWINGS:
         # the first limits, learnt from a few points, are wide: not all of them have to be in the picture
         least = limits["upper_um"][np.isfinite(limits["upper_um"])]
         tops = [float(values.max()), answer.limit_um or 0.0, float(least.min()) if least.size else 0.0]
-        ax.set_ylim(0.0, 1.18 * max(tops))
-    else:
-        room = max(0.12 * (high - low), 0.1 / _per(answer))
-        ax.set_ylim(low - room, high + room)
+        return 0.0, 1.18 * max(tops)
+    seen = np.concatenate([values, *limits.values()])
+    high, low = float(np.nanmax(seen)), float(np.nanmin(seen))
+    room = max(0.12 * (high - low), 0.1 / _per(answer))
+    return low - room, high + room
+
+
+def _points(ax: Axes, answer: Answer, at: np.ndarray) -> None:
+    values, limits = _column(answer, "value_um"), _limits(answer)
+    ax.set_ylim(*_reach(answer))
     ax.set_xticks([])
     ax.ticklabel_format(axis="y", useOffset=False, style="plain")
     unit_above(ax, "mm" if in_mm(answer) else "µm")
@@ -78,12 +94,11 @@ def _points(ax: Axes, answer: Answer, at: np.ndarray) -> None:
         labels.append(Beside(upper / _per(answer), "usual\nup to here"))
     if last.centre_um is not None and bottom <= last.centre_um / _per(answer) <= top:
         labels.append(Beside(last.centre_um / _per(answer), "centre" if answer.two_sided else "usual"))
-    for end, outward in ((answer.lower_limit_um, -0.04), (answer.limit_um, 0.04)):
-        if end is not None and bottom <= end / _per(answer) <= top:
-            at_end = end / _per(answer)
-            ax.axhline(at_end, color=INK, linewidth=1.8, zorder=3)
-            ax.axhspan(at_end, at_end + outward * (top - bottom), **hatched())
-            labels.append(Beside(at_end, f"made to\n{_exactly(answer, end)}", heavy=True))
+    for end, outward in made_to_drawn(answer):
+        at_end = end / _per(answer)
+        ax.axhline(at_end, color=INK, linewidth=1.8, zorder=3)
+        ax.axhspan(at_end, at_end + outward * 0.04 * (top - bottom), **hatched())
+        labels.append(Beside(at_end, f"made to\n{_exactly(answer, end)}", heavy=True))
     beside(ax, labels, _HEIGHT)
     dates = [point.at for point in answer.points]
     for signal in answer.signals:
