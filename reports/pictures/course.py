@@ -26,6 +26,7 @@ from reports.pictures.canvas import (
 )
 from reports.pictures.dates import lay_out
 from reports.pictures.labels import Beside, beside, unit_above
+from reports.wording import places
 from reports.wording.steps import exact_step
 
 _LEFT, _BOTTOM, _WIDTH, _HEIGHT = 0.36, 0.4, 2.45, 1.7
@@ -109,4 +110,6 @@ def _dashed_ahead(ax: Axes, x: np.ndarray, y: np.ndarray, now: float, *, linewid
 def _says(course: Course) -> str:
     where = ", ".join(part for part in (course.setup, course.position and f"position {course.position}") if part)
     sittings = count(len(course.sittings), "sitting")
-    return f"How run-out went, {where}, {course.distance_mm:g} mm out: {sittings}."
+    out = places.out(course.distance_mm, course.characteristic)
+    where = ", ".join(part for part in (where, out) if part)
+    return f"How {places.named(course.characteristic)} went, {where}: {sittings}."

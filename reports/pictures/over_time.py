@@ -12,6 +12,7 @@ from reports.pictures import marks
 from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, dots, figure, finished, hatched, styled
 from reports.pictures.dates import day_of, lay_out
 from reports.pictures.labels import Beside, beside, unit_above
+from reports.wording import places
 from reports.wording.steps import exact_step, shown_step
 from reports.wording.verdicts import is_useful
 
@@ -126,4 +127,6 @@ def _exactly(limit_um: float) -> str:
 
 def _says(place: Place, clampings: int) -> str:
     where = ", ".join(part for part in (place.setup, place.position and f"position {place.position}") if part)
-    return f"Run-out over time, {where}, {place.distance_mm:g} mm out: {count(clampings, 'clamping')}."
+    name, out = places.named(place.characteristic).capitalize(), places.out(place.distance_mm, place.characteristic)
+    where = ", ".join(part for part in (where, out) if part)
+    return f"{name} over time, {where}: {count(clampings, 'clamping')}."

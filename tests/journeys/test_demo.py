@@ -258,3 +258,24 @@ def test_wear_gives_each_item_one_advice_and_tells_all_of_it_to_a_script(
     assert main(["--logbook", str(kept), "wear"]) == 0
     text = " ".join(capsys.readouterr().out.split())
     assert "B-945 in LATHE-A, 25 mm out: RETIRE it from 11 µm work at position N; elsewhere keep it." in text
+
+
+@pytest.mark.parametrize(
+    ("item", "told", "never"),
+    [
+        ("JW-3", ("FACE RUN-OUT HOLDS 10", "Face run-out: LATHE-B, position 2", "face run-out on 52 mm"), "0 mm out"),
+        ("ST-12", ("Depth: work it to 12.00 to 12.05", "NOT STEADY"), "next clampings"),
+        ("VI-1", ("JAW LIFT HOLDS", "moving jaw scraped and its gib set"), "go over at most"),
+        ("KI-8", ("DIAMETRAL GAP HOLDS 20 to 100 µm BEFORE BONDING",), "says nothing yet about other days"),
+    ],
+)
+def test_the_page_of_a_sister_job_says_what_it_is(
+    kept: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, item: str, told: tuple[str, ...], never: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["--logbook", str(kept), "report", item]) == 0
+    text = " ".join((tmp_path / f"{item}.html").read_text(encoding="utf-8").replace("\u00a0", " ").split())
+    shown = text.partition("What the words mean")[0]
+    for words in told:
+        assert words in shown, words
+    assert never not in shown
