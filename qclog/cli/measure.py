@@ -262,7 +262,9 @@ def _stop(guided: "Guided", screen: "Screen") -> None:
 
 
 def _answer(guided: "Guided", store: "Store") -> None:
-    """What was found."""
+    """What was found, if anything was read."""
+    if not guided.logged:
+        return
     from qclog.questions.assess import assess
     from qclog.questions.chain import chain
     from qclog.questions.compare import compare
@@ -276,15 +278,15 @@ def _answer(guided: "Guided", store: "Store") -> None:
     plan, style = guided.plan, number_style(store)
     if plan.stops:
         found = study(store, [plan.item], setup=plan.setup)
-        if guided.logged and any(answer.parts for answer in found):
+        if any(answer.parts for answer in found):
             tell(studied(found, style))
             point_to(words_used.of_study(found))
         return
-    if plan.clockings and guided.logged:
+    if plan.clockings:
         tell(chains(chain(store, plan.item, setup=plan.setup), style))
         return
     if len(plan.positions) > 1 and (answers := compare(store, [plan.item], setup=plan.setup)):
         tell(comparison(answers, style))
         tell(f"\nWhether it holds what it was made to: qclog assess {plan.item}")
-    elif guided.logged:
+    else:
         tell(assessment(assess(store, plan.item, setup=plan.setup), style))
