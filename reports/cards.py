@@ -16,10 +16,10 @@ from qclog.logbook.statements import Issued
 from qclog.particulars import CHECK_EVERY, EVERY, PARTICULARS, WHAT, WITHIN
 from qclog.records import EVERY_DISTANCE, SWINGS
 from qclog.records import Limit as Stated
-from reports.assessment import WIDTH
 from reports.issued import distance, verdict
 from reports.numbers import METRIC, NumberStyle, angle, count, date, length, limits, micrometres, moment
 from reports.numbers import limit as limit_text
+from reports.tables import WIDTH
 from reports.turns import without_unit
 
 _CARD_WORDS = {

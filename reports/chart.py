@@ -9,9 +9,8 @@ from qclog.questions.charted import FEWEST, Point, Signal
 from qclog.questions.codes import Caveat
 from qclog.records import SWINGS
 from reports import values
-from reports.assessment import TERMINAL, WIDTH
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, limits, micrometres, one_in, size
-from reports.tables import fitted
+from reports.tables import TERMINAL, WIDTH, fitted
 from reports.wording.caveats import CAVEATS
 from reports.wording.chart import CHART_SIGNS, CHART_SIGNS_OF_SWINGS
 from reports.wording.places import place

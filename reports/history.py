@@ -10,11 +10,11 @@ from qclog.logbook.lookup import Limit
 from qclog.questions.history import Answer, Judged, Told
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.records import RUNOUT, SWINGS
-from reports.assessment import WIDTH
 from reports.cards import calibration_figures, card_text, check_text, made_to, noted_as, work_text, worked_how
 from reports.issued import limits as stated_between
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, limits, micrometres
 from reports.numbers import limit as limit_text
+from reports.tables import WIDTH
 from reports.wording.steps import exact_step
 
 _WHEN: Final = 16

@@ -8,10 +8,9 @@ from qclog.questions.codes import Cause, NotTold
 from qclog.questions.study import POWERS, VECTORS, Answer, Part, PlaceMean, Spread, within_um
 from qclog.questions.studying.model import Missing
 from qclog.questions.studying.plan import StudyPlan
-from reports.assessment import TERMINAL, WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, how_often, micrometres, percent
-from reports.tables import fitted
+from reports.tables import TERMINAL, WIDTH, fitted
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS
 from reports.wording.study import BOTH, CAUSES, MEND, NOT_TOLD, UNSEEN

@@ -1,9 +1,13 @@
-"""Tables on a terminal: columns that have no room are left out, and it is said which."""
+"""Tables on a terminal, and how wide it is: columns that have no room are left out, and it is said which."""
 
+import shutil
 import textwrap
 from collections.abc import Collection, Mapping, Sequence
 from typing import Final
 
+TERMINAL: Final = shutil.get_terminal_size((120, 24)).columns
+WIDTH: Final = max(40, min(100, TERMINAL - 1))
+"""Sentences are wrapped to this many characters."""
 _LEFT_OUT: Final = "(Left out: {}; wider terminal, or --json.)"
 _BETWEEN: Final = "  "
 
