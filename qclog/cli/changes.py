@@ -218,17 +218,18 @@ def used(
     note: Note = "",
     by: By = "",
 ) -> None:
-    """Work an item did."""
+    """Work an item did: how many clampings, or how many hours."""
     from qclog import times
     from qclog.logbook import items
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
+    from reports.cards import used_text
 
     with new_entry(target(context).open(), "used", by) as entry:
         item = Register(entry.connection).need(code, "item")
         used_on = times.taken_at(on) if on else times.now()
         items.record_use(entry, item, used_on=used_on, clampings=clampings, hours=hours, note=note)
-        say(f"{item.text}: use noted.")
+        say(f"{item.text} used: {used_text(clampings, hours)}.")
 
 
 def state(
