@@ -281,6 +281,19 @@ def test_a_gap_is_judged_in_its_sitting_and_not_asked_for_once_bonded(run: Run) 
     assert "qclog log N-8 VALUE --characteristic flushness" in due
 
 
+@pytest.mark.parametrize("how", ["compound=R-60", "bonded=yes"])
+def test_an_insert_is_bonded_as_it_is_noted_whatever_the_work_is_called(run: Run, how: str) -> None:
+    run("item", "add", "N-8", "--kind", "insert", "--made-to", "diametral gap 0.02..0.10mm")
+    gap = ("--characteristic", "diametral gap", "--instrument", "E-1", "--on", DAYS[0])
+    run("log", "N-8", "8.0520/7.9980", "8.0524/7.9980", "8.0518/7.9980", *gap)
+    said = " ".join(run("modify", "N-8", "set in for good", "--how", how, "--on", "2026-03-02T15:00").split())
+    assert "It is bonded: a gap read before stays as it was read. If it is not: qclog note N-8 bonded=no" in said
+    after = " ".join(run("assess", "N-8", "--gate").split())
+    assert "diametral gap: HOLDS 20 to 100 µm, as read in one sitting before it was bonded." in after
+    run("note", "N-8", "bonded=no")
+    assert "before it was bonded" not in run("assess", "N-8")
+
+
 def test_bounds_inside_the_limits_that_do_not_tell_yet_say_why_and_what_does(run: Run) -> None:
     run("item", "add", "K-3", "--kind", "insert", "--made-to", "diametral gap 0.03..0.08mm")
     run("instrument", "add", "M-1", "--division", "1um", "--kind", "electronic")
