@@ -158,7 +158,7 @@ def table(
     """The figures of groups, a line each under a header; ``items``: with the item's code."""
     rows = [row(group, items=items, out=group.item in out) for group in groups]
     columns = dict(zip(COLUMNS, zip(*rows, strict=True), strict=True))
-    return fitted(columns, width, _FIRST_LEFT_OUT, right=_RIGHT)
+    return fitted(columns, width, _FIRST_LEFT_OUT, right=_RIGHT, down_the_page=True)
 
 
 def row(group: ValueGroup, *, items: bool = False, out: bool = False) -> tuple[str, ...]:
