@@ -18,6 +18,7 @@ from qclog.logbook import schema
 from qclog.logbook.entries import Entry, take_ids
 from qclog.logbook.gauges import is_good
 from qclog.logbook.lookup import Name
+from qclog.logbook.told_by_pins import read_told_with
 
 _DAY: Final = 10
 
@@ -231,9 +232,11 @@ def all_in_doubt(connection: sa.Connection) -> npt.NDArray[np.int64]:
 def _concerned(connection: sa.Connection, recall: Recall) -> list[Any]:
     c, struck = schema.clamping, schema.strike
     out = sa.select(struck.c.clamping_id).where(struck.c.clamping_id.is_not(None))
-    gauge = c.c.pin_id if recall.kind == "pin" else c.c.instrument_id
+    read_with = c.c.instrument_id == recall.gauge_id
+    if recall.kind == "pin":
+        read_with = sa.or_(c.c.pin_id == recall.gauge_id, c.c.id.in_(read_told_with(connection, recall.gauge)))
     query = sa.select(c.c.id, c.c.item_id, c.c.taken_at, c.c.entry_id).where(
-        gauge == recall.gauge_id, c.c.recalled == 0, c.c.id.not_in(out), c.c.taken_at >= recall.since[:_DAY]
+        read_with, c.c.recalled == 0, c.c.id.not_in(out), c.c.taken_at >= recall.since[:_DAY]
     )
     rows = connection.execute(query.order_by(c.c.id))
     return [row for row in rows if recall.concerns(row.taken_at, row.entry_id)]

@@ -67,7 +67,7 @@ class Gauges:
         rows = [gaugings[int(i)] for i in self._ids]
         known = [calibrations.get(row.calibration_id) for row in rows]
         named = [cards.get(row.instrument_id) for row in rows]
-        self._half_width = np.array([_half_width_um(calibration) for calibration in known], dtype=np.float64)
+        self._half_width = np.array([half_width_um(calibration) for calibration in known], dtype=np.float64)
         self._named = np.array([card is not None for card in named], dtype=np.bool_)
         self._division = np.array([card.division_um if card else np.nan for card in named], dtype=np.float64)
         self._lever = np.array([card is not None and card.kind == "lever" for card in named], dtype=np.bool_)
@@ -191,7 +191,7 @@ def read_gauges_of(connection: sa.Connection) -> Gauges:
     )
 
 
-def _half_width_um(calibration: owned.CalibrationCard | None) -> float:
+def half_width_um(calibration: owned.CalibrationCard | None) -> float:
     """Half width of a rectangular distribution with the uncertainty of a calibration; NaN where it says none."""
     if calibration is None:
         return np.nan
