@@ -16,7 +16,7 @@ from qclog import times
 from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry, take_ids
-from qclog.logbook.gauges import is_good
+from qclog.logbook.gauges import is_good, read_checks
 from qclog.logbook.lookup import Name
 from qclog.logbook.told_by_pins import read_told_with
 
@@ -118,6 +118,22 @@ def add_recall(
         true_pm=true_pm,
         note=note.strip(),
     )
+
+
+def read_failed_checks(connection: sa.Connection) -> dict[int, str]:
+    """Gauges whose newest quick check was out, neither calibrated nor recalled since, and when each was last known to
+    be right, '' where it never was."""
+    failed = {gauge_id: check["done_at"] for gauge_id, check in read_checks(connection).items() if not is_good(check)}
+    if not failed:
+        return {}
+    c = schema.calibration
+    calibrated = connection.execute(sa.select(c.c.gauge_id, c.c.done_on).where(c.c.gauge_id.in_(failed)))
+    since = [(row.gauge_id, row.done_on) for row in calibrated]
+    since += [(one.gauge_id, one.found_at) for one in read_recalls(connection)]
+    settled = {gauge_id for gauge_id, at in since if times.day(at) >= times.day(failed.get(gauge_id, "9999"))}
+    return {
+        gauge_id: _last_good(connection, gauge_id, at) for gauge_id, at in failed.items() if gauge_id not in settled
+    }
 
 
 def _last_good(connection: sa.Connection, gauge_id: int, found_at: str) -> str:
