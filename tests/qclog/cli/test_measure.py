@@ -92,8 +92,13 @@ def test_at_a_terminal_the_distance_is_asked_about(
     monkeypatch: pytest.MonkeyPatch, capsys: Capture, answer: bool
 ) -> None:
     asked: list[str] = []
+
+    def ask(question: str, **_: bool) -> bool:
+        asked.append(question)
+        return answer
+
     monkeypatch.setattr("qclog.cli.measure.at_terminal", lambda: True)
-    monkeypatch.setattr("qclog.cli.measure.ask", lambda question, **_: asked.append(question) or answer)
+    monkeypatch.setattr("qclog.cli.measure.ask", ask)
     code, _, err = _measure(monkeypatch, capsys, "4\n", *FAR, "--distance", "25in")
     assert len(asked) == 1
     assert (code, "Isolate" in err) == ((0, True) if answer else (4, False))
