@@ -45,8 +45,8 @@ def test_what_goes_on_rising_never_becomes_history() -> None:
 
 
 def test_the_chart_and_the_step_name_the_same_beginning_of_a_change() -> None:
-    """Where a step is proven between the sum's last nought and its alarm, all clampings place it; a record in ten alarms
-    by chance before the step."""
+    """Where a step is proven between the last nought of the sum and its alarm, all clampings place it; a record in ten
+    alarms by chance before the step."""
     alike = 0
     for seed in range(20):
         record = np.concatenate([swings(5.0, 1, 15, seed)[0], 5.0 + swings(5.0, 1, 8, 100 + seed)[0]])
