@@ -216,7 +216,7 @@ WRONG_WHATEVER_IS_KNOWN: dict[str, tuple[str | bytes, int, str, str, str, str]] 
         text(SWING | {"characteristic": "runouts"}),
         2,
         "characteristic",
-        "runuot",
+        "runouts",
         "no char",
         "runout",
     ),
