@@ -132,7 +132,7 @@ def table(
     """
     rows = [_row(group, groups, items=items, marked=_place(group) in marked, out=group.item in out) for group in groups]
     columns = dict(zip(_COLUMNS, zip(*rows, strict=True), strict=True))
-    return fitted(columns, TERMINAL - _INDENT, _FIRST_LEFT_OUT, right=_RIGHT)
+    return fitted(columns, TERMINAL - _INDENT, _FIRST_LEFT_OUT, right=_RIGHT, down_the_page=True)
 
 
 def _place(one: Group | Reason) -> tuple[object, ...]:
