@@ -25,7 +25,7 @@ from qclog.logbook.setups import setup_for
 from qclog.notation import TypedReading, parse_angle, parse_recalled, parse_swing, parse_turn
 from qclog.questions.doubts import Doubt, Doubtful, doubts
 from qclog.records import FACE_RUNOUT, RUNOUT, SWINGS, Clamping, Turn
-from qclog.typed_values import pins_told, reading_of, value_turns
+from qclog.typed_values import pins_told, reading_of, value_turns, with_pins_named
 
 _A_YEAR = 366.0
 _KEPT_ALWAYS = ("instrument", "torque", "conditions", "operator")
@@ -273,7 +273,10 @@ def _of_values(register: Register, typed: Typed, base: Clamping, distance: int, 
         )
     if pins := pins_told(register, *typed.pins):
         places.append((distance, pins))
-    return _together(typed, base, value_turns(places, characteristic, bare))
+    turns_of = value_turns(places, characteristic, bare)
+    for turns, go, no_go in zip(turns_of, *typed.pins, strict=True) if pins else ():
+        turns[-1] = with_pins_named(register, turns[-1], go, no_go)
+    return _together(typed, base, turns_of)
 
 
 def _clampings(

@@ -8,6 +8,7 @@ of slots the spread. Words are common practice; proud is plus, below is minus.
 import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, Literal
 
 from qclog.errors import RefusedError
@@ -100,12 +101,33 @@ def named(text: str) -> str:
 
 
 def meant(text: str) -> str:
-    """As ``named``, for what was typed by hand. Raises RefusedError also for what looks like a slip of the pen."""
+    """As ``named``, for what was typed by hand; a colon behind it says that it is a name of its own ("heigth:").
+
+    Raises RefusedError also for what looks like a slip of the pen.
+    """
+    own, colon, rest = text.rstrip().rpartition(":")
+    if own and colon and not rest:
+        return named(own)
     name = named(text)
-    close = [] if name in _KNOWN else difflib.get_close_matches(name.casefold(), (*_KNOWN, *_ALSO_CALLED), 1, 0.85)
-    if close:
-        raise RefusedError(f"{quoted(text)} is no characteristic known here.", f'Did you mean "{named(close[0])}"?')
+    if close := _nearest(name):
+        raise RefusedError(
+            f"{quoted(text)} is no characteristic known here.",
+            f'Did you mean "{named(close)}"? If it is a name of its own, end it with a colon: "{name}:".',
+        )
     return name
+
+
+def told_apart(name: str) -> str:
+    """A name as ``meant`` takes it: one that looks like a slip of another with a colon behind it."""
+    return f"{name}:" if _nearest(name) else name
+
+
+@lru_cache
+def _nearest(name: str) -> str:
+    """The name a characteristic looks like a slip of; '' where it is known, or like none."""
+    if name in _KNOWN:
+        return ""
+    return next(iter(difflib.get_close_matches(name.casefold(), (*_KNOWN, *_ALSO_CALLED), 1, 0.85)), "")
 
 
 def split_name(text: str) -> tuple[str, str]:

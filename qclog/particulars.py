@@ -7,7 +7,8 @@ Few names, so that what was noted is found again; all else is a note.
 
 import calendar
 import datetime
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -26,19 +27,21 @@ class Particular:
     name: str
     of: Of
     says: str
-    form: Literal["", "day", "count", "length", "clocking"] = ""
+    form: Literal["", "day", "count", "length", "clocking", "yes or no"] = ""
 
 
 EVERY, CHECK_EVERY, WITHIN, WHAT = "every", "check every", "within", "what"
 MASTER, BEST, TORQUE, PICTURE, EXPIRES = "master", "best clocking", "torque", "picture", "expires"
+BONDED, COMPOUND = "bonded", "compound"
 PARTICULARS: Final = (
     Particular(PICTURE, "item", "the file of a picture"),
     Particular("wall before", "work", "the wall at the slot root before the work", "length"),
     Particular("tool", "work", "bar, wheel, lap"),
+    Particular(BONDED, "work", "yes, or no where only the words sound like it", "yes or no"),
     Particular("surface", "work", "what the bond holds on: Rz, blasted, scratched"),
     Particular("degreaser", "work", "what it was cleaned with"),
     Particular("primer", "work", "activator, or none"),
-    Particular("compound", "work", "the retaining compound"),
+    Particular(COMPOUND, "work", "the retaining compound"),
     Particular("batch", "work", "the number on its bottle"),
     Particular(EXPIRES, "work", "the last day on its bottle", "day"),
     Particular("cure", "work", "hours and temperature: 24 h at 21 °C"),
@@ -64,6 +67,7 @@ PARTICULARS: Final = (
 )
 """What bonding, soft jaws, holders and gauges are noted with is common practice."""
 _LARGEST_COUNT: Final = 1200
+_SAID_BONDED: Final = re.compile(r"\bbonded\b", re.IGNORECASE)
 
 
 def names_of(of: Iterable[Of]) -> list[Particular]:
@@ -103,11 +107,22 @@ def written(one: Particular, text: str) -> str:
         if not (said.isascii() and said.isdecimal() and 0 < int(said) <= _LARGEST_COUNT):
             raise RefusedError(f"{one.name}: {texts.shown(said)!r} is no whole number above 0.", "Type it as 12.")
         return str(int(said))
+    if one.form == "yes or no":
+        if said.casefold() not in ("yes", "no"):
+            raise RefusedError(f"{one.name}: {texts.shown(said)!r} is neither yes nor no.", "Type yes or no.")
+        return said.casefold()
     if one.form == "clocking":
         return format_clocking(parse_clocking(said))
     if one.form == "length":
         parse_length(said, bare="mm", where=one.name)
     return said
+
+
+def is_bond(what: str, noted: Mapping[str, str]) -> bool:
+    """Whether work bonded an item: as noted (bonded=yes, or no), else with a compound, else by its own words."""
+    if noted.get(BONDED):
+        return noted[BONDED] == "yes"
+    return bool(noted.get(COMPOUND) or _SAID_BONDED.search(what))
 
 
 def months_later(day: str, months: int) -> str:

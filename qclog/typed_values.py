@@ -1,10 +1,12 @@
 """Plain values as typed: sizes, differences and gaps, readings kept together, and what pins tell of a bore."""
 
+import dataclasses
 from collections.abc import Sequence
 
 from qclog.errors import UsageError
 from qclog.lengths import PICOMETRES, Unit
-from qclog.logbook.lookup import Register
+from qclog.logbook.lookup import Name, Register
+from qclog.logbook.told_by_pins import written_names
 from qclog.notation import TypedReading
 from qclog.records import Reading, Turn
 from qclog.value_notation import parse_value, pins_text
@@ -36,9 +38,22 @@ def pins_told(register: Register, goes: Sequence[str], does_not: Sequence[str]) 
     return tuple(pins_text(_pin_size(register, go), _pin_size(register, no_go)) for go, no_go in pairs)
 
 
-def _pin_size(register: Register, text: str) -> str:
+def with_pins_named(register: Register, turn: Turn, go: str, no_go: str) -> Turn:
+    """What pins told, with the codes of those that are registered beside it: their own certificates count."""
+    codes = [pin.text if (pin := _pin(register, typed)) is not None else "" for typed in (go, no_go)]
+    bore, *rest = turn.readings
+    named = dataclasses.replace(bore, text=f"{bore.text}{written_names(*codes)}")
+    return dataclasses.replace(turn, readings=(named, *rest))
+
+
+def _pin(register: Register, text: str) -> Name | None:
     found = register.find(text)
-    card = register.pin_card(found.id) if found is not None and found.kind == "pin" else None
+    return found if found is not None and found.kind == "pin" else None
+
+
+def _pin_size(register: Register, text: str) -> str:
+    found = _pin(register, text)
+    card = register.pin_card(found.id) if found is not None else None
     return f"{card['diameter_pm'] / PICOMETRES['mm']:.9g}mm" if card else text
 
 

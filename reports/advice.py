@@ -6,8 +6,8 @@ from typing import Final
 
 from qclog.questions.codes import ByCost, Caveat, Sign, Worth
 from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer
-from reports.assessment import WIDTH
 from reports.numbers import METRIC, NumberStyle, micrometres, one_in
+from reports.tables import WIDTH
 from reports.wording import places
 from reports.wording.steps import exact_step
 from reports.wording.verdicts import log_on

@@ -1,6 +1,5 @@
 """An assessment as text: the sentence first, then a small table, then what limits the answer."""
 
-import shutil
 import textwrap
 from collections.abc import Collection, Sequence
 from typing import Final
@@ -11,7 +10,7 @@ from qclog.questions.judging.groups import Group
 from qclog.records import FACE_RUNOUT
 from reports import values
 from reports.numbers import METRIC, NumberStyle, count, micrometres
-from reports.tables import fitted
+from reports.tables import TERMINAL, WIDTH, fitted
 from reports.wording import flags
 from reports.wording.cautions import FINDING_ADVICE, to_clear
 from reports.wording.caveats import CAVEATS
@@ -49,9 +48,6 @@ _FIRST_LEFT_OUT: Final = (
     "19 in 20 under",
 )
 """What a narrow terminal can do without; the sentences say what matters of it."""
-TERMINAL: Final = shutil.get_terminal_size((120, 24)).columns
-WIDTH: Final = max(40, min(100, TERMINAL - 1))
-"""Sentences are wrapped to this many characters."""
 
 
 def assessment(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
@@ -136,7 +132,7 @@ def table(
     """
     rows = [_row(group, groups, items=items, marked=_place(group) in marked, out=group.item in out) for group in groups]
     columns = dict(zip(_COLUMNS, zip(*rows, strict=True), strict=True))
-    return fitted(columns, TERMINAL - _INDENT, _FIRST_LEFT_OUT, right=_RIGHT)
+    return fitted(columns, TERMINAL - _INDENT, _FIRST_LEFT_OUT, right=_RIGHT, down_the_page=True)
 
 
 def _place(one: Group | Reason) -> tuple[object, ...]:

@@ -16,10 +16,10 @@ from qclog.logbook.statements import Issued
 from qclog.particulars import CHECK_EVERY, EVERY, PARTICULARS, WHAT, WITHIN
 from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS
 from qclog.records import Limit as Stated
-from reports.assessment import WIDTH
 from reports.issued import verdict
 from reports.numbers import METRIC, NumberStyle, angle, count, date, length, limits, micrometres, moment
 from reports.numbers import limit as limit_text
+from reports.tables import WIDTH
 from reports.turns import without_unit
 from reports.wording import places
 
@@ -164,8 +164,7 @@ def life_text(life: Life, style: NumberStyle = METRIC) -> str:
         f"  seen {moment(when)}: {finding}{f' ({note})' if note else ''}" for when, finding, note in life.findings
     ]
     for when, clampings, hours, note in life.uses:
-        amount = count(clampings, "clamping") if clampings else f"{hours:g} h"
-        lines.append(f"  used {moment(when)}: {amount}{f' ({note})' if note else ''}")
+        lines.append(f"  used {moment(when)}: {used_text(clampings, hours)}{f' ({note})' if note else ''}")
     lines += [f"  {issued(one, style)}" for one in life.statements]
     lines = [part for line in lines for part in _wrapped(line)]
     lines.append("")
@@ -190,6 +189,12 @@ def done_how(change: Done, style: NumberStyle = METRIC, *, where: bool = True) -
     before = change.size_before_pm
     sized = [f"from {length(before, style=style)}"] if before and not where else []
     return [line for line in ("; ".join([*sized, *held]), noted_text(change.how, style)) if line]
+
+
+def used_text(clampings: int | None, hours: float | None) -> str:
+    """How much it worked: "310 clampings, 2.5 h"."""
+    amount = (count(clampings, "clamping") if clampings else "", f"{hours:g} h" if hours else "")
+    return ", ".join(part for part in amount if part)
 
 
 def work_text(facts: Mapping[str, Any], style: NumberStyle = METRIC) -> str:

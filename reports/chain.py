@@ -9,8 +9,8 @@ from qclog.questions.chain import Answer
 from qclog.questions.chains.distances import Distance, Part
 from qclog.questions.chains.plan import ChainPlan
 from qclog.questions.codes import Clocking
-from reports.assessment import WIDTH
 from reports.numbers import METRIC, NumberStyle, angle, count, micrometres
+from reports.tables import WIDTH
 from reports.wording.caveats import CAVEATS
 from reports.wording.clocking import CLOCKINGS
 from reports.wording.steps import exact_step

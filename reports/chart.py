@@ -5,13 +5,12 @@ from collections.abc import Sequence
 from typing import Final
 
 from qclog.questions.chart import LEARNING, STEADY, TOO_FEW, Answer, Performance
-from qclog.questions.charted import FEWEST, Point, Signal
+from qclog.questions.charted import FEWEST, PAST_AFTER, Point, Signal
 from qclog.questions.codes import Caveat
 from qclog.records import SWINGS
 from reports import values
-from reports.assessment import TERMINAL, WIDTH
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, limit, limits, micrometres, one_in, size
-from reports.tables import fitted
+from reports.tables import TERMINAL, WIDTH, fitted
 from reports.wording.caveats import CAVEATS
 from reports.wording.chart import CHART_SIGNS, CHART_SIGNS_OF_SWINGS
 from reports.wording.places import place
@@ -73,13 +72,24 @@ def sentence(answer: Answer, style: NumberStyle = METRIC) -> str:
     if answer.state == TOO_FEW:
         return _missing(answer, read)
     if answer.state == STEADY:
-        return f"steady ({read}): no change shows.{_beyond_all_along(answer, style)}"
+        return f"steady ({read}): no change shows.{_history(answer)}{_beyond_all_along(answer, style)}"
     if answer.state == LEARNING:
         one_day = " within that day" if answer.points_are == "clampings" else ""
         so_far = f"steady{one_day} as far as can be told ({read}): no change shows yet."
         return f"{so_far}{_beyond_all_along(answer, style)}"
-    alarms = "; ".join(_signal(signal, answer) for signal in answer.signals if not signal.hint)
-    return f"NOT STEADY ({read}): {alarms}. {_what_to_do(answer)}"
+    alarms = "; ".join(_signal(signal, answer) for signal in _alarms(answer))
+    return f"NOT STEADY ({read}): {alarms}. {_what_to_do(answer)}{_history(answer)}"
+
+
+def _alarms(answer: Answer, *, past: bool = False) -> list[Signal]:
+    """What speaks against its being steady, or did in the past."""
+    return [signal for signal in answer.signals if not signal.hint and signal.past == past]
+
+
+def _history(answer: Answer) -> str:
+    """What spoke against it so long ago that it is judged from then on."""
+    told = "; ".join(_signal(signal, answer) for signal in _alarms(answer, past=True))
+    return f" History, with {PAST_AFTER} points or more since without another sign: {told}." if told else ""
 
 
 def _missing(answer: Answer, read: str) -> str:
@@ -115,7 +125,7 @@ def _signal(signal: Signal, answer: Answer) -> str:
 
 
 def _what_to_do(answer: Answer) -> str:
-    since = min((signal.since or signal.at for signal in answer.signals if not signal.hint), default="then")
+    since = min((signal.since or signal.at for signal in _alarms(answer)), default="then")
     look = f"Look for what happened about {since}"
     if answer.characteristic in SWINGS:
         return f"{look}; what it runs now and how it goes on: qclog wear {answer.item}"

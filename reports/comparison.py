@@ -6,9 +6,9 @@ from typing import Final
 
 from qclog.questions.codes import Caveat
 from qclog.questions.compare import BETTER, NO_DIFFERENCE, Answer, by_chance
-from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, about, angle, count, micrometres, share
+from reports.tables import WIDTH
 from reports.wording import places
 from reports.wording.caveats import CAVEATS
 from reports.wording.comparing import WORTHS

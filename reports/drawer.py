@@ -15,11 +15,10 @@ from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO
 from qclog.questions.owned.reordering import Order
 from qclog.questions.owned.sizes import Missing, Sizes
 from reports import values
-from reports.assessment import TERMINAL
 from reports.cards import columns, issued, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, length, limit
 from reports.pages.stamps import stamp_of
-from reports.tables import fitting, widest
+from reports.tables import TERMINAL, fitting, widest
 from reports.wording.due import WANTED
 from reports.wording.flags import reasons
 

@@ -10,11 +10,21 @@ from qclog.logbook.lookup import Limit
 from qclog.questions.history import Answer, Judged, Told
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.records import RUNOUT, SWINGS
-from reports.assessment import WIDTH
-from reports.cards import calibration_figures, card_text, check_text, made_to, noted_as, work_text, worked_how
+from reports.cards import (
+    calibration_figures,
+    card_text,
+    check_text,
+    made_to,
+    noted_as,
+    used_text,
+    work_text,
+    worked_how,
+)
+from reports.issued import in_its_sitting
 from reports.issued import limits as stated_between
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, limits, micrometres
 from reports.numbers import limit as limit_text
+from reports.tables import WIDTH
 from reports.wording import places
 from reports.wording.steps import exact_step
 
@@ -116,9 +126,7 @@ class Words:
         return f"{facts['state']}{to}: {facts['reason']}"
 
     def used(self, facts: _Facts) -> str:
-        clampings = count(facts["clampings"], "clamping") if facts["clampings"] else ""
-        amount = _joined(clampings, f"{facts['hours']:g} h" if facts["hours"] else "", facts["note"])
-        return f"used: {amount}"
+        return f"used: {_joined(used_text(facts['clampings'], facts['hours']), facts['note'])}"
 
     def clamped(self, facts: _Facts) -> str:
         of = "" if self.kind == "item" else f" of {facts['item']}"
@@ -188,7 +196,8 @@ class Words:
         what, distance_mm = facts["characteristic"], facts["distance_tenths"] / 10
         out = places.out(distance_mm, what)
         limits = stated_between(what, facts["lower_limit_um"], facts["limit_um"], self.style)
-        return f"{named}: {_joined(_VERDICTS[facts['verdict']].format(limits), places.what(what), where, out)}"
+        verdict = _VERDICTS[facts["verdict"]].format(limits) + in_its_sitting(facts["in_sitting"])
+        return f"{named}: {_joined(verdict, places.what(what), where, out)}"
 
     def _card(self, facts: _Facts) -> str:
         parts = [card_text(facts, self.style)]

@@ -15,8 +15,8 @@ from instruments.proposing import Proposal, Puzzle
 from instruments.records import Arrival, Blank, Bytes, Change, Outcome, Reading, Refused, Said, Sent, Typed, Why, shown
 from instruments.simulated import Spindle
 from instruments.watching import pace
-from reports.assessment import WIDTH
 from reports.numbers import angle, count, micrometres
+from reports.tables import WIDTH
 
 MARK_PASSES: Final = "  the spindle's mark passes"
 LISTENING_ENDED: Final = "listening ended"

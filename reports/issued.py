@@ -27,6 +27,8 @@ class HandedOver(Protocol):
     def limit_um(self) -> float | None: ...
     @property
     def lower_limit_um(self) -> float | None: ...
+    @property
+    def in_sitting(self) -> bool: ...
 
 
 def about(one: HandedOver) -> str:
@@ -40,8 +42,13 @@ def about(one: HandedOver) -> str:
 
 
 def verdict(one: HandedOver, style: NumberStyle = METRIC) -> str:
-    """ "HOLDS 11 µm", "DOES NOT HOLD 12.00 to 12.05 mm"."""
-    return f"{one.verdict.upper()} {stated_limits(one, style)}"
+    """ "HOLDS 11 µm", "DOES NOT HOLD 12.00 to 12.05 mm"; of a gap read in one sitting "HOLDS 20 to 60 µm in its
+    sitting"."""
+    return f"{one.verdict.upper()} {stated_limits(one, style)}{in_its_sitting(one.in_sitting)}"
+
+
+def in_its_sitting(so: bool) -> str:
+    return " in its sitting" if so else ""
 
 
 def stated_limits(one: HandedOver, style: NumberStyle = METRIC) -> str:

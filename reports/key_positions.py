@@ -6,9 +6,9 @@ from typing import Final
 
 from qclog.questions.codes import KeyStatement
 from qclog.questions.comparing.key_positions import Answer
-from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, angle, count, micrometres, percent, share, uncertainty
+from reports.tables import WIDTH
 from reports.wording import places
 from reports.wording.caveats import CAVEATS
 from reports.wording.comparing import KEY_STATEMENTS

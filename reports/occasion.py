@@ -12,8 +12,8 @@ from qclog.occasion.slow_turn import Captured
 from qclog.occasion.turning import TurnTo
 from qclog.occasion.wanted import Wanted
 from qclog.questions.check_piece import FEWEST_EARLIER, CheckPiece
-from reports.assessment import WIDTH
 from reports.numbers import NumberStyle, angle, count, how_often, length, micrometres, uncertainty
+from reports.tables import WIDTH
 
 BEGIN: Final = (
     "Isolate the machine; the spindle is turned by hand. Key out, guards and cables clear, phone away from the chuck. "

@@ -12,11 +12,10 @@ from qclog.questions.pick import Picked
 from qclog.questions.picking.blanks import ToMake
 from qclog.questions.picking.choices import FORECAST, Choice
 from qclog.questions.picking.fitting import LeftOut
-from reports.assessment import TERMINAL, WIDTH
 from reports.cards import whereabouts
 from reports.due import command
 from reports.numbers import METRIC, NumberStyle, about_tenths, count, length, micrometres, share
-from reports.tables import fitted
+from reports.tables import TERMINAL, WIDTH, fitted
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS
 from reports.wording.choosing import FOUND, GROUNDS, UNFITS

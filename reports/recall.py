@@ -6,10 +6,10 @@ from typing import Final
 
 from qclog.questions.judging.values import DOES_NOT_HOLD, HOLDS, NO_LIMIT
 from qclog.questions.recall import Answer, Place, Verdict
-from reports.assessment import TERMINAL, WIDTH
 from reports.cards import columns
 from reports.issued import about, verdict
 from reports.numbers import METRIC, NumberStyle, count, date, limits, micrometres
+from reports.tables import TERMINAL, WIDTH
 from reports.wording import places
 from reports.wording.due import NEXT_STEPS
 from reports.wording.steps import exact_step

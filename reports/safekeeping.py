@@ -7,8 +7,8 @@ from typing import Final
 from qclog.logbook.safekeeping.backing_up import Restored
 from qclog.logbook.safekeeping.verifying import Check, Checked, Fault, Verified
 from qclog.logbook.upgrading import Moved
-from reports.assessment import WIDTH
 from reports.numbers import count
+from reports.tables import WIDTH
 
 SOUND: Final = {
     Check.FILE: "the file's structure is sound",

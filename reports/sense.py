@@ -7,8 +7,8 @@ from typing import Final
 
 from qclog.questions.codes import SenseState
 from qclog.questions.sense import Answer
-from reports.assessment import WIDTH
 from reports.numbers import count, times
+from reports.tables import WIDTH
 from reports.wording.clocking import SENSES
 
 _CONVENTION: Final = (

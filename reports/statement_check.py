@@ -6,9 +6,9 @@ from typing import Any, Final
 from qclog.questions.codes import Differs
 from qclog.questions.judging.values import DOES_NOT_HOLD, HOLDS
 from qclog.questions.stating.checking import Answer, Finding
-from reports.assessment import WIDTH
 from reports.issued import about, limits, stated_limits, verdict
 from reports.numbers import METRIC, NumberStyle, count, date
+from reports.tables import WIDTH
 from reports.wording import places
 
 _ANEW: Final = "Issue it anew: qclog statement {item} ..."

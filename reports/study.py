@@ -8,10 +8,9 @@ from qclog.questions.codes import Cause, NotTold
 from qclog.questions.study import POWERS, VECTORS, Answer, Part, PlaceMean, Spread, within_um
 from qclog.questions.studying.model import Missing
 from qclog.questions.studying.plan import StudyPlan
-from reports.assessment import TERMINAL, WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, how_often, micrometres, percent
-from reports.tables import fitted
+from reports.tables import TERMINAL, WIDTH, fitted
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS
 from reports.wording.study import BOTH, CAUSES, MEND, NOT_TOLD, UNSEEN
@@ -150,7 +149,7 @@ def _sentence(answer: Answer, style: NumberStyle) -> str:
     if len(seen) > 1:
         others = "".join(f", {_name(part)} {_within(part.sd_um, style)}" for part in seen[1:])
         said += f" Alone, {_name(seen[0])} would make {_within(seen[0].sd_um, style)} of that{others}."
-    alike = [UNSEEN[part.cause] for part in unseen if part.cause in UNSEEN]
+    alike = [UNSEEN[part.cause].format(where=_at_each(answer)) for part in unseen if part.cause in UNSEEN]
     if names := [_name(part) for part in unseen if part.cause not in UNSEEN]:
         said += f" Nothing shows of: {', '.join(names)}."
     if alike:
@@ -160,8 +159,20 @@ def _sentence(answer: Answer, style: NumberStyle) -> str:
 
 def _places_are(answer: Answer) -> str:
     """What the places of a study are: key positions, where nothing else tells them apart."""
-    others = {(place.item, place.clocking, place.diameter_mm) for place in answer.places}
-    return "key position" if len(others) == 1 else "place"
+    return "key position" if _told_apart_by(answer) == ["key position"] else "place"
+
+
+def _at_each(answer: Answer) -> str:
+    """Where something is alike, by what tells the places apart: "at each key position", "with each item and pin
+    diameter"."""
+    apart = _told_apart_by(answer)
+    return f"{'at' if apart == ['key position'] else 'with'} each {' and '.join(apart)}"
+
+
+def _told_apart_by(answer: Answer) -> list[str]:
+    """What is not the same at all places of a study."""
+    named = {"item": "item", "position": "key position", "clocking": "clocking", "diameter_mm": "pin diameter"}
+    return [word for field, word in named.items() if len({getattr(place, field) for place in answer.places}) > 1]
 
 
 def _mend(answer: Answer, seen: Sequence[Part], style: NumberStyle) -> str:

@@ -1,19 +1,37 @@
-"""Tables on a terminal: columns that have no room are left out, and it is said which."""
+"""Tables on a terminal, and how wide it is: columns that have no room are left out, and it is said which; or, where
+most of them have none, the cells of a row stand under each other."""
 
+import shutil
 import textwrap
 from collections.abc import Collection, Mapping, Sequence
 from typing import Final
 
+TERMINAL: Final = shutil.get_terminal_size((120, 24)).columns
+WIDTH: Final = max(40, min(100, TERMINAL - 1))
+"""Sentences are wrapped to this many characters."""
 _LEFT_OUT: Final = "(Left out: {}; wider terminal, or --json.)"
 _BETWEEN: Final = "  "
+_NOTHING: Final = "-"
 
 Columns = Mapping[str, Sequence[str]]
 """The cells of each column under its title."""
 
 
-def fitted(columns: Columns, width: int, first_left_out: Sequence[str], *, right: Collection[str] = ()) -> list[str]:
-    """The lines of a table whose columns ``right`` end alike, and below it what ``fitting`` left out."""
+def fitted(
+    columns: Columns,
+    width: int,
+    first_left_out: Sequence[str],
+    *,
+    right: Collection[str] = (),
+    down_the_page: bool = False,
+) -> list[str]:
+    """The lines of a table whose columns ``right`` end alike, and below it what ``fitting`` left out.
+
+    ``down_the_page``: where that would be more than half of the columns, none is, and each row goes down the page.
+    """
     kept, told = fitting(columns, width, first_left_out)
+    if down_the_page and 2 * len(kept) < len(columns):
+        return _down_the_page(columns)
     padded = []
     for title, cells in kept.items():
         room = widest(title, cells)
@@ -37,6 +55,17 @@ def fitting(
     gone = [title for title in columns if title not in kept]
     told = textwrap.wrap(_LEFT_OUT.format(", ".join(gone)), width, break_on_hyphens=False) if gone else []
     return kept, told
+
+
+def _down_the_page(columns: Columns) -> list[str]:
+    """Each row under its first cell, the others below each other beside their titles; what is empty is left out."""
+    (_, heads), *others = columns.items()
+    room = max(len(title) for title, _ in others)
+    lines = []
+    for i, head in enumerate(heads):
+        cells = [(title, cells[i]) for title, cells in others if cells[i] not in ("", _NOTHING)]
+        lines += [head, *(f"{_BETWEEN}{title:<{room}}{_BETWEEN}{cell}" for title, cell in cells)]
+    return lines
 
 
 def widest(title: str, cells: Sequence[str]) -> int:

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from typing import Final
 
 from qclog.questions.uncertainty import Answer, Line, Place, Provable
-from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, micrometres, percent, uncertainty
+from reports.tables import WIDTH
 from reports.wording import places
 from reports.wording.caveats import CAVEATS
 from reports.wording.steps import exact_step

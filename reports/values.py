@@ -55,8 +55,9 @@ _OWN: Final = {
 }
 """What is said of values in other words than of clampings."""
 PINS_ASSUMED: Final = (
-    "The pins count with the tolerance of the widest class of gauge pins, whatever their cards say. A set that is "
-    "calibrated and named narrows it (qclog instrument add; --instrument)."
+    "The pins count with the tolerance of the widest class of gauge pins, whatever their cards say. What narrows it: "
+    "pins that are each calibrated and named by their codes (qclog instrument calibrate PIN; --go PIN --no-go PIN), or "
+    "a calibrated set (qclog instrument add; --instrument)."
 )
 _TOO_WIDE: Final = 3.0
 _ROUGH_FOR_GOOD: Final = "So few sittings or readings give rough bounds, several times too wide."
@@ -158,7 +159,7 @@ def table(
     """The figures of groups, a line each under a header; ``items``: with the item's code."""
     rows = [row(group, items=items, out=group.item in out) for group in groups]
     columns = dict(zip(COLUMNS, zip(*rows, strict=True), strict=True))
-    return fitted(columns, width, _FIRST_LEFT_OUT, right=_RIGHT)
+    return fitted(columns, width, _FIRST_LEFT_OUT, right=_RIGHT, down_the_page=True)
 
 
 def row(group: ValueGroup, *, items: bool = False, out: bool = False) -> tuple[str, ...]:

@@ -9,9 +9,9 @@ from qclog.questions.changing.by_chance import by_chance
 from qclog.questions.codes import Caveat, Sign, Worth
 from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer
 from reports.advice import OUT_FOR_GOOD, advice, by_cost, own_places, where_of
-from reports.assessment import WIDTH
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, micrometres, signed_micrometres
+from reports.tables import WIDTH
 from reports.wording.caveats import CAVEATS
 from reports.wording.verdicts import log_on
 

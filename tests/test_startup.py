@@ -39,6 +39,9 @@ sys.exit(code)
 """
 
 
+OF_SCIPY = ("scipy.stats", "scipy.optimize", "scipy.integrate", "scipy.interpolate")
+"""What answers need once in a while only: ``scipy.special`` alone gives them their distributions."""
+
 OF_NUMPY = ("numpy.ma", "numpy.polynomial", "numpy.random")
 """What numpy loads only when it is asked for, each a twentieth of the time of a short command or so."""
 
@@ -75,13 +78,72 @@ def test_help_prints_the_list_of_commands_without_loading_one() -> None:
     assert all(f"  {name} " in done.stdout for part in PARTS.values() for name in part)
 
 
+DAYS = (["4.2", "5.0", "4.5"], ["4.4", "4.7"], ["4.8"], ["5.1"], ["4.3"], ["4.6"])
+
+
+def _log(day: int, swings: list[str]) -> tuple[str, ...]:
+    return ("log", "C-735", *swings, "--position", "A", "--on", f"2026-03-0{day}T10:00")
+
+
+def _entered(logbook: Path) -> None:
+    _qclog("setup", "add", "L2", "--positions", "A,B", logbook=logbook)
+    _qclog("item", "add", "C-735", "--kind", "collet", "--made-to", "9um@25mm", logbook=logbook)
+
+
+@pytest.fixture(scope="module")
+def measured(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A logbook of one item that was clamped often enough for every test of a change."""
+    logbook = tmp_path_factory.mktemp("measured") / "book.sqlite"
+    _entered(logbook)
+    for day, swings in enumerate((*DAYS, ["4.5", "4.9", "4.4"]), start=1):
+        _qclog(*_log(day, swings), logbook=logbook)
+    return logbook
+
+
 def test_logging_a_swing_with_its_verdict_loads_nothing_heavy(tmp_path: Path) -> None:
     logbook = tmp_path / "book.sqlite"
-    _qclog("setup", "add", "L2", "--positions", "A", logbook=logbook)
-    _qclog("item", "add", "C-735", "--kind", "collet", "--made-to", "9um@25mm", logbook=logbook)
-    for day, swings in enumerate((["4.2", "5.0", "4.5"], ["4.4", "4.7"], ["4.8"], ["5.1"], ["4.3"], ["4.6"]), start=1):
-        arguments = ("log", "C-735", *swings, "--position", "A", "--on", f"2026-03-0{day}T10:00")
-        assert _loaded((*HEAVY, *OF_NUMPY), *arguments, logbook=logbook) == set()
+    _entered(logbook)
+    for day, swings in enumerate(DAYS, start=1):
+        assert _loaded((*HEAVY, *OF_NUMPY), *_log(day, swings), logbook=logbook) == set()
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("assess", "C-735"),
+        ("assess",),
+        ("wear",),
+        ("drawer",),
+        ("due",),
+        ("history", "C-735"),
+        ("item", "show", "C-735"),
+        ("uncertainty", "C-735"),
+    ],
+)
+def test_an_answer_about_swings_loads_distributions_and_nothing_else_that_is_heavy(
+    command: tuple[str, ...], measured: Path
+) -> None:
+    loaded = _loaded((*HEAVY, *OF_SCIPY), *command, logbook=measured)
+    assert loaded <= {"scipy"}
+
+
+def test_an_export_of_readings_loads_nothing_heavy(measured: Path, tmp_path: Path) -> None:
+    assert _loaded((*HEAVY, *OF_NUMPY), "export", "--to", str(tmp_path / "readings.csv"), logbook=measured) == set()
+
+
+def test_measuring_asks_first_and_loads_what_judges_when_there_is_something_to_judge(
+    measured: Path,
+) -> None:
+    later = ("qclog.questions.assess", "qclog.questions.compare", "qclog.questions.chain", "qclog.questions.study")
+    occasion = ("measure", "C-735", "--setup", "L2", "--positions", "A,B")
+    assert _loaded((*HEAVY, *OF_NUMPY, *later), *occasion, logbook=measured) == set()
+
+
+def test_the_page_of_an_item_loads_pictures_and_templates_and_nothing_else_that_is_heavy(
+    measured: Path, tmp_path: Path
+) -> None:
+    loaded = _loaded((*HEAVY, *OF_SCIPY), "report", "C-735", "--to", str(tmp_path / "page.html"), logbook=measured)
+    assert loaded == {"matplotlib", "jinja2", "scipy"}
 
 
 def test_the_package_itself_loads_nothing_of_its_own() -> None:

@@ -54,8 +54,9 @@ def modify(
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
     from qclog.notation import parse_clocking
-    from qclog.particulars import parse
+    from qclog.particulars import is_bond, parse
     from qclog.records import Work
+    from reports.wording.commands import typed
     from reports.wording.logged import expired
 
     noted = [parse(one, ["work"]) for one in how or []]
@@ -88,6 +89,11 @@ def modify(
     if done.holder:
         at = f", position {done.position}" if done.position else ""
         say(f"It is married to {done.holder}{at}: measure it there.")
+    if is_bond(what, {one.name: text for one, text in noted}):
+        say(
+            "It is bonded: a gap read before stays as it was read. If it is not: qclog note "
+            f"{typed(item.text)} bonded=no"
+        )
     if over := expired(noted, work.done_at):
         say(over)
     for setup in reopened:
@@ -218,17 +224,18 @@ def used(
     note: Note = "",
     by: By = "",
 ) -> None:
-    """Work an item did."""
+    """Work an item did: how many clampings, or how many hours."""
     from qclog import times
     from qclog.logbook import items
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
+    from reports.cards import used_text
 
     with new_entry(target(context).open(), "used", by) as entry:
         item = Register(entry.connection).need(code, "item")
         used_on = times.taken_at(on) if on else times.now()
         items.record_use(entry, item, used_on=used_on, clampings=clampings, hours=hours, note=note)
-        say(f"{item.text}: use noted.")
+        say(f"{item.text} used: {used_text(clampings, hours)}.")
 
 
 def state(

@@ -39,7 +39,7 @@ PARTS: Final = {
         "limit": "What an item, as it is now, or a setup must hold.",
         "refit": "A change to a setup: a new revision.",
         "inspect": "What was seen on an item.",
-        "used": "Work an item did.",
+        "used": "Work an item did: how many clampings, or how many hours.",
         "state": "What you decide about an item.",
         "settings": "Settings of the whole logbook.",
     },

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from qclog import config
-from qclog.cli.common import listed, number_style, point_to, recorder, size, target, tell
+from qclog.cli.common import ask, at_terminal, listed, number_style, point_to, recorder, size, target, tell
 
 if TYPE_CHECKING:
     from qclog.cli.dialogue import Dialogue
@@ -72,6 +72,9 @@ def measure(
     to_the_end: Annotated[
         bool, typer.Option("--to-the-end", help="Do not stop by itself when the question is settled.")
     ] = False,
+    accept: Annotated[
+        bool, typer.Option("--accept", help="The distance is right, even if it looks like a slip.")
+    ] = False,
 ) -> None:
     """Measure at the machine, guided.
 
@@ -127,6 +130,7 @@ def measure(
             conditions=conditions,
             study=Study(tuple(listed(pins or pin)), tuple(listed(people or operator)), often) if study else None,
         )
+        _settle_doubts(store, plan, accept=accept)
     inputs, mode = _inputs(profile, port)
     screen = Screen(quiet=quiet)
     with contextlib.ExitStack() as at_the_end:
@@ -141,6 +145,20 @@ def measure(
         for line in occasion.warnings(guided.found_wrong()):
             screen.say(line, bells=2)
         _follow(guided, inputs if kept is None else Recorded(inputs, kept), screen, store, mode)
+
+
+def _settle_doubts(store: "Store", plan: "Plan", *, accept: bool) -> None:
+    """Ask about what looks like a slip before anything is clamped; without a terminal refuse it, unless accepted."""
+    from qclog.errors import RefusedError
+    from qclog.occasion.planning import doubts_of
+    from reports.wording.slips import doubt
+
+    for found in () if accept else doubts_of(store, plan):
+        question = doubt(found, number_style(store))
+        if not at_terminal():
+            raise RefusedError(question, "Nothing was begun. If it is right, add --accept.")
+        if not ask(f"{question} Is it right?", default=False):
+            raise RefusedError("Nothing was begun.", "Say the distance with its unit: --distance 25mm.")
 
 
 def _begun(logbook: str, plan: "Plan", screen: "Screen") -> "Journal":
@@ -262,7 +280,9 @@ def _stop(guided: "Guided", screen: "Screen") -> None:
 
 
 def _answer(guided: "Guided", store: "Store") -> None:
-    """What was found."""
+    """What was found, if anything was read."""
+    if not guided.logged:
+        return
     from qclog.questions.assess import assess
     from qclog.questions.chain import chain
     from qclog.questions.compare import compare
@@ -276,15 +296,15 @@ def _answer(guided: "Guided", store: "Store") -> None:
     plan, style = guided.plan, number_style(store)
     if plan.stops:
         found = study(store, [plan.item], setup=plan.setup)
-        if guided.logged and any(answer.parts for answer in found):
+        if any(answer.parts for answer in found):
             tell(studied(found, style))
             point_to(words_used.of_study(found))
         return
-    if plan.clockings and guided.logged:
+    if plan.clockings:
         tell(chains(chain(store, plan.item, setup=plan.setup), style))
         return
     if len(plan.positions) > 1 and (answers := compare(store, [plan.item], setup=plan.setup)):
         tell(comparison(answers, style))
         tell(f"\nWhether it holds what it was made to: qclog assess {plan.item}")
-    elif guided.logged:
+    else:
         tell(assessment(assess(store, plan.item, setup=plan.setup), style))

@@ -59,7 +59,7 @@ def say_if_changing(store: "Store", item: str) -> None:
     """Where wear sees a rise or a step, figures of all clampings together mislead: say so, and what it advises."""
     from qclog.questions.codes import Sign
     from qclog.questions.wear import wear
-    from reports.assessment import WIDTH
+    from reports.tables import WIDTH
     from reports.wording.caveats import CHANGING
 
     if any({Sign.LEVEL_RISES, Sign.STEPPED}.intersection(answer.because) for answer in wear(store, [item])):

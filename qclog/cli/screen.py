@@ -24,7 +24,7 @@ class Screen:
 
     def say(self, text: str, *, bells: int = 0) -> None:
         """A line that stays; ``bells``: one for accepted, two for refused, three for a clamping that is done."""
-        from reports.assessment import WIDTH
+        from reports.tables import WIDTH
 
         self._wipe()
         text = texts.harmless(text)

@@ -140,8 +140,8 @@ def _refuse_date(prepared: "Prepared", at: str) -> None:
 
 def _refuse(prepared: "Prepared") -> None:
     from qclog.errors import RefusedError
-    from reports.assessment import WIDTH
     from reports.statement import texts
+    from reports.tables import WIDTH
 
     if prepared.against:
         item = prepared.statement.item.code

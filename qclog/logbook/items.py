@@ -125,9 +125,13 @@ def inspect_item(entry: Entry, register: Register, item: Name, *, finding: str, 
 def record_use(
     entry: Entry, item: Name, *, used_on: str, clampings: int | None, hours: float | None, note: str
 ) -> None:
-    """Clampings or hours an item did in work."""
-    if (clampings or 0) <= 0 and (hours or 0.0) <= 0.0:
-        raise RefusedError(f"How much was {item.text} used?", "Give --clampings or --hours above zero.")
+    """Clampings or hours an item did in work. Raises RefusedError where neither is given, or one not above zero."""
+    given = [amount for amount in (clampings, hours) if amount is not None]
+    if not given or min(given) <= 0:
+        raise RefusedError(
+            f"How much was {item.text} used? Without a number above zero nothing would count.",
+            "Say how many times it clamped a part, as --clampings 40, or how long, as --hours 2.5.",
+        )
     texts.note(note, "note")
     entry.add(schema.use_record, item_id=item.id, used_on=used_on, clampings=clampings, hours=hours, note=note)
 

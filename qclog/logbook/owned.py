@@ -1,11 +1,10 @@
 """What is owned, many things at once: items with their newest cards, limits and findings; setups; gauges."""
 
 import datetime
-import re
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -14,11 +13,9 @@ from qclog.logbook import schema
 from qclog.logbook.findings import CRASH, read_standing
 from qclog.logbook.gauges import is_good, read_checks
 from qclog.logbook.lookup import Limit
-from qclog.logbook.noting import read_noted
+from qclog.logbook.noting import read_noted, read_work
 from qclog.logbook.recalls import read_recalls
-from qclog.particulars import CHECK_EVERY, WHAT
-
-_BONDED: Final = re.compile(r"\bbonded\b", re.IGNORECASE)
+from qclog.particulars import CHECK_EVERY, WHAT, is_bond
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +26,7 @@ class Owned:
     ``price``: what a new one costs, as typed; ``restricted_pm``: the run-out it is restricted to. ``closes_to_pm``,
     ``opens_to_pm``: the smallest and the largest diameter it may take, ``grip_pm``: how long it grips, as on its card.
     ``crashed_at``: when it had its last crash, '' if it had none since it was found sound. ``bonded``: the modification
-    that it was bonded by, as its words say, 0 where it was not; of several the newest.
+    that it was bonded by, 0 where it was not; of several the newest.
     """
 
     id: int
@@ -120,12 +117,12 @@ def read_owned(connection: sa.Connection, items: Sequence[int] | None = None) ->
     cards = _newest(connection, schema.item_card, "item_id", items)
     states = _newest(connection, schema.item_state, "item_id", items)
     work = _only(sa.select(modification), modification.c.item_id, items).order_by(modification.c.number)
-    changes, worked_to, bonded = {}, {}, {}
+    changes, worked_to, bonded, how = {}, {}, {}, read_work(connection, items)
     for row in connection.execute(work):
         changes[row.item_id] = row
         if row.number and row.size_pm is not None:
             worked_to[row.item_id] = row.size_pm
-        if row.number and _BONDED.search(row.what):
+        if row.number and is_bond(row.what, how.get(row.id, {})):
             bonded[row.item_id] = row.number
     findings = read_standing(connection, items)
     limits = read_limits(connection, items)

@@ -16,8 +16,9 @@ from qclog import times
 from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry, take_ids
-from qclog.logbook.gauges import is_good
+from qclog.logbook.gauges import is_good, read_checks
 from qclog.logbook.lookup import Name
+from qclog.logbook.told_by_pins import read_told_with
 
 _DAY: Final = 10
 
@@ -117,6 +118,22 @@ def add_recall(
         true_pm=true_pm,
         note=note.strip(),
     )
+
+
+def read_failed_checks(connection: sa.Connection) -> dict[int, str]:
+    """Gauges whose newest quick check was out, neither calibrated nor recalled since, and when each was last known to
+    be right, '' where it never was."""
+    failed = {gauge_id: check["done_at"] for gauge_id, check in read_checks(connection).items() if not is_good(check)}
+    if not failed:
+        return {}
+    c = schema.calibration
+    calibrated = connection.execute(sa.select(c.c.gauge_id, c.c.done_on).where(c.c.gauge_id.in_(failed)))
+    since = [(row.gauge_id, row.done_on) for row in calibrated]
+    since += [(one.gauge_id, one.found_at) for one in read_recalls(connection)]
+    settled = {gauge_id for gauge_id, at in since if times.day(at) >= times.day(failed.get(gauge_id, "9999"))}
+    return {
+        gauge_id: _last_good(connection, gauge_id, at) for gauge_id, at in failed.items() if gauge_id not in settled
+    }
 
 
 def _last_good(connection: sa.Connection, gauge_id: int, found_at: str) -> str:
@@ -231,9 +248,11 @@ def all_in_doubt(connection: sa.Connection) -> npt.NDArray[np.int64]:
 def _concerned(connection: sa.Connection, recall: Recall) -> list[Any]:
     c, struck = schema.clamping, schema.strike
     out = sa.select(struck.c.clamping_id).where(struck.c.clamping_id.is_not(None))
-    gauge = c.c.pin_id if recall.kind == "pin" else c.c.instrument_id
+    read_with = c.c.instrument_id == recall.gauge_id
+    if recall.kind == "pin":
+        read_with = sa.or_(c.c.pin_id == recall.gauge_id, c.c.id.in_(read_told_with(connection, recall.gauge)))
     query = sa.select(c.c.id, c.c.item_id, c.c.taken_at, c.c.entry_id).where(
-        gauge == recall.gauge_id, c.c.recalled == 0, c.c.id.not_in(out), c.c.taken_at >= recall.since[:_DAY]
+        read_with, c.c.recalled == 0, c.c.id.not_in(out), c.c.taken_at >= recall.since[:_DAY]
     )
     rows = connection.execute(query.order_by(c.c.id))
     return [row for row in rows if recall.concerns(row.taken_at, row.entry_id)]

@@ -12,6 +12,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from qclog.characteristics import known
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry, take_ids
 from qclog.logbook.figures import Series
@@ -26,6 +27,7 @@ class Issued:
 
     ``limit_um`` is the upper limit, ``lower_limit_um`` the lower one of a plain value; None where there was none.
     ``digest`` is that of what it says, ``file_digest`` that of the whole file. ``newest``: no later revision is known.
+    ``in_sitting``: it is of a gap that was read in one sitting, for which alone it is stated.
     """
 
     id: int
@@ -52,6 +54,7 @@ class Issued:
     digest: str
     file_digest: str
     newest: bool
+    in_sitting: bool
 
     def plain(self) -> dict[str, Any]:
         """As plain values, without what only the database needs."""
@@ -172,6 +175,7 @@ def read_clampings(connection: sa.Connection, statement_id: int) -> list[int]:
 def _read(connection: sa.Connection, *where: sa.ColumnElement[bool]) -> list[Issued]:
     s, m, r, e = schema.statement, schema.modification, schema.setup_revision, schema.entry
     item, setup, newer = schema.name.alias("item"), schema.name.alias("setup"), schema.statement.alias("newer")
+    rests_on, c = schema.statement_clamping, schema.clamping
     query: sa.Select[Any] = (
         sa.select(
             s,
@@ -185,6 +189,11 @@ def _read(connection: sa.Connection, *where: sa.ColumnElement[bool]) -> list[Iss
             .where(newer.c.number == s.c.number)
             .scalar_subquery()
             .label("last"),
+            sa.select(sa.func.count(c.c.sitting_id.distinct()))
+            .join(rests_on, rests_on.c.clamping_id == c.c.id)
+            .where(rests_on.c.statement_id == s.c.id)
+            .scalar_subquery()
+            .label("sittings"),
         )
         .join(e, e.c.id == s.c.entry_id)
         .join(item, item.c.id == s.c.item_id)
@@ -222,6 +231,7 @@ def _read(connection: sa.Connection, *where: sa.ColumnElement[bool]) -> list[Iss
             digest=row.digest,
             file_digest=row.file_digest,
             newest=row.revision == row.last,
+            in_sitting=known(row.characteristic).once and row.sittings == 1,
         )
         found.append(issued)
     return found

@@ -27,6 +27,7 @@ from qclog.occasion.settling import settled
 from qclog.occasion.turning import TurnTo, kinds_of, turn_to
 from qclog.occasion.wanted import Taken, Wanted
 from qclog.questions.check_piece import CheckPiece, check_piece
+from qclog.questions.doubts import Doubt
 
 MOST_NOT_TAKEN: Final = 200
 """So many lines that were not taken are kept with their text; of more only how many."""
@@ -140,8 +141,10 @@ class Guided:
         if not self.waiting:
             try:
                 prepared = writing.prepared(self.store, self.plan, self.journal.key, whole, self._bare)
-                if prepared.doubts and writing.number_of(self.store, prepared) is None:
-                    return Taken(logged, doubts=prepared.doubts)
+                # how far out it is read was asked before the first prompt
+                doubts = tuple(one for one in prepared.doubts if one.doubt != Doubt.FAR_FROM_FACE)
+                if doubts and writing.number_of(self.store, prepared) is None:
+                    return Taken(logged, doubts=doubts)
             except BusyError:
                 pass
         return self._whole(whole, logged)

@@ -17,6 +17,7 @@ from qclog.logbook.setups import known_position, setup_for
 from qclog.notation import format_clocking, parse_clocking
 from qclog.occasion.plan import Plan, Stop
 from qclog.questions.chains.plan import Turnable, plan_chain
+from qclog.questions.doubts import Doubtful, far_from_face
 from qclog.questions.studying.plan import READINGS, plan_study
 
 USUAL: Final = 6
@@ -103,6 +104,15 @@ def planned(
             conditions=texts.note(conditions, "conditions") or before.conditions,
         )
         return plan if study is None else _studied(store, plan, study, clampings)
+
+
+def doubts_of(store: Store, plan: Plan) -> tuple[Doubtful, ...]:
+    """What looks like a slip in a plan: a distance that nothing is read at."""
+    with store.reading() as connection:
+        register = Register(connection)
+        read = [register.need(code, "item") for code in (plan.item, plan.check) if code]
+        found = [one for item in read for one in far_from_face(register, item, plan.distances_pm)]
+    return tuple(dict.fromkeys(found))
 
 
 def _studied(store: Store, plan: Plan, study: Study, clampings: int | None) -> Plan:

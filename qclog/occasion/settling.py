@@ -5,9 +5,6 @@ from typing import Final
 from qclog.errors import BusyError
 from qclog.logbook.engine import Store
 from qclog.occasion.plan import Plan
-from qclog.questions.assess import assess
-from qclog.questions.compare import compare
-from qclog.questions.judging.values import CANNOT_TELL, NO_LIMIT
 
 FEWEST: Final = 3
 """Clampings of each position before an occasion may stop by itself."""
@@ -26,12 +23,17 @@ def settled(store: Store, plan: Plan, done: int) -> bool:
 
 
 def _compared(store: Store, plan: Plan) -> bool:
+    from qclog.questions.compare import compare
+
     answers = compare(store, [plan.item], setup=plan.setup)
     here = [answer for answer in answers if _is_here(plan, answer.distance_mm)]
     return bool(here) and all(answer.settled for answer in here)
 
 
 def _judged(store: Store, plan: Plan) -> bool:
+    from qclog.questions.assess import assess
+    from qclog.questions.judging.values import CANNOT_TELL, NO_LIMIT
+
     answers = assess(store, plan.item, setup=plan.setup, position=plan.positions[0] or None)
     here = [group for answer in answers for group in answer.groups if _is_here(plan, group.distance_mm)]
     limited = [group for group in here if group.next_clampings != NO_LIMIT or group.this_sitting != NO_LIMIT]

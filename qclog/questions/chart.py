@@ -162,7 +162,7 @@ def _answer(
     if vectors is not None:
         signals += of_vectors(history, points, vectors)
     order = {point.at: i for i, point in enumerate(found.points)}
-    alarmed = any(not signal.hint for signal in signals)
+    alarmed = any(not signal.hint and not signal.past for signal in signals)
     state = NOT_STEADY if alarmed else STEADY if points.swings.size >= _ESTABLISHED else LEARNING
     lower_um, limit_um = (float(end) if np.isfinite(end) else None for end in limits)
     answer = Answer(
@@ -175,7 +175,7 @@ def _answer(
         two_sided=not swings,
         from_vectors=vectors is not None,
         state=state if enough else TOO_FEW,
-        signals=tuple(sorted(signals, key=lambda signal: (signal.hint, order[signal.at]))),
+        signals=tuple(sorted(signals, key=lambda signal: (signal.hint, signal.past, order[signal.at]))),
         points=() if by_pins else found.points,
         spreads=found.spreads,
         sum_limit=found.sum_limit,

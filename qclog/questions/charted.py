@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -10,10 +10,14 @@ import numpy.typing as npt
 from qclog.questions.changing.histories import History
 from qclog.questions.codes import ChartSign
 from qclog.statistics.changing import running_chart
+from qclog.statistics.changing.step import FEWEST_CLAMPINGS as STEP_FROM
+from qclog.statistics.changing.step import find_step
 from qclog.statistics.charting import control_charts, run_lengths
 from qclog.statistics.samples import rounding_sd
 
 FEWEST: Final = 3
+PAST_AFTER: Final = running_chart.PAST_AFTER
+"""What so many points followed without another is history."""
 BY_THOSE_BEFORE, SINGLE = "swings by those before", "single values"
 RULES: Final = {
     run_lengths.TWO_OF_THREE: ChartSign.TWO_OF_THREE,
@@ -45,12 +49,13 @@ class Point:
 @dataclass(frozen=True, slots=True)
 class Signal:
     """What speaks against it, at which point (a date) it shows, and since when, where that can be told. ``hint``: weak,
-    chance alone gives it now and then."""
+    chance alone gives it now and then. ``past``: so many points followed it without another that it is history."""
 
     sign: ChartSign
     at: str
     since: str | None
     hint: bool
+    past: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,32 +97,44 @@ class Charted:
 
 def of_swings(points: History, sizes: list[int]) -> Charted:
     """Each point judged by those before it, upwards; the alarm is that of the running chart of ``wear``."""
-    ran = running_chart.running_chart(points.swings, resolution_um=points.step_um)
-    centre, upper = control_charts.swing_limits(
-        points.swings, resolution_um=points.step_um, kept=int(ran.changed_after) or None
-    )
-    told = []
-    for i, (at, n, value) in enumerate(zip(points.dates, sizes, points.swings.tolist(), strict=True)):
-        judged = i >= FEWEST - 1
-        told.append(
-            Point(
-                at=at,
-                clampings=n,
-                value_um=value,
-                centre_um=float(centre[i]) if judged else None,
-                lower_um=None,
-                upper_um=float(upper[i]) if judged else None,
-                sum=float(ran.cusum[i - 2]) if judged else None,
-                beyond=bool(judged and value > upper[i]),
-            )
+    ran, size = running_chart.runs(points.swings, resolution_um=points.step_um), points.swings.size
+    centre, upper, total = (np.full(size, np.nan) for _ in range(3))
+    seen = 0
+    for run in ran:
+        limits = control_charts.swing_limits(
+            points.swings[run.start :], resolution_um=points.step_um, kept=int(run.chart.changed_after) or None
         )
-    signals = []
-    if ran.alarm_at:
-        since = points.dates[min(int(ran.changed_after), len(told) - 1)]
-        signals.append(Signal(ChartSign.SUM, points.dates[int(ran.alarm_at) - 1], since, hint=False))
-    beyond = [point for point in told if point.beyond]
-    if beyond:
-        signals.append(Signal(ChartSign.BEYOND, beyond[0].at, None, hint=False))
+        judged = np.arange(max(seen, run.start + FEWEST - 1), size)
+        centre[judged], upper[judged] = (ends[judged - run.start] for ends in limits)
+        total[judged] = run.chart.cusum[judged - run.start - (FEWEST - 1)]
+        seen = run.alarm_at
+    told = [
+        Point(
+            at=at,
+            clampings=n,
+            value_um=value,
+            centre_um=_known(centre[i]),
+            lower_um=None,
+            upper_um=_known(upper[i]),
+            sum=_known(total[i]),
+            beyond=bool(value > upper[i]),
+        )
+        for i, (at, n, value) in enumerate(zip(points.dates, sizes, points.swings.tolist(), strict=True))
+    ]
+    step = find_step(points.swings, resolution_um=points.step_um) if size >= STEP_FROM else None
+    signals = [
+        Signal(
+            ChartSign.SUM,
+            points.dates[run.alarm_at - 1],
+            points.dates[running_chart.beginning(run.changed_after, run.alarm_at, step)],
+            hint=False,
+            past=run is not ran[-1],
+        )
+        for run in ran
+        if run.alarm_at
+    ]
+    if newest := _newest(np.flatnonzero(points.swings > upper), size):
+        signals.append(Signal(ChartSign.BEYOND, points.dates[newest.first], None, hint=False, past=newest.past))
     return Charted(
         method=BY_THOSE_BEFORE,
         points=tuple(told),
@@ -128,6 +145,27 @@ def of_swings(points: History, sizes: list[int]) -> Charted:
         run_lengths_of_points=_lengths(_of_points_upwards),
         hint_every=None,
     )
+
+
+class _Newest(NamedTuple):
+    """The first point of the newest event, and whether it is history."""
+
+    first: int
+    past: bool
+
+
+def _newest(where: npt.NDArray[np.int64], size: int) -> _Newest | None:
+    """Of points (from 0, ascending) that speak against a chart of ``size`` points: those that follow each other
+    without so many between them that the earlier is history are one event."""
+    if not where.size:
+        return None
+    apart = np.flatnonzero(np.diff(where) > PAST_AFTER)
+    first = where[int(apart[-1]) + 1 if apart.size else 0]
+    return _Newest(int(first), bool(size - 1 - where[-1] >= PAST_AFTER))
+
+
+def _known(figure: float) -> float | None:
+    return None if np.isnan(figure) else float(figure)
 
 
 def of_values(history: History, points: History, sizes: list[int]) -> Charted:
@@ -148,26 +186,27 @@ def of_values(history: History, points: History, sizes: list[int]) -> Charted:
     dates = points.dates
     beyond = np.abs(z) > run_lengths.BEYOND.beyond
     signals = []
-    over = np.flatnonzero(larger > control_charts.SUM_LIMIT)
-    if over.size:
-        side = up if up[over[0]] > down[over[0]] else down
-        zeros = np.flatnonzero(side[: over[0]] == 0.0)
-        signals.append(
-            Signal(ChartSign.SUM, dates[over[0]], dates[int(zeros[-1]) + 1 if zeros.size else 0], hint=False)
-        )
+    n = len(dates)
+    if over := _newest(np.flatnonzero(larger > control_charts.SUM_LIMIT), n):
+        side = up if up[over.first] > down[over.first] else down
+        zeros = np.flatnonzero(side[: over.first] == 0.0)
+        since = dates[int(zeros[-1]) + 1 if zeros.size else 0]
+        signals.append(Signal(ChartSign.SUM, dates[over.first], since, hint=False, past=over.past))
     far = np.flatnonzero(np.abs(control_charts.weighted(z)) > control_charts.limit_of_weighted())
     for sign, where in ((ChartSign.BEYOND, np.flatnonzero(beyond)), (ChartSign.WEIGHTED, far)):
-        signals += [Signal(sign, dates[where[0]], None, hint=False)] if where.size else []
+        if newest := _newest(where, n):
+            signals.append(Signal(sign, dates[newest.first], None, hint=False, past=newest.past))
     spreads = None
     if grouped is not None:
         by = grouped.spreads
         out = np.flatnonzero((spread > by.upper) | (spread < by.lower))
-        signals += [Signal(ChartSign.SPREAD, dates[out[0]], None, hint=False)] if out.size else []
+        if newest := _newest(out, n):
+            signals.append(Signal(ChartSign.SPREAD, dates[newest.first], None, hint=False, past=newest.past))
         spreads = Spreads(grouped.by, by.centre, by.lower, by.upper, tuple(spread.tolist()))
     signals += [Signal(RULES[rule], dates[i], None, hint=True) for i, rule in control_charts.hints(z, list(RULES))]
     told = [
-        Point(at, n, value, limits.centre, limits.lower, limits.upper, total, beyond=out)
-        for at, n, value, total, out in zip(
+        Point(at, many, value, limits.centre, limits.lower, limits.upper, total, beyond=out)
+        for at, many, value, total, out in zip(
             dates, sizes, points.swings.tolist(), larger.tolist(), beyond.tolist(), strict=True
         )
     ]
@@ -191,12 +230,12 @@ def of_vectors(history: History, points: History, vectors: npt.NDArray[np.comple
         means = vectors
     scores = control_charts.vector_scores(means, least_sd=rounding_sd(history.step_um) / 2.0)
     total = running_chart.cusum(scores)
-    over = np.flatnonzero(total > running_chart.CUSUM_LIMIT)
-    if not over.size:
+    over = _newest(np.flatnonzero(total > running_chart.CUSUM_LIMIT), total.size)
+    if over is None:
         return []
-    zeros = np.flatnonzero(total[: over[0]] == 0.0)
+    zeros = np.flatnonzero(total[: over.first] == 0.0)
     since = points.dates[(int(zeros[-1]) + 1 if zeros.size else 0) + 2]
-    return [Signal(ChartSign.VECTOR, points.dates[int(over[0]) + 2], since, hint=False)]
+    return [Signal(ChartSign.VECTOR, points.dates[over.first + 2], since, hint=False, past=over.past)]
 
 
 def _lengths(of: Callable[[float], float]) -> tuple[RunLength, ...]:

@@ -114,7 +114,7 @@ def doubts(
         allowed = max(step, _CLOSES_WITHIN_PM, _CLOSES_WITHIN * _swing(turn)[1] * 1e6)
         if turn.closure_pm is not None and abs(turn.closure_pm) > allowed:
             found.append(Doubtful(Doubt.NOT_CLOSED, "", abs(turn.closure_pm) / 1e6))
-    found += _far_from_face(register, item, turns)
+    found += far_from_face(register, item, [turn.distance_pm for turn in turns])
     card = register.item_card(item.id)
     bore = (card["bore_pm"] or card["nominal_pm"]) if card and card["kind"] == "collet" else None
     if bore is not None and pin_diameter_pm is not None and pin_diameter_pm > bore:
@@ -124,7 +124,7 @@ def doubts(
     return found
 
 
-def _far_from_face(register: Register, item: Name, turns: Sequence[Turn]) -> list[Doubtful]:
+def far_from_face(register: Register, item: Name, distances_pm: Sequence[int]) -> list[Doubtful]:
     """Distances farther out than anything is held, or far beyond those of the item's limits; none read at before."""
     stated = max((limit.distance_pm for limit in register.limits(item.id)), default=0) / 1e6
     against = "limit's distance" if 0 < stated * _TIMES_THE_LIMITS < _FARTHEST_UM else "farthest"
@@ -132,7 +132,7 @@ def _far_from_face(register: Register, item: Name, turns: Sequence[Turn]) -> lis
     s = schema.series.c
     return [
         Doubtful(Doubt.FAR_FROM_FACE, "", distance / 1e6, against, stated if against != "farthest" else most)
-        for distance in dict.fromkeys(turn.distance_pm for turn in turns)
+        for distance in dict.fromkeys(distances_pm)
         if distance / 1e6 > most
         and not _values_before(register, s.item_id == item.id, s.distance_tenths == tenths_of_mm(distance))
     ]

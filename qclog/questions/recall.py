@@ -92,6 +92,7 @@ class Stated:
     lower_limit_um: float | None
     characteristic: str
     newest: bool
+    in_sitting: bool
     in_doubt: int
 
 

@@ -28,7 +28,7 @@ QUESTION: Final = "uncertainty"
 DAYS: Final = (1, 3, 10, None)
 """Further days with one clamping each that are looked ahead to; None: any number."""
 _OF_THE_GAUGES: Final[tuple[Caveat, ...]] = (
-    *(Caveat.INSTRUMENT_UNKNOWN, Caveat.INSTRUMENT_UNCALIBRATED, Caveat.CALIBRATION_OVERDUE),
+    *(Caveat.INSTRUMENT_UNKNOWN, Caveat.INSTRUMENT_UNCALIBRATED, Caveat.CALIBRATION_OVERDUE, Caveat.CHECK_FAILED),
     *(Caveat.LEVER_ANGLE_UNKNOWN, Caveat.INSTRUMENT_NOT_SUITED, Caveat.RESOLUTION_FLOOR),
     *(Caveat.IN_DOUBT, Caveat.IN_DOUBT_LEFT_OUT, Caveat.SETUP_CHANGED),
 )

@@ -97,13 +97,13 @@ def draw(ax: Axes, item: Labelled, left: float, top: float, width: float, height
         Line(texts.rating(item), bold=True, reversed=True),
     ]
     across = left if box.left else left + (width - side) / 2
-    ax.add_patch(_symbol(dark, across + QUIET * module, top + QUIET * module, module))
+    ax.add_artist(_symbol(dark, across + QUIET * module, top + QUIET * module, module))
     _write(ax, item.item, [line for line in lines if line.text], box, left, top)
 
 
 def outline(ax: Axes, left: float, top: float, width: float, height: float) -> None:
     """The edge of a label, thin, to cut along or to hold against the label sheet."""
-    ax.add_patch(Rectangle((left, top), width, height, fill=False, edgecolor="0.6", linewidth=0.3))
+    ax.add_artist(Rectangle((left, top), width, height, fill=False, edgecolor="0.6", linewidth=0.3))
 
 
 def _laid_out(width: float, height: float) -> tuple[float, _Box]:
@@ -128,7 +128,7 @@ def _write(ax: Axes, code: str, lines: list[Line], box: _Box, left: float, top: 
         if line.reversed:
             at += _APART * size
             ground = Rectangle((left + box.left + inset, at), width, foot - at, facecolor="black", edgecolor="none")
-            ax.add_patch(ground)
+            ax.add_artist(ground)
         for i, row in enumerate(broken):
             middle = line.reversed or not box.left
             ax.text(

@@ -3,8 +3,8 @@
 import dataclasses
 
 from qclog.logbook.life import Life
-from reports.cards import done_how, issued, made_to, noted_text, whereabouts, work_text
-from reports.numbers import METRIC, NumberStyle, count, date, length
+from reports.cards import done_how, issued, made_to, noted_text, used_text, whereabouts, work_text
+from reports.numbers import METRIC, NumberStyle, date, length
 from reports.wording.cautions import advice_on
 
 _CARD = ("kind", "system", "material", "place")
@@ -47,8 +47,7 @@ def history(life: Life, style: NumberStyle = METRIC) -> list[tuple[str, str]]:
         text = f"seen: {finding}" + (f" ({note})" if note else "")
         dated.append((when, f"{text}. {advice_on(finding, life.card.get('kind', ''))}"))
     for when, clampings, hours, note in life.uses:
-        amount = count(clampings, "clamping") if clampings else f"{hours:g} h"
-        dated.append((when, f"used: {amount}" + (f" ({note})" if note else "")))
+        dated.append((when, f"used: {used_text(clampings, hours)}" + (f" ({note})" if note else "")))
     dated += [(one.issued_at, issued(one, style)) for one in life.statements]
     last = [("now", f"{life.state}: {life.state_reason}")] if life.state_reason else []
     return [*first, *((date(when), text) for when, text in sorted(dated, key=lambda one: one[0])), *last]

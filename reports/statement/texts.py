@@ -40,6 +40,10 @@ NOT_FOR_ISSUE: Final = {
         "It was read, some of it at least, with a gauge found wrong. Measure it again, or clear it with a reason: "
         "qclog recall"
     ),
+    NotForIssue.CHECK_FAILED: (
+        "The last quick check of a gauge was out, and some of it was read since its last good one. Check it again; if "
+        "it stays out, recall it: qclog due"
+    ),
     NotForIssue.NO_INDICATOR: "No indicator is named for some of the clampings. Measure with one that is calibrated.",
     NotForIssue.NOT_CALIBRATED: (
         "An indicator has no calibration that says how far off it may be. Measure with another, or "

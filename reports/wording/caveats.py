@@ -66,6 +66,10 @@ CAVEATS: Final = {
         "The limit lies below what any number of further clampings would prove, if they come out like those so far."
     ),
     Caveat.CALIBRATION_OVERDUE: "The calibration of the indicator was overdue when some of this was read.",
+    Caveat.CHECK_FAILED: (
+        "The last quick check of what it was read with was out, and some of this was read since its last good one. "
+        'Check it again; if it stays out: qclog recall INDICATOR --found "100.5 on 100" (which one: qclog due).'
+    ),
     Caveat.LEVER_ANGLE_UNKNOWN: "The angle of the lever was not noted; up to 20° was allowed for (--lever-angle).",
     Caveat.RECALLED_LEFT_OUT: "Readings recalled from an old notebook are kept, but they do not count for the verdict.",
     Caveat.STEEP_LEVER_LEFT_OUT: "Readings with the lever beyond 30° are kept, but they do not count for the verdict.",

@@ -18,12 +18,12 @@ CAUSES: Final = {
 }
 """What makes readings of one place differ."""
 UNSEEN: Final = {
-    Cause.PIN_AT_PLACE: "the pins differ by the same amount at each place",
-    Cause.PERSON_AT_PLACE: "the people differ by the same amount at each place",
-    Cause.INDICATOR_AT_PLACE: "the indicators differ by the same amount at each place",
-    Cause.SITTING_AT_PLACE: "the days differ by the same amount at each place",
+    Cause.PIN_AT_PLACE: "the pins differ by the same amount {where}",
+    Cause.PERSON_AT_PLACE: "the people differ by the same amount {where}",
+    Cause.INDICATOR_AT_PLACE: "the indicators differ by the same amount {where}",
+    Cause.SITTING_AT_PLACE: "the days differ by the same amount {where}",
 }
-"""What it means that nothing shows of a cause that might act otherwise at each place."""
+"""What it means that nothing shows of a cause that might act otherwise at each of the places studied."""
 MEND: Final = {
     Cause.READING: "Read finer, or more angles of a turn (--around); the mean of several readings of a clamping helps.",
     Cause.CLAMPING: (

@@ -204,6 +204,22 @@ WRONG_WHATEVER_IS_KNOWN: dict[str, tuple[str | bytes, int, str, str, str, str]] 
     # turns
     "bad kind": (text(SWING | {"kind": "swing"}), 2, "kind", "swing", "no kind", "tir"),
     "value of run-out": (text(SWING | {"kind": "value"}), 2, "kind", "value", "runout cannot be", "tir or point"),
+    "misspelt characteristic": (
+        text(SWING | {"kind": "value", "characteristic": "flushnes"}),
+        2,
+        "characteristic",
+        "flushnes",
+        "is no characteristic known here",
+        'Did you mean "flushness"? If it is a name of its own, end it with a colon: "flushnes:".',
+    ),
+    "misspelt run-out": (
+        text(SWING | {"characteristic": "runouts"}),
+        2,
+        "characteristic",
+        "runouts",
+        "no char",
+        "runout",
+    ),
     "swing of a bore": (text(SWING | {"characteristic": "bore"}), 2, "kind", "tir", "bore cannot be", "value"),
     "no angle": (text(*turn({}, {"angle_deg": "left"})), 3, "angle_deg", "left", "not an angle", "120"),
     "angle beyond a turn": (text(SWING | {"angle_deg": "361"}), 2, "angle_deg", "361", "within a turn", "360"),

@@ -281,6 +281,45 @@ def test_a_gap_is_judged_in_its_sitting_and_not_asked_for_once_bonded(run: Run) 
     assert "qclog log N-8 VALUE --characteristic flushness" in due
 
 
+@pytest.mark.parametrize("how", ["compound=R-60", "bonded=yes"])
+def test_an_insert_is_bonded_as_it_is_noted_whatever_the_work_is_called(run: Run, how: str) -> None:
+    run("item", "add", "N-8", "--kind", "insert", "--made-to", "diametral gap 0.02..0.10mm")
+    gap = ("--characteristic", "diametral gap", "--instrument", "E-1", "--on", DAYS[0])
+    run("log", "N-8", "8.0520/7.9980", "8.0524/7.9980", "8.0518/7.9980", *gap)
+    said = " ".join(run("modify", "N-8", "set in for good", "--how", how, "--on", "2026-03-02T15:00").split())
+    assert "It is bonded: a gap read before stays as it was read. If it is not: qclog note N-8 bonded=no" in said
+    after = " ".join(run("assess", "N-8", "--gate").split())
+    assert "diametral gap: HOLDS 20 to 100 µm, as read in one sitting before it was bonded." in after
+    run("note", "N-8", "bonded=no")
+    assert "before it was bonded" not in run("assess", "N-8")
+
+
+def test_pins_named_by_their_codes_count_with_their_own_certificates(run: Run) -> None:
+    """The larger of both counts: U = 0.8 µm of the no-go pin, in place of 5.08 µm, rectangular (k = 2: 5.9 µm)."""
+    run("item", "add", "C-65", "--kind", "collet", "--size", "6.5", "--made-to", "bore 6.44..6.53mm")
+    run("pin", "add", "P-648", "--diameter", "6.4802")
+    run("pin", "add", "P-649", "--diameter", "6.4898")
+    run("instrument", "calibrate", "P-648", "--on", "2026-01-12", "--uncertainty", "0.6um")
+    told_by = ("--characteristic", "bore", "--go", "p-648", "--no-go", "P-649")
+    run("log", "C-65", *told_by, "--on", DAYS[0])
+    one = told(run, "C-65", "bore")
+    assert one["uncertainty_um"] == pytest.approx(2 * 5.08 / 3**0.5)
+    assert "instrument_unknown" in one["caveats"]
+    assert "named by their codes (qclog instrument calibrate PIN" in " ".join(run("assess", "C-65").split())
+    calibrated = ("--on", "2026-03-02", "--due", "2026-03-09", "--uncertainty", "0.8um")
+    run("instrument", "calibrate", "P-649", *calibrated)
+    own = told(run, "C-65", "bore")
+    assert (own["uncertainty_um"], own["read_um"]["low"]) == (pytest.approx(0.8), 6480.2)
+    assert {"instrument_unknown", "calibration_overdue"}.isdisjoint(own["caveats"])
+    run("log", "C-65", *told_by, "--on", "2026-03-10")
+    assert "calibration_overdue" in told(run, "C-65", "bore")["caveats"]
+    assert "(go P-648, no-go P-649)" in " ".join(run("item", "show", "C-65").split())
+    run("log", "C-65", "--characteristic", "bore", "--go", "p-648", "--no-go", "6.4898mm", "--on", "2026-03-11")
+    assert told(run, "C-65", "bore")["uncertainty_um"] == pytest.approx(2 * 5.08 / 3**0.5)
+    said = run("recall", "P-649", "--found", "worn", "--on", "2026-03-12")
+    assert "2 clampings of 1 item" in said
+
+
 def test_bounds_inside_the_limits_that_do_not_tell_yet_say_why_and_what_does(run: Run) -> None:
     run("item", "add", "K-3", "--kind", "insert", "--made-to", "diametral gap 0.03..0.08mm")
     run("instrument", "add", "M-1", "--division", "1um", "--kind", "electronic")

@@ -294,6 +294,8 @@ def test_a_gap_is_stated_of_its_one_sitting_and_stays_so_once_it_is_bonded(run: 
     )
     pages = " ".join(" ".join(page.extract_text().split()) for page in reader.pages)
     assert "further readings in the one sitting of 2026-03-02, before it was bonded" in pages
+    for told in (("history", "N-8"), ("item", "show", "N-8"), ("drawer",)):
+        assert "HOLDS 20 to 100 µm in its sitting" in " ".join(run(*told).split())
     run("modify", "N-8", "bonded", "--on", DAYS[1])
     run("verify", "before.pdf")
     assert "revision 1" in run("statement", "N-8", *GAUGE_ROOM, "--to", "after.pdf")

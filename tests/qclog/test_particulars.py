@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qclog.errors import QclogError, RefusedError, UsageError
-from qclog.particulars import PARTICULARS, Of, months_later, names_of, parse
+from qclog.particulars import PARTICULARS, Of, is_bond, months_later, names_of, parse
 
 
 def test_every_name_is_there_once() -> None:
@@ -44,12 +44,31 @@ def test_a_name_and_a_text_are_taken_as_they_are_kept(typed: str, of: Of, name: 
         ("depth=deep", "depth"),
         ("compound=" + "x" * 501, "too long"),
         ("compound=a\nb", "line break"),
+        ("bonded=perhaps", "neither yes nor no"),
     ],
 )
 def test_what_cannot_be_noted_is_refused_in_one_line(typed: str, says: str) -> None:
     with pytest.raises(QclogError, match=says) as refused:
         parse(typed, ["work"])
     assert "\n" not in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("what", "noted", "so"),
+    [
+        ("bonded", {}, True),
+        ("Bonded with R-60", {}, True),
+        ("set in", {}, False),
+        ("set in", {"compound": "R-60"}, True),
+        ("set in", {"bonded": "yes"}, True),
+        ("trued with a bonded wheel", {"bonded": "no"}, False),
+        ("dry fitted", {"compound": "R-60", "bonded": "no"}, False),
+    ],
+)
+def test_work_is_a_bond_as_noted_else_by_its_compound_else_by_its_words(
+    what: str, noted: dict[str, str], so: bool
+) -> None:
+    assert is_bond(what, noted) is so
 
 
 @pytest.mark.parametrize("typed", ["every=0", "every=-3", "every=1.5", "every=x", "every=\u0661\u0662", "every=99999"])

@@ -11,7 +11,7 @@ from qclog.questions.changing.replacing import Replacing
 from qclog.questions.codes import ByCost, Caveat, Sign, Worth
 from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer
 from reports.advice import advice, by_cost
-from reports.assessment import WIDTH
+from reports.tables import WIDTH
 from reports.wear import figures, wear
 from reports.wording.wear import BY_COST, CURES, MARKS
 

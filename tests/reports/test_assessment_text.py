@@ -22,12 +22,16 @@ def test_a_table_fits_the_terminal_and_keeps_place_bound_limit_and_verdict(
     assert ("(Left out: " in " ".join(told)) is (columns < 120)
 
 
-def test_at_fifty_columns_the_place_and_the_verdict_stay_and_what_went_is_named(
-    shop: Any, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("columns", [40, 50])
+def test_on_a_narrow_terminal_the_figures_of_a_place_stand_under_each_other(
+    shop: Any, monkeypatch: pytest.MonkeyPatch, columns: int
 ) -> None:
     shop.log_vectors(QUARTERS)
-    monkeypatch.setattr(assessment, "TERMINAL", 50)
-    lines = assessment.table(shop.answer().groups)
-    assert max(map(len, lines)) + 2 <= 50
-    assert all(title in lines[0] for title in ("where", "verdict"))
-    assert "mean" in " ".join(lines[2:])
+    monkeypatch.setattr(assessment, "TERMINAL", columns)
+    group = shop.group()
+    place, *figures = assessment.table([group])
+    assert max(map(len, (place, *figures))) + 2 <= columns
+    assert place.startswith("LATHE")
+    told = {line[2:18].strip(): line[18:].strip() for line in figures}
+    assert {"n", "mean", "sd", "least", "most", "last", "19 in 20 under", "verdict"} <= set(told)
+    assert (told["n"], told["verdict"]) == (str(group.clampings), group.next_clampings)

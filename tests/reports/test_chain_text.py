@@ -10,9 +10,9 @@ from qclog.questions.chains.advice import Advice, Turned
 from qclog.questions.chains.distances import Distance, Part
 from qclog.questions.chains.plan import ChainPlan
 from qclog.questions.codes import Caveat, Clocking, SenseState
-from reports.assessment import WIDTH
 from reports.chain import advice, chains, headline, in_lines, plan
 from reports.pictures.chain import chain_pictures
+from reports.tables import WIDTH
 from reports.wording.caveats import CAVEATS
 
 STAYS = Part((), True, 4.0, 3.4, 4.6, 20.0, 0.8, 5.2, now_deg=20.0, then_deg=20.0)

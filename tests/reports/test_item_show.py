@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from qclog.cli.main import main
-from reports.assessment import WIDTH
+from reports.tables import WIDTH
 from reports.turns import without_unit
 
 Show = Callable[..., str]

@@ -7,8 +7,8 @@ import pytest
 from qclog.questions.codes import Caveat, KeyStatement
 from qclog.questions.comparing.directions import Shift
 from qclog.questions.comparing.key_positions import SWINGS, VECTORS, Answer, Chance, Diameters, ItemAtBoth, Size
-from reports.assessment import WIDTH
 from reports.key_positions import key_positions, sentence
+from reports.tables import WIDTH
 
 BY_VECTORS = Answer(
     setup="L2",

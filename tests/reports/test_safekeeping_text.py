@@ -9,7 +9,7 @@ import pytest
 from qclog.logbook.safekeeping.backing_up import Restored
 from qclog.logbook.safekeeping.verifying import Check, Checked, Fault, Finding, Head, Verified
 from reports import safekeeping
-from reports.assessment import WIDTH
+from reports.tables import WIDTH
 
 EVERYTHING = {
     "station": "bench",

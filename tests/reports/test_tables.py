@@ -27,6 +27,23 @@ def test_what_has_no_room_is_left_out_in_its_order_and_named_as_it_stood() -> No
     assert "(Left out: mean, sd;" in lines
 
 
+def test_where_most_columns_have_no_room_the_cells_of_a_row_stand_under_each_other() -> None:
+    wide = TABLE | {"least": ["4.0", "-"], "most": ["5.2", "12"], "": ["alarm", ""]}
+    order = ("sd", "least", "most", "mean")
+    assert fitted(wide, 22, order, down_the_page=True)[0] == "place      mean"
+    assert fitted(wide, 21, order, down_the_page=True) == [
+        "LATHE-A N",
+        "  mean   4.25",
+        "  sd     0.3",
+        "         alarm",
+        "  least  4.0",
+        "  most   5.2",
+        "B",
+        "  mean   12",
+        "  most   12",
+    ]
+
+
 def test_a_column_that_can_be_folded_makes_room_for_others() -> None:
     verdicts = {"item": ["C-1"], "verdict": ["DOES NOT HOLD 8 µm IN THIS SITTING"], "last": ["2026-03-02"]}
     assert list(fitting(verdicts, 40, ("last",))[0]) == ["item", "verdict"]

@@ -25,8 +25,9 @@ from qclog.questions.codes import (
 from qclog.questions.doubts import Doubt, Doubtful
 from qclog.questions.judging.groups import Bound, Group, Swing
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT
-from reports.assessment import WIDTH, assessment, table
+from reports.assessment import assessment, table
 from reports.numbers import NumberStyle
+from reports.tables import WIDTH
 from reports.wording import slips, verdicts
 from reports.wording.cautions import FINDING_ADVICE
 from reports.wording.caveats import CAVEATS

@@ -129,8 +129,9 @@ def _stated(connection: sa.Connection, register: Register, thing: Name) -> Itera
     for event in facts_of(connection, s, Happened.STATED, mine):
         setup_id = connection.scalar(sa.select(r.c.setup_id).where(r.c.id == event.facts["setup_revision_id"])) or 0
         issued = read_statement(connection, event.facts["number"], event.facts["revision"])
-        limits = {} if issued is None else {"limit_um": issued.limit_um, "lower_limit_um": issued.lower_limit_um}
-        yield with_codes(replace(event, facts=event.facts | {"setup_id": setup_id} | limits), register)
+        kept = ("limit_um", "lower_limit_um", "in_sitting")
+        said = {} if issued is None else {field: getattr(issued, field) for field in kept}
+        yield with_codes(replace(event, facts=event.facts | {"setup_id": setup_id} | said), register)
 
 
 def _revisions(connection: sa.Connection, register: Register, setup_id: int, *, least: int) -> Iterator[Event]:

@@ -19,6 +19,7 @@ from typing import Any, Final, TextIO
 import sqlalchemy as sa
 
 from qclog import times
+from qclog.characteristics import told_apart
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.engine import Store
@@ -215,7 +216,7 @@ def _rows_of_clamping(register: Register, rows: list[sa.Row[Any]]) -> Iterator[l
             continue
         one = turn[0]
         limit = _limit(register, first.item_id, one.characteristic, one.distance_pm)
-        of_turn = [guarded(label), _mm(one.distance_pm), guarded(one.characteristic), one.kind]
+        of_turn = [guarded(label), _mm(one.distance_pm), guarded(told_apart(one.characteristic)), one.kind]
         pins = one.kind == "value" and not first.recalled
         for row in turn:
             value_pm, text, step_pm, low_pm, high_pm, angle_mdeg, within_mdeg = row[_OF_READING]

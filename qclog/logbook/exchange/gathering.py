@@ -13,9 +13,10 @@ from functools import lru_cache
 from typing import Any, Final, NamedTuple, cast
 
 from qclog import texts, times
-from qclog.characteristics import known
+from qclog.characteristics import FLUSHNESS, known
 from qclog.errors import RefusedError
 from qclog.logbook.clampings import Shared, tell_apart
+from qclog.logbook.deriving import tenths_of_mm
 from qclog.logbook.exchange.faults import Faults
 from qclog.logbook.exchange.file import ExchangeFile, Row
 from qclog.logbook.exchange.rows import PLACE, Head, RowReader, TurnKey
@@ -165,7 +166,9 @@ class Gatherer:
             what = "A swing or a turn needs the setup it was read in."
             self._faults.add(line, "setup", "", what, "Name it; only the kind value goes without.")
         if draft.sound and self._faults.total == before:
-            yield Gathered(line, head, own.shared, own.taken_at, own.label, own.recalled or draft.recalled, turns)
+            for point, together in _points_apart(turns):
+                label, recalled = f"{own.label}{point}", own.recalled or draft.recalled
+                yield Gathered(line, head, own.shared, own.taken_at, label, recalled, together)
 
     def _joint(self, draft: _Draft) -> Head:
         """What several heads of one clamping say: of differing times the earliest, of notes and operators all, else
@@ -240,6 +243,22 @@ class Gatherer:
                 shown = f"{reading.angle_mdeg / 1000:g}"
                 self._faults.add(line, "angle_deg", shown, what, "Give each angle once; 360 is 0.")
             seen.setdefault(reading.angle_mdeg, line)
+
+
+def _points_apart(turns: tuple[Turn, ...]) -> Iterator[tuple[str, tuple[Turn, ...]]]:
+    """The turns of a clamping, and behind them each further point of a flushness read at the same distance, with what
+    its label ends with: it is a clamping of its own, as one mean of all would hide a point that stands proud."""
+    if len(turns) == 1 or all(turn.characteristic != FLUSHNESS for turn in turns):
+        yield "", turns
+        return
+    together: list[Turn] = []
+    points: dict[int, list[Turn]] = {}
+    for turn in turns:
+        there = points.setdefault(tenths_of_mm(turn.distance_pm), []) if turn.characteristic == FLUSHNESS else together
+        there.append(turn)
+    yield "", (*together, *(there[0] for there in points.values()))
+    further = [turn for there in points.values() for turn in there[1:]]
+    yield from ((f" point {number}", (turn,)) for number, turn in enumerate(further, start=2))
 
 
 def _identity(head: Row) -> _Identity:

@@ -4,7 +4,7 @@ import operator
 from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple, TypeVar
 
-from qclog.characteristics import known, named
+from qclog.characteristics import known, meant
 from qclog.errors import RefusedError
 from qclog.lengths import parse_unit, quoted
 from qclog.logbook.clampings import Shared
@@ -213,7 +213,7 @@ class RowReader:
 
 
 def _characteristic(cell: str) -> str:
-    return named(cells_of.read_label(cell)) or RUNOUT
+    return meant(cells_of.read_label(cell)) or RUNOUT
 
 
 def _check_pins(cell: str, name: str) -> str:

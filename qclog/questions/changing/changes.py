@@ -15,7 +15,7 @@ from qclog import times
 from qclog.questions.changing.histories import Floats, History, Ints, by_sitting
 from qclog.questions.codes import Sign, Worth
 from qclog.statistics.changing.retirement import DriftLimits, drift_limits
-from qclog.statistics.changing.running_chart import FALSE_ALARM_EVERY, running_chart
+from qclog.statistics.changing.running_chart import FALSE_ALARM_EVERY, beginning, running_chart
 from qclog.statistics.changing.running_chart import FEWEST_CLAMPINGS as CHART_FROM
 from qclog.statistics.changing.step import FEWEST_CLAMPINGS as STEP_FROM
 from qclog.statistics.changing.step import Step, find_step
@@ -173,8 +173,10 @@ def _changes(histories: Sequence[History]) -> list[Changes]:
         if n >= CHART_FROM:
             chart = running_chart(swings, resolution_um=step_um)
             lasts = (chart.alarm_at > 0) & (chart.cusum[:, -1] > 0.0)
-            for i, alarmed, since in zip(which, lasts.tolist(), chart.changed_after.tolist(), strict=True):
-                signals[i] = times.day_of(int(points[i].order[since])) if alarmed else None
+            alarms = zip(lasts.tolist(), chart.changed_after.tolist(), chart.alarm_at.tolist(), strict=True)
+            for i, (alarmed, since, at) in zip(which, alarms, strict=True):
+                before = beginning(since, at, steps[i])
+                signals[i] = times.day_of(int(points[i].order[before])) if alarmed else None
                 tests[i].append(_alarm(n, lasts=alarmed))
     for _, alike in _of_one_length([history.swings for history in histories]):
         which = np.array([i for i in alike if trends[i] is not None], dtype=np.int64)

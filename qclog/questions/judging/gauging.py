@@ -4,7 +4,7 @@ An indicator with a calibration counts with its own figures. Without one, or not
 a cautious default that depends on the step read (``qclog.statistics.uncertainty.default_indicator_u``).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import sqrt
 from typing import Final
@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from qclog import times
 from qclog.logbook import owned
 from qclog.logbook.figures import Gauging, read_gaugings
+from qclog.logbook.recalls import read_failed_checks
 from qclog.questions.codes import Caveat
 from qclog.statistics.bounding.conformity import guard_band
 from qclog.statistics.uncertainty import (
@@ -34,6 +35,7 @@ Ints = npt.NDArray[np.int64]
 _LEVER_WITHIN_DEG: Final = 5.0
 _PER_DAY: Final = 1_000_000
 _NEVER: Final = 99_999_999
+_AFTER_ALL: Final = _NEVER * _PER_DAY
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,19 +63,23 @@ class Gauges:
         cards: dict[int, owned.GaugeCard],
         calibrations: dict[int, owned.CalibrationCard],
         roundness_um: dict[int, float],
+        failed_checks: Mapping[int, str],
     ) -> None:
         self._ids = np.array(sorted(gaugings), dtype=np.int64)
         self.gaugings, self._calibrations = gaugings, calibrations
         rows = [gaugings[int(i)] for i in self._ids]
         known = [calibrations.get(row.calibration_id) for row in rows]
         named = [cards.get(row.instrument_id) for row in rows]
-        self._half_width = np.array([_half_width_um(calibration) for calibration in known], dtype=np.float64)
+        self._half_width = np.array([half_width_um(calibration) for calibration in known], dtype=np.float64)
         self._named = np.array([card is not None for card in named], dtype=np.bool_)
         self._division = np.array([card.division_um if card else np.nan for card in named], dtype=np.float64)
         self._lever = np.array([card is not None and card.kind == "lever" for card in named], dtype=np.bool_)
         self._digital = np.array([card is not None and card.kind == "electronic" for card in named], dtype=np.bool_)
         self._angle = np.array([row.lever_mdeg / 1000 if row.lever_mdeg >= 0 else np.nan for row in rows])
         self._roundness = np.array([roundness_um.get(row.pin_id, 0.0) for row in rows], dtype=np.float64)
+        failed = [failed_checks.get(row.instrument_id) for row in rows]
+        self._unsure_from = np.array([_AFTER_ALL if at is None else times.order(at) for at in failed], dtype=np.int64)
+        self._unsure_on = np.array([_AFTER_ALL if at is None else times.order(times.day(at)) for at in failed])
         self._due = np.array([_due_day(calibration) for calibration in known], dtype=np.int64)
 
     def steps_um(self, gauging: Ints, typed_um: Floats) -> Floats:
@@ -111,6 +117,8 @@ class Gauges:
                 division = self._division[p[assumed]]
                 u[assumed] = default(g[assumed], np.where(np.isnan(division), step_um[g[assumed]], division))
         overdue = order // _PER_DAY > self._due[place]
+        # of a day without its time it cannot be told on which side of the good check it lies
+        unsure = (order >= self._unsure_from[place]) | (order == self._unsure_on[place])
 
         def any_of(groups: Ints, where: Bools) -> Bools:
             return np.bincount(groups, where, count) > 0
@@ -125,6 +133,7 @@ class Gauges:
                 Caveat.INSTRUMENT_UNKNOWN: any_of(g, ~self._named[p]),
                 Caveat.INSTRUMENT_UNCALIBRATED: any_of(g, self._named[p] & assumed),
                 Caveat.CALIBRATION_OVERDUE: any_of(group, overdue),
+                Caveat.CHECK_FAILED: any_of(group, unsure),
                 Caveat.LEVER_ANGLE_UNKNOWN: any_of(g, unnoted[p] & calibrated),
             },
         )
@@ -188,10 +197,11 @@ def read_gauges_of(connection: sa.Connection) -> Gauges:
         owned.read_gauges(connection),
         owned.read_calibrations(connection),
         owned.read_roundness(connection),
+        read_failed_checks(connection),
     )
 
 
-def _half_width_um(calibration: owned.CalibrationCard | None) -> float:
+def half_width_um(calibration: owned.CalibrationCard | None) -> float:
     """Half width of a rectangular distribution with the uncertainty of a calibration; NaN where it says none."""
     if calibration is None:
         return np.nan

@@ -20,6 +20,7 @@ from qclog.logbook.told_by_pins import read_value_ends
 from qclog.questions.codes import Caveat
 from qclog.questions.judging.gauging import GaugeOfGroups, Gauges, read_gauges_of
 from qclog.questions.judging.limits import governing_values
+from qclog.questions.judging.own_pins import OwnPins, read_own_pins, together
 from qclog.questions.judging.values import (
     LINEAR,
     METHODS,
@@ -94,11 +95,12 @@ def value_groups(known: Known, series: Sequence[Series]) -> list[tuple[Series, V
     ids = [one.id for one in plain]
     figures, gauges = read_figures(connection, ids), read_gauges_of(connection)
     ends = read_value_ends(connection, ids)
-    found = _judged(plain, figures, ends, items, setups, gauges)
+    pins = read_own_pins(connection, plain) if ends else {}
+    found = _judged(plain, figures, ends, pins, items, setups, gauges)
     if not figures.newest_left_out:
         return found
     everything = read_figures(connection, ids, also_in_doubt=True)
-    told = {one.id: group for one, group in _judged(plain, everything, ends, items, setups, gauges)}
+    told = {one.id: group for one, group in _judged(plain, everything, ends, pins, items, setups, gauges)}
     return [
         (one, _unless_contradicted(group, told[one.id]) if one.id in figures.newest_left_out else group)
         for one, group in found
@@ -109,6 +111,7 @@ def _judged(
     plain: Sequence[Series],
     figures: Figures,
     ends: Mapping[tuple[int, int], tuple[float, float]],
+    pins: Mapping[tuple[int, int], OwnPins],
     items: Mapping[int, Owned],
     setups: Mapping[int, OwnedSetup],
     gauges: Gauges,
@@ -121,13 +124,15 @@ def _judged(
     for i, one in enumerate(plain):
         read = rows[one.id]
         if read is not None:
-            caveats = gauge.caveats(i)
+            caveats, u, assumed = gauge.caveats(i), float(gauge.u_um[i]), bool(gauge.assumed[i])
+            if own := together(pins.get((one.id, int(clamping))) for clamping in figures.clamping[group == i]):
+                caveats, u, assumed = own.caveats, own.u_um, False
             if one.id in figures.left_out:
                 caveats.append(Caveat.IN_DOUBT_LEFT_OUT)
             if figures.set_aside.get(one.id, (0, 0))[0]:
                 caveats.append(Caveat.RECALLED_LEFT_OUT)
-            u = float(gauge.u_um[i]) * _OF_TWO.get(known_characteristic(one.characteristic).joined, 1.0)
-            found.append((one, _group(one, read, u, bool(gauge.assumed[i]), items, setups, caveats)))
+            u *= _OF_TWO.get(known_characteristic(one.characteristic).joined, 1.0)
+            found.append((one, _group(one, read, u, assumed, items, setups, caveats)))
     return found
 
 

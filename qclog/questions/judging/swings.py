@@ -161,6 +161,9 @@ def judge(
     leans = codes[Caveat.CHUCK_REPEAT]
     for_its_job = jaws & undecided & ~leans
     codes[Caveat.ONE_SITTING] &= ~(leans | for_its_job)
+    unsuited = limit_um < smallest_provable_limit(gauge.u_um)
+    will_not_tell = undecided & ((more_days == NEVER) | (more_here == NEVER)) & ((swings.clampings >= _FEW) | unsuited)
+    codes[Caveat.FEW_CLAMPINGS] &= ~will_not_tell  # it would ask for more of them
     return Judged(
         swings=swings,
         here=here,
@@ -179,10 +182,10 @@ def judge(
             Caveat.FOR_ITS_JOB: for_its_job,
             Caveat.LOOKED_AGAIN: (swings.clampings > _FEW) & np.isin(told, (Verdict.HOLDS, Verdict.DOES_NOT_HOLD))
             | (undecided & _paid(directed, told_here, limit_um)),
-            Caveat.MORE_WILL_NOT_TELL: undecided & ((more_days == NEVER) | (more_here == NEVER)),
+            Caveat.MORE_WILL_NOT_TELL: will_not_tell,
             Caveat.TWO_GROUPS: _two_groups(group, value, swings),
             Caveat.ANGLES_MISSING: directed.some_missing,
-            Caveat.INSTRUMENT_NOT_SUITED: limit_um < smallest_provable_limit(gauge.u_um),
+            Caveat.INSTRUMENT_NOT_SUITED: unsuited,
             Caveat.IN_DOUBT: in_doubt,
             Caveat.IN_DOUBT_LEFT_OUT: np.array([one.id in figures.left_out for one in series], dtype=np.bool_),
         },

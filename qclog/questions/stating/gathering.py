@@ -223,6 +223,7 @@ def _against(statement: Statement, item: Owned) -> list[NotForIssue]:
         NotForIssue.NO_LIMIT: group.next_clampings == NO_LIMIT,
         NotForIssue.SETUP_CHANGED: Caveat.SETUP_CHANGED in caveats,
         NotForIssue.IN_DOUBT: bool({Caveat.IN_DOUBT, Caveat.IN_DOUBT_CONTRADICTS}.intersection(caveats)),
+        NotForIssue.CHECK_FAILED: Caveat.CHECK_FAILED in caveats,
         NotForIssue.NO_INDICATOR: any(not one.code for one in statement.indicators),
         NotForIssue.NOT_CALIBRATED: any(one.code and not _calibrated(one) for one in statement.indicators),
         NotForIssue.OVERDUE: Caveat.CALIBRATION_OVERDUE in caveats,

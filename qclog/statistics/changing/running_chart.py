@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog.statistics.bounding.factors import Floats
+from qclog.statistics.changing.step import FEWEST_ASIDE, Step
 from qclog.statistics.many import OneOrMany
 from qclog.statistics.samples import checked_swings, power_scale
 
@@ -27,6 +28,9 @@ CUSUM_LIMIT = 4.09545
 WEIGHT = 0.2
 EWMA_LIMIT = 0.92101
 FALSE_ALARM_EVERY = 370
+PAST_AFTER = 20
+"""An event that so many points followed without another is history, and a chart is judged from it on (common
+practice; as many as establish a chart)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,6 +75,47 @@ def running_chart(swings: npt.ArrayLike, *, resolution_um: npt.ArrayLike) -> Cha
     alarm_at = np.where(alarmed, alarm[..., 0] + FEWEST_CLAMPINGS, 0)
     seen = np.where(alarmed, alarm_at, tir.shape[-1])
     return Chart(scores, sums, ewma(scores), alarm_at, changed_after, seen >= ESTABLISHED_FROM)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Run:
+    """A stretch of a record charted by itself: from the clamping behind the first ``start`` to the end."""
+
+    start: int
+    chart: Chart
+
+    @property
+    def alarm_at(self) -> int:
+        """As in the chart, counted in the whole record; 0 without an alarm."""
+        return self.start + int(self.chart.alarm_at) if self.chart.alarm_at else 0
+
+    @property
+    def changed_after(self) -> int:
+        return self.start + int(self.chart.changed_after)
+
+
+def runs(swings: npt.ArrayLike, *, resolution_um: float) -> list[Run]:
+    """The charts of swings (n,), the first of the whole record; the last is the one it is judged by.
+
+    After an alarm that 20 or more points followed the chart begins anew with the change it points to. Raises as
+    ``running_chart``.
+    """
+    tir = checked_swings(swings, FEWEST_CLAMPINGS)
+    found = [Run(0, running_chart(tir, resolution_um=resolution_um))]
+    while found[-1].alarm_at and tir.size - found[-1].alarm_at >= PAST_AFTER:
+        start = found[-1].changed_after
+        found.append(Run(start, running_chart(tir[start:], resolution_um=resolution_um)))
+    return found
+
+
+def beginning(changed_after: int, alarm_at: int, step: Step | None) -> int:
+    """How many clampings lie before the change that an alarm points to: before the step, where one is proven upwards
+    just there, since that is placed by all clampings; else before the sum began to rise."""
+    if step is not None and bool(step.proven) and float(step.change_um) > 0.0:
+        before = int(step.before)
+        if changed_after - FEWEST_ASIDE <= before < alarm_at:
+            return before
+    return changed_after
 
 
 def self_starting_scores(y: Floats, floor: npt.ArrayLike) -> Floats:

@@ -7,10 +7,12 @@ from pathlib import Path
 from typing import Any, cast
 
 import pytest
+import sqlalchemy as sa
 
 from qclog.cli.dialogue import Dialogue
 from qclog.cli.main import main
 from qclog.cli.screen import Screen
+from qclog.logbook import schema
 from qclog.logbook.engine import open_store
 from qclog.occasion.guided import Guided
 from qclog.occasion.journal import Journal
@@ -55,6 +57,51 @@ def test_the_hands_are_told_in_their_order_and_the_answer_ends_it(
     places = [err.index(words) for words in order]
     assert places == sorted(places)
     assert out.startswith("C-735 (as received): not flagged.")
+
+
+FAR = ("C-735", "--setup", "L3", "--clampings", "1", "--steps", "1")
+
+
+def test_a_distance_that_looks_like_a_slip_is_asked_about_before_anything_is_clamped(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    code, _, err = _measure(monkeypatch, capsys, "4\n", *FAR, "--distance", "25in")
+    assert code == 4
+    assert "635 mm from the front face is 25 times as far out as its limit (25 mm). A slip" in err
+    assert "Nothing was begun. If it is right, add --accept." in err
+    assert "Isolate" not in err
+    code, _, err = _measure(monkeypatch, capsys, "", *FAR, "--distance", "25", "--distance", "25in")
+    assert (code, "635 mm from the front face" in err) == (4, True)
+
+
+def test_a_distance_that_is_right_is_not_asked_about_again_and_the_doubt_is_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    code, _, err = _measure(monkeypatch, capsys, "4\n", *FAR, "--distance", "25in", "--accept")
+    assert (code, "A slip" in err) == (0, False)
+    with open_store(str(tmp_path / "book.sqlite")).reading() as connection:
+        assert connection.execute(sa.select(schema.doubt.c.why, schema.doubt.c.answer)).all() == [
+            ("far_from_face", "kept")
+        ]
+    code, _, err = _measure(monkeypatch, capsys, "4\n", *FAR, "--distance", "25in")
+    assert code == 0
+
+
+@pytest.mark.parametrize("answer", [True, False])
+def test_at_a_terminal_the_distance_is_asked_about(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture, answer: bool
+) -> None:
+    asked: list[str] = []
+
+    def ask(question: str, **_: bool) -> bool:
+        asked.append(question)
+        return answer
+
+    monkeypatch.setattr("qclog.cli.measure.at_terminal", lambda: True)
+    monkeypatch.setattr("qclog.cli.measure.ask", ask)
+    code, _, err = _measure(monkeypatch, capsys, "4\n", *FAR, "--distance", "25in")
+    assert len(asked) == 1
+    assert (code, "Isolate" in err) == ((0, True) if answer else (4, False))
 
 
 def test_an_occasion_that_was_stopped_goes_on_without_naming_the_item(

@@ -10,10 +10,11 @@ import sqlalchemy as sa
 from qclog.logbook import schema
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
-from qclog.logbook.exchange import Imported, ImportRefusedError, import_readings
+from qclog.logbook.exchange import Imported, ImportRefusedError, export_readings, import_readings
 from qclog.logbook.items import modify
 from qclog.logbook.lookup import Register
 from qclog.logbook.striking import last_clamping, strike
+from qclog.questions.assess import assess
 from qclog.records import EVERY_DISTANCE, Work
 
 HEADER = "taken_at,item,setup,position,clamping,distance,kind,value,unit"
@@ -248,6 +249,31 @@ def test_a_value_of_another_characteristic_needs_no_setup(sqlite_book: Store, tm
     text = HEADER + ",characteristic\n2026-03-04,C-046,,,1,16,value,6.481,mm,bore\n"
     assert import_text(sqlite_book, tmp_path, text) == Imported(1, 0, 1)
     assert table(sqlite_book, schema.clamping, "setup_revision_id") == [(None,)]
+
+
+def test_a_name_like_a_known_one_is_its_own_with_a_colon_behind_it(sqlite_book: Store, tmp_path: Path) -> None:
+    """It goes out as it comes in, so that what is exported can be imported again."""
+    text = HEADER + ",characteristic\n2026-03-04,C-046,,,1,0,value,6.481,mm,heights:\n"
+    text += "2026-03-04,C-046,,,2,0,value,6.481,mm,stroke\n"
+    assert import_text(sqlite_book, tmp_path, text) == Imported(2, 0, 2)
+    assert table(sqlite_book, schema.turn, "characteristic") == [("heights",), ("stroke",)]
+    export_readings(sqlite_book, tmp_path / "out.csv")
+    assert import_readings(sqlite_book, tmp_path / "out.csv") == Imported(0, 2, 0)
+
+
+def test_each_point_of_a_flushness_in_one_clamping_counts_by_itself(sqlite_book: Store, tmp_path: Path) -> None:
+    """One that stands proud is not hidden by a mean; the height read beside them stays one clamping with the first."""
+    row = "2026-03-04,C-046,,,1,{},value,{},mm,{},{}\n"
+    points = [("0", "-0.024", "flushness", "a"), ("0", "0.004", "flushness", "b"), ("5", "-0.022", "flushness", "c")]
+    text = HEADER + ",characteristic,turn\n" + "".join(row.format(*one) for one in (*points, ("0", "8", "height", "a")))
+    assert import_text(sqlite_book, tmp_path, text) == Imported(2, 0, 4)
+    assert table(sqlite_book, schema.clamping, "label") == [("1",), ("1 point 2",)]
+    values = assess(sqlite_book, "C-046")[0].values
+    proud = {(one.characteristic, one.distance_mm): one.read_um.high for one in values}
+    assert proud == {("flushness", 0.0): 4.0, ("flushness", 5.0): -22.0, ("height", 0.0): 8_000.0}
+    assert import_text(sqlite_book, tmp_path, text) == Imported(0, 2, 0)
+    export_readings(sqlite_book, tmp_path / "out.csv")
+    assert import_readings(sqlite_book, tmp_path / "out.csv") == Imported(0, 2, 0)
 
 
 def test_create_makes_items_setups_positions_pins_and_limits(book: Store, tmp_path: Path) -> None:

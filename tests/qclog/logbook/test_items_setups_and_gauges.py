@@ -255,9 +255,21 @@ def test_states_findings_and_use_are_kept_or_refused(book: Store) -> None:
 
     assert "no finding" in do(lambda e, r: items.inspect_item(e, r, item, finding="rust", seen_on="", note=""))
     assert "no state" in do(lambda e, r: items.set_state(e, r, item, state="lost", limit_pm=None, since="", reason=""))
-    assert "How much" in do(
-        lambda e, _: items.record_use(e, item, used_on="2026-03-03", clampings=0, hours=None, note="")
+
+
+@pytest.mark.parametrize(("clampings", "hours"), [(None, None), (0, None), (None, 0.0), (-5, 2.0)])
+def test_use_without_a_number_is_refused_with_what_to_type(
+    book: Store, clampings: int | None, hours: float | None
+) -> None:
+    with book.reading() as connection:
+        item = Register(connection).need("C-046", "item")
+    told = refused(
+        book,
+        lambda e, _: items.record_use(e, item, used_on="2026-03-03", clampings=clampings, hours=hours, note=""),
     )
+    assert "How much was C-046 used?" in told
+    assert "--clampings 40" in told
+    assert "--hours 2.5" in told
 
 
 def test_an_unknown_code_names_the_nearest_and_how_to_add_it(sqlite_book: Store) -> None:

@@ -83,6 +83,15 @@ def test_near_the_limit_it_cannot_be_told_and_more_clampings_are_named_or_said_t
     assert group.more_clampings is None or group.more_clampings > 0
 
 
+@pytest.mark.parametrize("limit_um", [1, 8])
+def test_of_too_few_clampings_more_are_asked_for_or_said_to_be_no_use_but_never_both(shop: Any, limit_um: int) -> None:
+    """D-1 reads to 1.4 µm (k = 2): suited for a limit of 8 µm, not for one of 1 µm."""
+    shop.limit("C-046", Limit(limit_um * UM, 16 * MM))
+    shop.log((9.0,), days=DAYS[:1])
+    asked = {"few_clampings", "more_will_not_tell"}.intersection(shop.group().caveats)
+    assert asked == ({"more_will_not_tell"} if limit_um == 1 else {"few_clampings"})
+
+
 def test_what_is_struck_out_no_longer_counts(shop: Any) -> None:
     shop.log(GOOD)
     (bad,) = shop.log((60.0,), days=DAYS[4:5])

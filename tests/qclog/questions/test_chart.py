@@ -81,12 +81,40 @@ def test_a_step_is_told_as_wear_tells_it(shop: Any) -> None:
     assert (answer.state, gate([answer])) == ("not steady", 1)
     (total,) = [signal for signal in answer.signals if signal.sign == ChartSign.SUM]
     (told,) = wear(shop.store, ["C-046"])
-    assert total.since == told.signal
-    assert total.since in days(18)[12:15]  # about when: the last time that nothing had added up
+    assert told.step is not None
+    assert total.since == told.signal == told.step.at == days(18)[14]
     assert ChartSign.BEYOND in signs(answer)
     assert answer.points[14].beyond
     assert len({point.upper_um for point in answer.points[14:]}) == 1  # what came after the change is no measure
     assert "NOT STEADY" in text([answer])
+
+
+def test_what_twenty_points_followed_without_another_is_history(shop: Any) -> None:
+    after = [one + 2.0 for one in (*STEADY, *STEADY)]
+    log_each(shop, (*STEADY[:14], *after[:10]))
+    assert asked(shop).state == "not steady"
+    log_each(shop, (*STEADY[:14], *after), item="C-047")
+    answer = asked(shop, "C-047")
+    assert (answer.state, gate([answer])) == ("steady", 0)
+    assert {(signal.sign, signal.past) for signal in answer.signals} == {
+        (ChartSign.SUM, True),
+        (ChartSign.BEYOND, True),
+    }
+    told = " ".join(text([answer]).split())
+    assert "no change shows. History, with 20 points or more since without another sign: it runs worse" in told
+    assert f"since about {days(15)[14]}" in told
+    assert "NOT STEADY" not in told
+
+
+def test_a_lone_point_long_past_is_history_and_a_new_one_is_not(shop: Any) -> None:
+    log_each(shop, (*STEADY[:12], 9.0, *STEADY, 4.2))
+    answer = asked(shop)
+    assert ChartSign.BEYOND in signs(answer)
+    assert all(signal.past for signal in answer.signals)
+    assert answer.state == "steady"
+    log_each(shop, (*STEADY[:12], 9.0, *STEADY, 14.0), item="C-047")
+    again = asked(shop, "C-047")
+    assert (again.state, again.signals[0].at, again.signals[0].past) == ("not steady", days(36)[35], False)
 
 
 def test_an_improvement_is_no_alarm(shop: Any) -> None:
@@ -274,7 +302,7 @@ def test_the_picture_shows_every_point_and_is_drawn_for_every_state(shop: Any) -
     answer = asked(shop)
     picture = chart_picture(answer, "chart 1")
     assert picture.says == "Chart of C-046, LATHE, position A, 16 mm out: 18 sittings."
-    for words in ("since 2026-04-06", "alarm", "sittings, in order"):
+    for words in ("since 2026-04-13", "alarm", "sittings, in order"):
         assert words in picture.svg
     few = dataclasses.replace(
         answer,

@@ -104,6 +104,18 @@ def found_wrong(shop: Any) -> None:
     )
 
 
+def check_failed(shop: Any) -> None:
+    log_plainly(shop)
+
+    def check(entry: Any, register: Any) -> None:
+        gauge = register.need("D-1", "instrument")
+        gauges.add_check(
+            entry, gauge, done_at="2026-12-01", read_pm=17_000_000, true_pm=20_000_000, within_pm=1_000_000
+        )
+
+    shop.do(check)
+
+
 def overdue(shop: Any) -> None:
     shop.log(STEADY, days=SIX_DAYS, pin="P-65")
     shop.log(STEADY, days=["2027-01-06"], pin="P-65")
@@ -137,6 +149,7 @@ def leans_on_others(shop: Any) -> None:
         (scrap, Why.SCRAP),
         (refitted, Why.SETUP_CHANGED),
         (found_wrong, Why.IN_DOUBT),
+        (check_failed, Why.CHECK_FAILED),
         (leans_on_others, Why.OTHERS_REPEAT),
     ],
     ids=lambda value: value if isinstance(value, NotForIssue) else "",

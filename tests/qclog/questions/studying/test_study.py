@@ -188,6 +188,18 @@ def test_one_clamping_alone_tells_nothing(shop: Any) -> None:
     assert study(shop.store, ["C-047"]) == []
 
 
+def test_what_is_alike_is_said_to_be_so_at_what_was_studied(shop: Any) -> None:
+    """Key positions alone tell the places apart, then items too."""
+    log_study(shop, reading=0.2, clamping=0.8, pin=2.0, person=2.0)
+    answer = asked(shop)
+    unseen = next(one for one in answer.parts if one.cause == Cause.PERSON_AT_PLACE)
+    answer = dataclasses.replace(answer, parts=(*answer.parts[:-1], dataclasses.replace(unseen, sd_um=0.0)))
+    assert "the people differ by the same amount at each key position" in " ".join(text([answer]).split())
+    other = dataclasses.replace(answer.places[0], item="C-047")
+    answer = dataclasses.replace(answer, places=(*answer.places, other))
+    assert "the same amount with each item and key position" in " ".join(text([answer]).split())
+
+
 def test_the_document_is_plain_json_and_the_text_fits_a_terminal(shop: Any) -> None:
     log_study(shop, reading=0.2, clamping=0.8, pin=1.0, person=1.0)
     told = json.loads(json.dumps(document([asked(shop)])))
