@@ -1,7 +1,7 @@
 """Reading the rows of the exchange form: what each says of its clamping, its turn and its reading."""
 
 import operator
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Final, NamedTuple, TypeVar
 
 from qclog.characteristics import known, named
@@ -10,7 +10,7 @@ from qclog.lengths import parse_unit, quoted
 from qclog.logbook.clampings import Shared
 from qclog.logbook.exchange import cells as cells_of
 from qclog.logbook.exchange.faults import Faults
-from qclog.logbook.exchange.file import COLUMNS, HEAD, ExchangeFile, Row
+from qclog.logbook.exchange.file import COLUMNS, HEAD, Block, ExchangeFile, Row
 from qclog.notation import parse_clocking
 from qclog.records import RUNOUT, SWINGS, Clamping, Reading
 from qclog.value_notation import parse_limits
@@ -18,13 +18,17 @@ from qclog.value_notation import parse_limits
 PLACE: Final = {name: place for place, name in enumerate(COLUMNS)}
 _KINDS: Final = ("tir", "point", "value")
 _MOST_REMEMBERED: Final = 50_000
-_HEAD: Final = len(HEAD)
+_OF_TURN: Final = ("turn", "distance", "characteristic", "kind")
+_OF_READING: Final = ("kind", "value", "unit", "angle_deg")
+_OF_LIMIT: Final = ("item", *_OF_TURN, "limit")
 _pick_shared: Final = operator.itemgetter(*(PLACE[name] for name in HEAD if name not in ("taken_at", "clamping")))
 _ITEM: Final = PLACE["item"]
 _CLAMPING: Final = PLACE["clamping"]
+_TAKEN_AT: Final = PLACE["taken_at"]
 _KIND: Final = PLACE["kind"]
 _LIMIT: Final = PLACE["limit"]
 _NO_CLOCKING: Final[tuple[tuple[str, int], ...]] = ()
+K = TypeVar("K")
 T = TypeVar("T")
 
 
@@ -48,29 +52,59 @@ class Head(NamedTuple):
 
     shared: Shared
     taken_at: str
-    label: str
     recalled: bool
+    label: str
+
+
+class Read(NamedTuple):
+    """What the rows of a block say, row by row: the turn it belongs to and its reading, None where there is a fault.
+
+    ``recalled``: the rows whose values are written as recalled.
+    """
+
+    turns: list[TurnKey | None]
+    readings: list[Reading | None]
+    recalled: set[int]
 
 
 class RowReader:
     """Reads rows cell by cell and notes the faults.
 
-    ``turns`` and ``readings`` hold what was read, by the cells it was read from, as ``own_turn`` and ``own_reading``
-    take them from a row: the same few come again and again. ``limits``: the limits so far, in picometres, as text, with
-    the line they stood in first; ``gives_limits``: whether the file has a column for them.
+    What was read is remembered by the cells it was read from: the same few come again and again. ``limits``: the limits
+    so far, in picometres, as text, with the line they stood in first.
     """
 
     def __init__(self, file: ExchangeFile, faults: Faults) -> None:
         self.faults = faults
         self.limits: dict[LimitKey, tuple[tuple[int | None, int | None], str, int]] = {}
-        self.gives_limits = "limit" in file.names
-        self.turns: dict[Row, TurnKey] = {}
-        self.own_turn = file.picker(COLUMNS[_HEAD : _KIND + 1])
-        self.readings: dict[Row, tuple[Reading, bool]] = {}
-        self.own_reading = file.picker(COLUMNS[_KIND:_LIMIT])
-        self._whole = file.whole
+        self._file = file
         self._sign = cells_of.DecimalSign(file.delimiter)
+        self._turns: dict[Row, TurnKey] = {}
+        self._readings: dict[Row, Reading] = {}
+        self._recalled: dict[Row, Reading] = {}
+        self._limited: dict[Row, TurnKey] = {}
+        self._dates: dict[str, tuple[str, bool]] = {}
         self._shared: dict[Row, Shared] = {}
+
+    def read(self, block: Block) -> Read:
+        """The turns and readings of the rows of a block; the limits in them are added to ``limits``."""
+        of_turns = list(self._file.cells(block, _OF_TURN))
+        of_readings = list(self._file.cells(block, _OF_READING))
+        of_limits = list(self._file.cells(block, _OF_LIMIT)) if "limit" in self._file.names else []
+        read = Read(list(map(self._turns.get, of_turns)), list(map(self._readings.get, of_readings)), set())
+        new = {i for i, reading in enumerate(read.readings) if reading is None}
+        new.update(i for i, turn in enumerate(read.turns) if turn is None)
+        new.update(i for i, cells in enumerate(of_limits) if cells[-1] and cells not in self._limited)
+        for i in sorted(new):
+            line, row = block.lines[i], self._file.row(block, i)
+            turn = read.turns[i] = self._turns.get(of_turns[i]) or self._read_turn(line, row, of_turns[i])
+            known = self._readings.get(of_readings[i]) or self._recalled.get(of_readings[i])
+            reading = read.readings[i] = known or self._read_reading(line, row, of_readings[i])
+            if of_readings[i] in self._recalled:
+                read.recalled.add(i)
+            if of_limits and turn and reading and self._add_limit(line, row, turn):
+                _remember(self._limited, of_limits[i], turn)
+        return read
 
     def head(self, line: int, head: Row) -> Head:
         """The fields of a clamping but for its turns. Those that many clampings of a file share are remembered."""
@@ -82,7 +116,9 @@ class RowReader:
             return default if found is None else found
 
         before = self.faults.total
-        taken_at, recalled = self._try(line, head, "taken_at", cells_of.read_date) or ("", False)
+        date = self._dates.get(head[_TAKEN_AT]) or self._try(line, head, "taken_at", cells_of.read_date)
+        if date:
+            _remember(self._dates, head[_TAKEN_AT], date)
         label = try_("clamping", cells_of.read_label, "")
         if not label and not head[_CLAMPING].strip():
             what = "The clamping has no label."
@@ -109,10 +145,8 @@ class RowReader:
                 )
             )
             if self.faults.total == before:
-                if len(self._shared) >= _MOST_REMEMBERED:
-                    self._shared.clear()
-                self._shared[_pick_shared(head)] = shared
-        return Head(shared, taken_at, label, recalled)
+                _remember(self._shared, _pick_shared(head), shared)
+        return Head(shared, *(date or ("", False)), label)
 
     def _diameter(self, cell: str) -> int | None:
         diameter = cells_of.read_length(cell, "mm", self._sign) if cell.strip() else None
@@ -128,9 +162,8 @@ class RowReader:
             self.faults.add_refusal(line, column, row[PLACE[column]], error)
             return None
 
-    def read_turn(self, line: int, cells: Sequence[str]) -> TurnKey | None:
-        """The turn a row belongs to; remembered under its cells from turn to kind."""
-        row = self._whole(cells)
+    def _read_turn(self, line: int, row: Row, cells: Row) -> TurnKey | None:
+        """The turn a row belongs to; remembered under ``cells``."""
         label = self._try(line, row, "turn", cells_of.read_label)
         distance = self._try(line, row, "distance", lambda cell: cells_of.read_length(cell, "mm", self._sign))
         characteristic = self._try(line, row, "characteristic", _characteristic)
@@ -142,15 +175,11 @@ class RowReader:
             self.faults.add(line, "kind", row[_KIND], what, f"Its kind is {wanted}.")
             return None
         turn = TurnKey(label, distance, characteristic, kind)
-        if len(self.turns) >= _MOST_REMEMBERED:
-            self.turns.clear()
-        self.turns[self.own_turn(cells)] = turn
+        _remember(self._turns, cells, turn)
         return turn
 
-    def read_reading(self, line: int, cells: Sequence[str]) -> tuple[Reading, bool] | None:
-        """The reading of a row and whether its value is written as recalled; remembered under its cells from kind
-        to angle."""
-        row = self._whole(cells)
+    def _read_reading(self, line: int, row: Row, cells: Row) -> Reading | None:
+        """The reading of a row; remembered under ``cells``, unless it depends on others."""
         value_cell, unit_cell = row[PLACE["value"]], row[PLACE["unit"]]
         kind = row[_KIND].strip().casefold()
         if not value_cell.strip():
@@ -167,11 +196,9 @@ class RowReader:
         if kind == "value" and ".." in value_cell:
             name = row[PLACE["characteristic"]]
             told = self._try(line, row, "value", lambda cell: _check_pins(cell, name))
-            return None if told is None else (reading, value.recalled)
-        if len(self.readings) >= _MOST_REMEMBERED:
-            self.readings.clear()
-        self.readings[self.own_reading(cells)] = reading, value.recalled
-        return reading, value.recalled
+            return None if told is None else reading
+        _remember(self._recalled if value.recalled else self._readings, cells, reading)
+        return reading
 
     def _read_value(self, cell: str, unit_cell: str, kind: str) -> cells_of.Value:
         if kind == "value" and ".." in cell:
@@ -197,19 +224,26 @@ class RowReader:
             raise RefusedError("A limit is above zero.", "Write it as 8um.")
         return None, limit
 
-    def add_limit(self, line: int, cells: Sequence[str], turn: TurnKey) -> None:
-        row = self._whole(cells)
+    def _add_limit(self, line: int, row: Row, turn: TurnKey) -> bool:
+        """Whether the limit of a row is one, and the same as in other rows."""
         cell = row[_LIMIT].strip()
         if not cell:
-            return
+            return False
         limit = self._try(line, row, "limit", lambda text: self._read_limit(text, turn))
         if limit is None:
-            return
+            return False
         key = LimitKey(row[_ITEM].strip().casefold(), turn.characteristic, turn.distance_pm)
         known, text, first = self.limits.setdefault(key, (limit, cell, line))
         if known != limit:
             what = f"Line {first} gives {text} for the same item, characteristic and distance."
             self.faults.add(line, "limit", cell, what, "Give one limit.")
+        return known == limit
+
+
+def _remember(known: dict[K, T], key: K, value: T) -> None:
+    if len(known) >= _MOST_REMEMBERED:
+        known.clear()
+    known[key] = value
 
 
 def _characteristic(cell: str) -> str:
