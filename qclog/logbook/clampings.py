@@ -6,12 +6,13 @@ time), so that the same clamping, logged here and imported again, is known to be
 
 import functools
 import hashlib
+import itertools
 import operator
 import uuid
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any, Final, NamedTuple
+from typing import Any, Final, NamedTuple, Self, TypeVar
 
 import sqlalchemy as sa
 
@@ -36,6 +37,8 @@ _LAST_DAY: Final = "9999-12-31"
 _FULL_TURN: Final = 360_000
 _of_turn: Final = operator.attrgetter(*columns_of(schema.turn)[2:])
 _of_reading: Final = operator.attrgetter(*columns_of(schema.reading)[3:])
+_WITHIN: Final = columns_of(schema.reading)[3:].index("angle_within_mdeg")
+T = TypeVar("T")
 
 
 class Place(NamedTuple):
@@ -294,99 +297,137 @@ def _turned(angle_mdeg: int, *, backwards: bool) -> int:
 def write_clampings(entry: Entry, batch: Sequence[Resolved]) -> list[int]:
     """Insert resolved clampings with their turns, readings and figures; returns their ids in order."""
     connection = entry.connection
-    counts = {
-        schema.clamping: len(batch),
-        schema.turn: sum([len(one.turns) for one in batch]),
-        schema.reading: sum([len(turn.readings) for one in batch for turn in one.turns]),
-    }
-    clamping_ids, of_turns, of_readings = take_ids_of(connection, counts)
-    turn_ids, reading_ids = iter(of_turns), iter(of_readings)
+    turns = [turn for one in batch for turn in one.turns]
+    readings = [reading for turn in turns for reading in turn.readings]
+    ids = take_ids_of(connection, {schema.clamping: len(batch), schema.turn: len(turns), schema.reading: len(readings)})
+    clamping_ids, turn_ids, reading_ids = ids
     sittings = _sitting_ids(entry, {one.sitting for one in batch})
-    clampings: list[tuple[Any, ...]] = []
-    bodies: list[dict[str, Any]] = []
-    turns: list[tuple[Any, ...]] = []
-    readings: list[tuple[Any, ...]] = []
-    facts: list[TurnFacts] = []
-    register = Register(connection)
-    for clamping_id, one in zip(clamping_ids, batch, strict=True):
-        sitting_id = sittings[one.sitting]
-        clocking = format_clocking(one.place.clocking) if one.place.clocking else ""
-        clampings.append(_clamping_row(one, clamping_id, sitting_id, clocking))
-        for code, angle in one.place.clocking:
-            found = register.find(code)
-            assert found is not None
-            bodies.append({"clamping_id": clamping_id, "body_id": found.id, "angle_mdeg": angle})
-        for turn in one.turns:
-            turn_id = next(turn_ids)
-            turns.append((turn_id, clamping_id, *_of_turn(turn)))
-            rows = [(next(reading_ids), turn_id, rank, *_of_reading(read)) for rank, read in enumerate(turn.readings)]
-            readings += rows
-            facts.append(_facts(one, turn, turn_id, clamping_id, sitting_id, clocking))
-    entry.add_rows(schema.clamping, clampings)
-    if bodies:
-        for row, body_row_id in zip(bodies, take_ids(connection, schema.clamping_body, len(bodies)), strict=True):
-            row["id"] = body_row_id
-        entry.add_many(schema.clamping_body, bodies)
-    entry.add_rows(schema.turn, turns)
-    entry.add_rows(schema.reading, readings)
+    places = {key: _Placed.of(place) for key, place in {id(one.place): one.place for one in batch}.items()}
+    placed = [places[id(one.place)] for one in batch]
+    clampings = [
+        (
+            new,
+            one.uuid,
+            *its.identity,
+            sittings[one.sitting],
+            one.label,
+            one.taken_at,
+            *its.circumstances,
+            int(one.recalled),
+            its.note,
+        )
+        for new, one, its in zip(clamping_ids, batch, placed, strict=True)
+    ]
+    entry.add_columns(schema.clamping, list(zip(*clampings, strict=True)))
+    _write_bodies(entry, clamping_ids, batch)
+    per_clamping, per_turn = [len(one.turns) for one in batch], [len(turn.readings) for turn in turns]
+    clamping_of = _each(clamping_ids, per_clamping)
+    entry.add_columns(schema.turn, [turn_ids, clamping_of, *zip(*map(_of_turn, turns), strict=True)])
+    ranks = list(itertools.chain.from_iterable(map(range, per_turn)))
+    read = list(zip(*_of_readings(readings), strict=True))
+    entry.add_columns(schema.reading, [reading_ids, _each(turn_ids, per_turn), ranks, *read[:-2]])
+    ends = list(itertools.accumulate(per_turn))
+    facts = [
+        TurnFacts(
+            turn_id,
+            clamping_id,
+            *its.history,
+            turn.distance_pm,
+            turn.characteristic,
+            turn.kind,
+            sittings[one.sitting],
+            *its.gauged,
+            one.taken_at,
+            int(one.recalled),
+            min(read[-2][start:end]),
+            max(read[_WITHIN][start:end]),
+            read[-1][start:end],
+        )
+        for turn_id, clamping_id, its, one, turn, start, end in zip(
+            turn_ids,
+            clamping_of,
+            _each(placed, per_clamping),
+            _each(batch, per_clamping),
+            turns,
+            [0, *ends],
+            ends,
+            strict=False,
+        )
+    ]
     write_figures(connection, facts)
     return list(clamping_ids)
 
 
-def _clamping_row(one: Resolved, clamping_id: int, sitting_id: int, clocking: str) -> tuple[Any, ...]:
-    """Its columns in the order of the table."""
-    place, record = one.place, one.place.record
-    return (
-        clamping_id,
-        one.uuid,
-        place.item.id,
-        place.modification_id,
-        place.revision_id,
-        place.position,
-        clocking,
-        sitting_id,
-        one.label,
-        one.taken_at,
-        place.pin_id,
-        place.diameter_pm,
-        place.instrument_id,
-        place.calibration_id,
-        record.lever_mdeg,
-        record.pin_out,
-        record.torque,
-        record.conditions,
-        record.operator,
-        int(one.recalled),
-        record.note,
-    )
+class _Placed(NamedTuple):
+    """A place as its parts stand in a row of ``clamping``, and in the facts of a turn."""
+
+    identity: tuple[Any, ...]
+    circumstances: tuple[Any, ...]
+    note: str
+    history: tuple[Any, ...]
+    gauged: tuple[Any, ...]
+
+    @classmethod
+    def of(cls, place: Place) -> Self:
+        record, lever_mdeg = place.record, place.record.lever_mdeg
+        where = (place.position, format_clocking(place.clocking) if place.clocking else "")
+        return cls(
+            (place.item.id, place.modification_id, place.revision_id, *where),
+            (
+                place.pin_id,
+                place.diameter_pm,
+                place.instrument_id,
+                place.calibration_id,
+                lever_mdeg,
+                record.pin_out,
+                record.torque,
+                record.conditions,
+                record.operator,
+            ),
+            record.note,
+            (place.item.id, place.modification_id, place.revision_id or 0, *where, place.diameter_pm),
+            (
+                place.instrument_id or 0,
+                place.calibration_id or 0,
+                place.pin_id or 0,
+                -1 if lever_mdeg is None else lever_mdeg,
+                place.correction,
+            ),
+        )
 
 
-def _facts(one: Resolved, turn: Turn, turn_id: int, clamping_id: int, sitting_id: int, clocking: str) -> TurnFacts:
-    place, lever_mdeg = one.place, one.place.record.lever_mdeg
-    return TurnFacts(
-        turn_id,
-        clamping_id,
-        place.item.id,
-        place.modification_id,
-        place.revision_id or 0,
-        place.position,
-        clocking,
-        place.diameter_pm,
-        turn.distance_pm,
-        turn.characteristic,
-        turn.kind,
-        sitting_id,
-        place.instrument_id or 0,
-        place.calibration_id or 0,
-        place.pin_id or 0,
-        -1 if lever_mdeg is None else lever_mdeg,
-        place.correction,
-        one.taken_at,
-        int(one.recalled),
-        resolution(turn.readings),
-        max([reading.angle_within_mdeg for reading in turn.readings]),
-        tuple([(reading.angle_mdeg, reading.value_pm) for reading in turn.readings]),
-    )
+def _each(values: Iterable[T], counts: Iterable[int]) -> list[T]:
+    """Each of some values as often as is said."""
+    return list(itertools.chain.from_iterable(map(itertools.repeat, values, counts)))
+
+
+def _of_readings(readings: Sequence[Reading]) -> list[tuple[Any, ...]]:
+    """Of each reading its columns, the step it shows, and the angle with the value; made once of each object, as an
+    import has the same ones again and again."""
+    keys = list(map(id, readings))
+    made = {
+        key: (*_of_reading(read), resolution(read), (read.angle_mdeg, read.value_pm))
+        for key, read in dict(zip(keys, readings, strict=True)).items()
+    }
+    return [made[key] for key in keys]
+
+
+def _write_bodies(entry: Entry, clamping_ids: Sequence[int], batch: Sequence[Resolved]) -> None:
+    register = Register(entry.connection)
+    bodies = [
+        (clamping_id, _body_id(register, code), angle)
+        for clamping_id, one in zip(clamping_ids, batch, strict=True)
+        for code, angle in one.place.clocking
+    ]
+    if bodies:
+        ids = take_ids(entry.connection, schema.clamping_body, len(bodies))
+        entry.add_columns(schema.clamping_body, [ids, *zip(*bodies, strict=True)])
+
+
+def _body_id(register: Register, code: str) -> int:
+    found = register.find(code)
+    assert found is not None
+    return found.id
 
 
 def _sitting_ids(entry: Entry, labels: set[str]) -> dict[str, int]:
