@@ -21,6 +21,7 @@ from qclog.characteristics import check_value
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.deriving import TurnFacts, lever_correction, resolution, write_figures
+from qclog.logbook.driver import marks, run
 from qclog.logbook.entries import Entry, columns_of, take_ids, take_ids_of
 from qclog.logbook.gauges import need_indicator
 from qclog.logbook.lookup import Name, Register
@@ -431,13 +432,13 @@ def _body_id(register: Register, code: str) -> int:
 
 
 def _sitting_ids(entry: Entry, labels: set[str]) -> dict[str, int]:
-    table = schema.sitting
     wanted = sorted(labels)
     known: dict[str, int] = {}
     for start in range(0, len(wanted), 500):
-        query = sa.select(table.c.label, table.c.id).where(table.c.label.in_(wanted[start : start + 500]))
-        known |= {row.label: row.id for row in entry.connection.execute(query)}
+        some = wanted[start : start + 500]
+        found = run(entry.connection, f"SELECT label, id FROM sitting WHERE label IN ({marks(len(some))})", some)
+        known |= dict(found)
     for label in wanted:
         if label not in known:
-            known[label] = entry.add(table, label=label)
+            known[label] = entry.add(schema.sitting, label=label)
     return known

@@ -17,6 +17,7 @@ import sqlalchemy as sa
 from qclog import times
 from qclog.characteristics import SIZE_FROM_PM, combined
 from qclog.logbook import schema
+from qclog.logbook.driver import run
 from qclog.logbook.entries import insert, take_ids
 from qclog.records import UNKNOWN_DIAMETER
 from qclog.statistics.turn.turns import TurnFit, fit_turns
@@ -258,7 +259,7 @@ def _ids_of(
     for start in range(0, len(values), 500):
         some = ", ".join(f"{value:d}" for value in values[start : start + 500])
         query = f"SELECT {', '.join(names)}, id FROM {table.name} WHERE {narrow} IN ({some})"
-        known |= {tuple(row[:-1]): row[-1] for row in connection.exec_driver_sql(query)}
+        known |= {row[:-1]: row[-1] for row in run(connection, query)}
     missing = sorted(keys - known.keys())
     if missing:
         ids = take_ids(connection, table, len(missing))

@@ -11,22 +11,19 @@ import sqlalchemy as sa
 
 from qclog import config, times
 from qclog.logbook import schema
+from qclog.logbook.driver import marks, run, run_for_each
 from qclog.logbook.engine import Store, newer_schema
 from qclog.logbook.safekeeping.digests import SEALED, digest_of_encoded
 from qclog.logbook.safekeeping.written import Written
 
 _ROWS_TOGETHER: Final = 100
 """Rows in one statement: with the 22 columns a table has at most, far below the parameters a statement may have."""
-_REVISION: Final = sa.select(schema.schema_revision.c.version_num)
+_REVISION: Final = "SELECT version_num FROM schema_revision"
 _LAST: Final = (
-    sa.select(schema.entry.c.sequence, schema.entry_digest.c.digest)
-    .outerjoin(schema.entry_digest, schema.entry_digest.c.entry_id == schema.entry.c.id)
-    .where(schema.entry.c.station == sa.bindparam("station"))
-    .order_by(schema.entry.c.sequence.desc())
-    .limit(1)
+    "SELECT sequence, digest FROM entry LEFT JOIN entry_digest ON entry_digest.entry_id = entry.id "
+    "WHERE station = ? ORDER BY sequence DESC LIMIT 1"
 )
-"""The newest entry of a station, with its digest. Statements that every entry needs are made once: that takes as long
-as the database does for them."""
+"""The newest entry of a station, with its digest."""
 
 
 class Entry:
@@ -44,16 +41,16 @@ class Entry:
     @property
     def id(self) -> int:
         if self._id is None:
-            last = self.connection.execute(_LAST, {"station": self.station}).first()
+            sequence, digest = next(iter(run(self.connection, _LAST, (self.station,))), (0, ""))
             values = {
                 "uuid": str(uuid.uuid4()),
                 "station": self.station,
-                "sequence": last.sequence + 1 if last else 1,
+                "sequence": sequence + 1,
                 "at_utc": times.utc_stamp(),
                 "who": self.who,
                 "what": self.what,
             }
-            self._before = (last.digest or "") if last else ""
+            self._before = digest or ""
             self._id = self._add(schema.entry, values)
         return self._id
 
@@ -62,11 +59,8 @@ class Entry:
         return self._add(table, {"entry_id": self.id, **values})
 
     def _add(self, table: sa.Table, values: dict[str, Any]) -> int:
-        mark = _mark(self.connection)
-        statement = (
-            f"INSERT INTO {table.name} ({', '.join(values)}) VALUES ({', '.join([mark] * len(values))}) RETURNING id"
-        )
-        key = int(self.connection.exec_driver_sql(statement, tuple(values.values())).scalar_one())
+        statement = f"INSERT INTO {table.name} ({', '.join(values)}) VALUES ({marks(len(values))}) RETURNING id"
+        ((key,),) = run(self.connection, statement, tuple(values.values()))
         whole = {column.name: "" if column.server_default is not None else None for column in table.columns}
         self._note(table, [(value,) for value in (whole | values | {"id": key}).values()])
         return key
@@ -120,14 +114,8 @@ def insert(
         _insert_together(connection, beginning, [column[:together] for column in columns], same)
     apart = [column[together:] for column in columns]
     if apart[0]:
-        marks = ", ".join([_mark(connection)] * len(names))
         rows = list(zip(*apart, *map(itertools.repeat, same), strict=False))
-        connection.exec_driver_sql(f"{beginning}({marks})", rows)
-
-
-def _mark(connection: sa.Connection) -> str:
-    """What stands for a value in a statement for the driver."""
-    return "?" if connection.dialect.paramstyle == "qmark" else "%s"
+        run_for_each(connection, f"{beginning}({marks(len(names))})", rows)
 
 
 def _insert_together(
@@ -146,7 +134,7 @@ def _insert_together(
     row = f"({', '.join((*values, *map(str, same)))})"
     flat = itertools.chain.from_iterable(zip(*varying, strict=True))
     statements = list(zip(*[flat] * (_ROWS_TOGETHER * len(varying)), strict=True))
-    connection.exec_driver_sql(beginning + ", ".join([row] * _ROWS_TOGETHER), statements)
+    run_for_each(connection, beginning + ", ".join([row] * _ROWS_TOGETHER), statements)
 
 
 def _literal(value: object) -> str:
@@ -167,7 +155,7 @@ def take_ids_of(connection: sa.Connection, counts: Mapping[sa.Table, int]) -> li
     """The same of several tables, of each so many."""
     if connection.dialect.name == "sqlite":
         newest = ", ".join(f"(SELECT max(id) FROM {table.name})" for table in counts)
-        last = connection.exec_driver_sql(f"SELECT {newest}").one()
+        (last,) = run(connection, f"SELECT {newest}")
         return [range((old or 0) + 1, (old or 0) + 1 + many) for old, many in zip(last, counts.values(), strict=True)]
     statement = sa.text("SELECT nextval(pg_get_serial_sequence(:table, 'id')) FROM generate_series(1, :count)")
     return [list(connection.scalars(statement, {"table": t.name, "count": many})) for t, many in counts.items()]
@@ -180,8 +168,8 @@ def new_entry(store: Store, what: str, who: str = "") -> Iterator[Entry]:
     Raises DamagedError where a newer program has moved the logbook since it was opened.
     """
     with store.writing() as connection:
-        if (found := connection.scalar(_REVISION)) != schema.REVISION:
-            raise newer_schema(store.target, found or "")
+        if (found := run(connection, _REVISION)) != [(schema.REVISION,)]:
+            raise newer_schema(store.target, found[0][0] if found else "")
         entry = Entry(connection, what, who)
         with contextlib.closing(entry):
             yield entry
