@@ -4,6 +4,7 @@ A clamping's uuid is made from what identifies it (item, setup, position, clocki
 time), so that the same clamping, logged here and imported again, is known to be the same.
 """
 
+import dataclasses
 import functools
 import hashlib
 import itertools
@@ -11,7 +12,6 @@ import operator
 import uuid
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from typing import Any, Final, NamedTuple, Self, TypeVar
 
 import sqlalchemy as sa
@@ -31,6 +31,7 @@ from qclog.records import SWINGS, Clamping, Reading, Turn
 
 LEAST_READINGS: Final = 3
 STEEPEST_LEVER_MDEG: Final = 60_000
+_VARIANT: Final = dict(zip("0123456789abcdef", "89ab" * 4, strict=True))
 _NAMESPACE: Final = uuid.UUID("6f0b3a52-6a5e-5c8e-9a51-d1b5b9b7c0de")
 _BETWEEN: Final = "\x1f"
 _MOST_PLACES: Final = 50_000
@@ -76,7 +77,7 @@ class Resolved(NamedTuple):
     turns: tuple[Turn, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
 class Shared:
     """A record whose time, label and turns stand apart, since many clampings share the rest of it."""
 
@@ -99,12 +100,14 @@ class Resolver:
         taken_at = times.taken_at(record.taken_at, recalled=record.recalled)
         place = self._place(record, taken_at)
         label = self._label(place.item, record.sitting.strip() or times.day(taken_at), record.label.strip())
-        return _resolved(place, taken_at, label, record.recalled, record.turns)
+        turns = tuple([_as_kept(_checked(turn, place), place) for turn in record.turns])
+        return _resolved(place, taken_at, label, record.recalled, turns)
 
     def resolve_shared(
         self, shared: Shared, taken_at: str, label: str, recalled: bool, turns: tuple[Turn, ...]
     ) -> Resolved:
-        """The same of a clamping that has a label and a checked time; what it shares is looked up once."""
+        """The same of a clamping that has a label, and whose time and turns were checked; what it shares is looked up
+        once."""
         place = self._places.get((shared, "")) or self._places.get((shared, taken_at))
         if place is None:
             _check_texts(shared.record)
@@ -112,7 +115,8 @@ class Resolver:
             if len(self._places) >= _MOST_PLACES:
                 self._places.clear()
             self._places[shared, "" if self._at_any_time(place) else taken_at] = place
-        return _resolved(place, taken_at, label, recalled, turns)
+        kept = tuple([_as_kept(_checked(turn, place) if turn.kind == "value" else turn, place) for turn in turns])
+        return _resolved(place, taken_at, label, recalled, kept)
 
     def _at_any_time(self, place: Place) -> bool:
         """Whether a record names the same whenever it was taken."""
@@ -195,26 +199,15 @@ class Resolver:
 
 
 def _resolved(place: Place, taken_at: str, label: str, recalled: bool, turns: tuple[Turn, ...]) -> Resolved:
-    item, setup = place.item.text, place.record.setup
     sitting = place.record.sitting.strip() or times.day(taken_at)
-    for turn in turns:
-        if not setup and turn.kind != "value":
-            raise RefusedError(f"Which setup was {item} measured in?", "Say it with --setup.")
-    return Resolved(
-        place,
-        _uuid(_BETWEEN.join((place.identity, sitting, label, taken_at))),
-        sitting,
-        label,
-        taken_at,
-        recalled,
-        tuple([_checked(turn, item, backwards=place.backwards) for turn in turns]),
-    )
+    identity = _BETWEEN.join((place.identity, sitting, label, taken_at))
+    return Resolved(place, _uuid(identity), sitting, label, taken_at, recalled, turns)
 
 
 def _uuid(identity: str) -> str:
     """The name-based UUID (version 5, RFC 9562) as text, in a third of the time that the library takes for it."""
     made = hashlib.sha1(_NAMESPACE.bytes + identity.encode(), usedforsecurity=False).hexdigest()
-    return f"{made[:8]}-{made[8:12]}-5{made[13:16]}-{'89ab'[int(made[16], 16) & 3]}{made[17:20]}-{made[20:32]}"
+    return f"{made[:8]}-{made[8:12]}-5{made[13:16]}-{_VARIANT[made[16]]}{made[17:20]}-{made[20:32]}"
 
 
 def _check_texts(record: Clamping) -> None:
@@ -226,16 +219,14 @@ def _check_texts(record: Clamping) -> None:
     texts.note(record.note, "note")
 
 
-def _checked(turn: Turn, item: str, *, backwards: bool) -> Turn:
+def _checked(turn: Turn, place: Place) -> Turn:
+    item = place.item.text
+    if not place.record.setup and turn.kind != "value":
+        raise RefusedError(f"Which setup was {item} measured in?", "Say it with --setup.")
     texts.name(turn.label, "label of the turn")
     texts.name(turn.characteristic, "characteristic")
     if turn.kind == "point":
-        if len(turn.readings) < LEAST_READINGS:
-            raise RefusedError(
-                f"A turn of {item} needs at least {LEAST_READINGS} readings, not {len(turn.readings)}.",
-                "Read at quarter turns: four readings.",
-            )
-        turn = _with_angles(turn, item)
+        _check_points(turn, item)
     elif turn.kind == "value":
         text = " / ".join(reading.text for reading in turn.readings)
         check_value(turn.characteristic, [reading.value_pm for reading in turn.readings], text)
@@ -250,39 +241,36 @@ def _checked(turn: Turn, item: str, *, backwards: bool) -> Turn:
         raise RefusedError(f"The swing {turn.readings[0].text!r} of {item} is negative.", "Give the full swing.")
     if turn.distance_pm < 0:
         raise RefusedError(f"A distance of {item} is negative.", "Count from the item's front face.")
-    if not backwards:
-        return turn
-    readings = tuple(
-        r
-        if r.angle_mdeg is None
-        else Reading(
-            r.value_pm,
-            r.text,
-            r.step_pm,
-            _turned(r.angle_mdeg, backwards=True),
-            r.angle_within_mdeg,
-            r.low_pm,
-            r.high_pm,
+    return turn
+
+
+def _check_points(turn: Turn, item: str) -> None:
+    if len(turn.readings) < LEAST_READINGS:
+        raise RefusedError(
+            f"A turn of {item} needs at least {LEAST_READINGS} readings, not {len(turn.readings)}.",
+            "Read at quarter turns: four readings.",
         )
-        for r in turn.readings
-    )
-    return Turn(turn.kind, readings, turn.distance_pm, turn.characteristic, turn.label, turn.closure_pm)
-
-
-def _with_angles(turn: Turn, item: str) -> Turn:
-    """A turn whose readings all know their angle: evenly spaced where none was given."""
     angles = tuple([reading.angle_mdeg for reading in turn.readings])
-    if tell_apart(angles):
-        return turn
-    count = len(angles)
-    if all(angle is None for angle in angles):
-        readings = tuple(
-            Reading(r.value_pm, r.text, r.step_pm, round(_FULL_TURN * k / count)) for k, r in enumerate(turn.readings)
-        )
-        return Turn(turn.kind, readings, turn.distance_pm, turn.characteristic, turn.label, turn.closure_pm)
-    if any(angle is None for angle in angles):
+    if tell_apart(angles) or all(angle is None for angle in angles):
+        return
+    if None in angles:
         raise RefusedError(f"Some readings of a turn of {item} have an angle and some have none.", "Give all or none.")
     raise RefusedError(f"A turn of {item} has the same angle twice.", "Give each angle once.")
+
+
+def _as_kept(turn: Turn, place: Place) -> Turn:
+    """A turn with its angles as the logbook counts them; one of readings without any was read at even steps."""
+    evenly = turn.kind == "point" and turn.readings[0].angle_mdeg is None
+    if not evenly and not place.backwards:
+        return turn
+    given = [reading.angle_mdeg for reading in turn.readings]
+    count = len(given)
+    angles = [round(_FULL_TURN * k / count) for k in range(count)] if evenly else given
+    readings = tuple(
+        dataclasses.replace(r, angle_mdeg=None if angle is None else _turned(angle, backwards=place.backwards))
+        for r, angle in zip(turn.readings, angles, strict=True)
+    )
+    return dataclasses.replace(turn, readings=readings)
 
 
 @functools.lru_cache(maxsize=1024)

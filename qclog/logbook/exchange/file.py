@@ -157,9 +157,11 @@ class ExchangeFile:
     def heads(self, block: Block) -> tuple[list[int], list[Row]]:
         """Where in a block the cells of a clamping differ from those of the row before, and these cells, in the order
         of ``HEAD``."""
-        heads = list(self.cells(block, HEAD))
-        others = [True, *map(operator.ne, heads[1:], heads)]
-        return list(itertools.compress(range(len(heads)), others)), list(itertools.compress(heads, others))
+        own = list(zip(*(block.columns[self._places[name]] for name in HEAD if name in self._places), strict=True))
+        others = [True, *map(operator.ne, own[1:], own)]
+        starts = list(itertools.compress(range(len(own)), others))
+        first = Block(starts, [list(itertools.compress(column, others)) for column in block.columns])
+        return starts, list(self.cells(first, HEAD))
 
     def blocks(self, faults: Faults) -> Iterator[Block]:
         """The rows of the file, some hundred together.

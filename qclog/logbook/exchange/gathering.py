@@ -85,7 +85,7 @@ class _Draft:
     def add(self, lines: Sequence[int], turns: Sequence[TurnKey | None], readings: Sequence[Reading | None]) -> None:
         """Some rows that follow each other."""
         turn = turns[0]
-        if turn and turns.count(turn) == len(turns) and None not in readings:
+        if turn and turns.count(turn) == len(turns) and all(readings):
             self._add(turn, lines, cast("Sequence[Reading]", readings))
             return
         for line, turn, reading in zip(lines, turns, readings, strict=True):
@@ -162,26 +162,30 @@ class Gatherer:
 
     def clampings(self) -> Iterator[Gathered]:
         """Each clamping without fault once, as soon as its rows are complete."""
-        drafts: dict[_Identity, _Draft] = {}
+        scattered: dict[_Identity, _Draft] = {}
         identities = _Identities()
-        last: _Identity = ("", "", "")
+        draft = _Draft()
+        last: _Identity | None = None
         for block in self._file.blocks(self._faults):
             lines, (starts, heads) = block.lines, self._file.heads(block)
             turns, readings, recalled = self._rows.read(block)
             ends = [*starts[1:], len(lines)]
             for start, end, head, identity in zip(starts, ends, heads, identities.of(heads), strict=True):
-                if last in drafts and last != identity and not self._survey.scattered(last):
-                    yield from self._finished(drafts.pop(last))
-                last = identity
-                draft = drafts.get(identity) or drafts.setdefault(identity, _Draft())
+                if identity != last:
+                    if last and last not in scattered and (one := self._finished(draft)):
+                        yield one
+                    last, draft = identity, _Draft()
+                    if self._survey.scattered(identity):
+                        draft = scattered.setdefault(identity, draft)
                 draft.heads.setdefault(head, lines[start])
                 draft.add(lines[start:end], turns[start:end], readings[start:end])
-                if recalled and not recalled.isdisjoint(range(start, end)):
+                if any(recalled[start:end]):
                     draft.recalled = True
-        for draft in drafts.values():
-            yield from self._finished(draft)
+        left = scattered.values() if last in scattered else (*scattered.values(), draft)
+        yield from filter(None, (self._finished(one) for one in left if one.heads))
 
-    def _finished(self, draft: _Draft) -> Iterator[Gathered]:
+    def _finished(self, draft: _Draft) -> Gathered | None:
+        """A clamping of its rows, if there is no fault in them."""
         before = self._faults.total
         head, line = next(iter(draft.heads.items()))
         own = self._rows.head(line, head) if len(draft.heads) == 1 else self._joint(draft)
@@ -189,8 +193,9 @@ class Gatherer:
         if not head[_SETUP].strip() and any(turn.kind != "value" for turn in turns):
             what = "A swing or a turn needs the setup it was read in."
             self._faults.add(line, "setup", "", what, "Name it; only the kind value goes without.")
-        if draft.sound and self._faults.total == before:
-            yield Gathered(line, head, own.shared, own.taken_at, own.label, own.recalled or draft.recalled, turns)
+        if not draft.sound or self._faults.total > before:
+            return None
+        return Gathered(line, head, own.shared, own.taken_at, own.label, own.recalled or draft.recalled, turns)
 
     def _joint(self, draft: _Draft) -> Head:
         """What several heads of one clamping say: of differing times the earliest, of notes and operators all, else

@@ -1,7 +1,7 @@
 """Reading the rows of the exchange form: what each says of its clamping, its turn and its reading."""
 
 import operator
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple, TypeVar
 
 from qclog.characteristics import known, named
@@ -19,13 +19,18 @@ PLACE: Final = {name: place for place, name in enumerate(COLUMNS)}
 _KINDS: Final = ("tir", "point", "value")
 _MOST_REMEMBERED: Final = 50_000
 _OF_TURN: Final = ("turn", "distance", "characteristic", "kind")
-_OF_READING: Final = ("kind", "value", "unit", "angle_deg")
+_OF_ROW: Final = (*_OF_TURN, "value", "unit", "angle_deg")
+_pick_turn: Final = operator.itemgetter(*(PLACE[name] for name in _OF_TURN))
+_pick_value: Final = operator.itemgetter(*(PLACE[name] for name in ("kind", "value", "unit")))
+_pick_angle: Final = operator.itemgetter(PLACE["kind"], PLACE["angle_deg"])
 _OF_LIMIT: Final = ("item", *_OF_TURN, "limit")
 _pick_shared: Final = operator.itemgetter(*(PLACE[name] for name in HEAD if name not in ("taken_at", "clamping")))
 _ITEM: Final = PLACE["item"]
 _CLAMPING: Final = PLACE["clamping"]
 _TAKEN_AT: Final = PLACE["taken_at"]
 _KIND: Final = PLACE["kind"]
+_VALUE: Final = PLACE["value"]
+_UNIT: Final = PLACE["unit"]
 _LIMIT: Final = PLACE["limit"]
 _NO_CLOCKING: Final[tuple[tuple[str, int], ...]] = ()
 K = TypeVar("K")
@@ -56,15 +61,16 @@ class Head(NamedTuple):
     label: str
 
 
+_Row = tuple[TurnKey | None, Reading | None, bool]
+
+
 class Read(NamedTuple):
-    """What the rows of a block say, row by row: the turn it belongs to and its reading, None where there is a fault.
+    """What the rows of a block say: the turn each belongs to and its reading, None where there is a fault, and
+    whether the value is written as recalled."""
 
-    ``recalled``: the rows whose values are written as recalled.
-    """
-
-    turns: list[TurnKey | None]
-    readings: list[Reading | None]
-    recalled: set[int]
+    turns: Sequence[TurnKey | None]
+    readings: Sequence[Reading | None]
+    recalled: Sequence[bool]
 
 
 class RowReader:
@@ -79,36 +85,52 @@ class RowReader:
         self.limits: dict[LimitKey, tuple[tuple[int | None, int | None], str, int]] = {}
         self._file = file
         self._sign = cells_of.DecimalSign(file.delimiter)
+        self._rows: dict[Row, _Row] = {}
         self._turns: dict[Row, TurnKey] = {}
-        self._readings: dict[Row, Reading] = {}
-        self._recalled: dict[Row, Reading] = {}
+        self._values: dict[Row, cells_of.Value] = {}
+        self._angles: dict[Row, tuple[int | None, int]] = {}
         self._limited: dict[Row, TurnKey] = {}
         self._dates: dict[str, tuple[str, bool]] = {}
         self._shared: dict[Row, Shared] = {}
 
     def read(self, block: Block) -> Read:
         """The turns and readings of the rows of a block; the limits in them are added to ``limits``."""
-        of_turns = list(self._file.cells(block, _OF_TURN))
-        of_readings = list(self._file.cells(block, _OF_READING))
-        of_limits = list(self._file.cells(block, _OF_LIMIT)) if "limit" in self._file.names else []
-        read = Read(list(map(self._turns.get, of_turns)), list(map(self._readings.get, of_readings)), set())
-        new = {i for i, reading in enumerate(read.readings) if reading is None}
-        new.update(i for i, turn in enumerate(read.turns) if turn is None)
-        new.update(i for i, cells in enumerate(of_limits) if cells[-1] and cells not in self._limited)
+        cells = list(self._file.cells(block, _OF_ROW))
+        limits = list(self._file.cells(block, _OF_LIMIT)) if "limit" in self._file.names else []
+        found = list(map(self._rows.get, cells))
+        new = {i for i, known in enumerate(found) if known is None}
+        new.update(i for i, limit in enumerate(limits) if limit[-1] and limit not in self._limited)
         for i in sorted(new):
-            line, row = block.lines[i], self._file.row(block, i)
-            turn = read.turns[i] = self._turns.get(of_turns[i]) or self._read_turn(line, row, of_turns[i])
-            known = self._readings.get(of_readings[i]) or self._recalled.get(of_readings[i])
-            reading = read.readings[i] = known or self._read_reading(line, row, of_readings[i])
-            if of_readings[i] in self._recalled:
-                read.recalled.add(i)
-            if of_limits and turn and reading and self._add_limit(line, row, turn):
-                _remember(self._limited, of_limits[i], turn)
-        return read
+            limit = limits[i] if limits and limits[i][-1] and limits[i] not in self._limited else None
+            if (known := self._rows.get(cells[i])) is None or limit:
+                known = self._read_row(block.lines[i], self._file.row(block, i), cells[i], limit)
+            found[i] = known
+        turns, readings, recalled = zip(*filter(None, found), strict=True)
+        return Read(turns, readings, recalled)
+
+    def _read_row(self, line: int, row: Row, cells: Row, limit: Row | None) -> _Row:
+        """One row; remembered under ``cells``, and its limit under ``limit``, if there is no fault in them."""
+        found = self._read_turn(line, row), *self._read_reading(line, row)
+        turn, reading, _ = found
+        if turn and reading:
+            _remember(self._rows, cells, found)
+            if limit and self._add_limit(line, row, turn):
+                _remember(self._limited, limit, turn)
+        return found
 
     def head(self, line: int, head: Row) -> Head:
         """The fields of a clamping but for its turns. Those that many clampings of a file share are remembered."""
+        date = self._dates.get(head[_TAKEN_AT])
+        if date is None and (date := self._try(line, head, "taken_at", cells_of.read_date)):
+            _remember(self._dates, head[_TAKEN_AT], date)
+        label = self._try(line, head, "clamping", cells_of.read_label)
+        if label == "":
+            what = "The clamping has no label."
+            self.faults.add(line, "clamping", "", what, "Number the clampings of a sitting: 1, 2, 3.")
+        shared = self._shared.get(_pick_shared(head)) or self._read_shared(line, head)
+        return Head(shared, *(date or ("", False)), label or "")
 
+    def _read_shared(self, line: int, head: Row) -> Shared:
         def try_(column: str, read: Callable[[str], T], default: T) -> T:
             if not head[PLACE[column]]:
                 return default
@@ -116,37 +138,28 @@ class RowReader:
             return default if found is None else found
 
         before = self.faults.total
-        date = self._dates.get(head[_TAKEN_AT]) or self._try(line, head, "taken_at", cells_of.read_date)
-        if date:
-            _remember(self._dates, head[_TAKEN_AT], date)
-        label = try_("clamping", cells_of.read_label, "")
-        if not label and not head[_CLAMPING].strip():
-            what = "The clamping has no label."
-            self.faults.add(line, "clamping", "", what, "Number the clampings of a sitting: 1, 2, 3.")
-        shared = self._shared.get(_pick_shared(head))
-        if shared is None:
-            if not head[_ITEM].strip():
-                self.faults.add(line, "item", "", "The item is missing.", "Give its code.")
-            shared = Shared(
-                Clamping(
-                    item=head[_ITEM].strip(),
-                    setup=head[PLACE["setup"]].strip(),
-                    taken_at="",
-                    turns=(),
-                    position=try_("position", cells_of.read_label, ""),
-                    clocking=try_("clocking", parse_clocking, _NO_CLOCKING),
-                    modification=try_("modification", cells_of.read_modification, None),
-                    sitting=try_("sitting", cells_of.read_label, ""),
-                    pin=head[PLACE["pin"]].strip(),
-                    diameter_pm=try_("diameter", self._diameter, None),
-                    instrument=head[PLACE["instrument"]].strip(),
-                    operator=try_("operator", cells_of.read_label, ""),
-                    note=try_("note", cells_of.read_note, ""),
-                )
+        if not head[_ITEM].strip():
+            self.faults.add(line, "item", "", "The item is missing.", "Give its code.")
+        shared = Shared(
+            Clamping(
+                item=head[_ITEM].strip(),
+                setup=head[PLACE["setup"]].strip(),
+                taken_at="",
+                turns=(),
+                position=try_("position", cells_of.read_label, ""),
+                clocking=try_("clocking", parse_clocking, _NO_CLOCKING),
+                modification=try_("modification", cells_of.read_modification, None),
+                sitting=try_("sitting", cells_of.read_label, ""),
+                pin=head[PLACE["pin"]].strip(),
+                diameter_pm=try_("diameter", self._diameter, None),
+                instrument=head[PLACE["instrument"]].strip(),
+                operator=try_("operator", cells_of.read_label, ""),
+                note=try_("note", cells_of.read_note, ""),
             )
-            if self.faults.total == before:
-                _remember(self._shared, _pick_shared(head), shared)
-        return Head(shared, *(date or ("", False)), label)
+        )
+        if self.faults.total == before:
+            _remember(self._shared, _pick_shared(head), shared)
+        return shared
 
     def _diameter(self, cell: str) -> int | None:
         diameter = cells_of.read_length(cell, "mm", self._sign) if cell.strip() else None
@@ -162,8 +175,10 @@ class RowReader:
             self.faults.add_refusal(line, column, row[PLACE[column]], error)
             return None
 
-    def _read_turn(self, line: int, row: Row, cells: Row) -> TurnKey | None:
-        """The turn a row belongs to; remembered under ``cells``."""
+    def _read_turn(self, line: int, row: Row) -> TurnKey | None:
+        """The turn a row belongs to."""
+        if known := self._turns.get(_pick_turn(row)):
+            return known
         label = self._try(line, row, "turn", cells_of.read_label)
         distance = self._try(line, row, "distance", lambda cell: cells_of.read_length(cell, "mm", self._sign))
         characteristic = self._try(line, row, "characteristic", _characteristic)
@@ -175,32 +190,35 @@ class RowReader:
             self.faults.add(line, "kind", row[_KIND], what, f"Its kind is {wanted}.")
             return None
         turn = TurnKey(label, distance, characteristic, kind)
-        _remember(self._turns, cells, turn)
+        _remember(self._turns, _pick_turn(row), turn)
         return turn
 
-    def _read_reading(self, line: int, row: Row, cells: Row) -> Reading | None:
-        """The reading of a row; remembered under ``cells``, unless it depends on others."""
-        value_cell, unit_cell = row[PLACE["value"]], row[PLACE["unit"]]
-        kind = row[_KIND].strip().casefold()
-        if not value_cell.strip():
-            self.faults.add(line, "value", value_cell, "The value is missing.", "Leave the row out or fill it in.")
-            return None
+    def _read_reading(self, line: int, row: Row) -> tuple[Reading | None, bool]:
+        """The reading of a row, and whether its value is written as recalled; values and angles that were read are
+        remembered apart."""
+        nothing, kind = (None, False), row[_KIND].strip().casefold()
+        if not row[_VALUE].strip():
+            self.faults.add(line, "value", row[_VALUE], "The value is missing.", "Leave the row out or fill it in.")
+            return nothing
         if self._try(line, row, "unit", parse_unit) is None:
-            return None
-        value = self._try(line, row, "value", lambda cell: self._read_value(cell, unit_cell, kind))
-        angle = self._try(line, row, "angle_deg", lambda cell: cells_of.read_angle(cell, kind, self._sign))
+            return nothing
+        value, angle = self._values.get(_pick_value(row)), self._angles.get(_pick_angle(row))
+        if value is None and (value := self._try(line, row, "value", lambda cell: self._value(cell, row[_UNIT], kind))):
+            _remember(self._values, _pick_value(row), value)
+        if angle is None and (
+            angle := self._try(line, row, "angle_deg", lambda cell: cells_of.read_angle(cell, kind, self._sign))
+        ):
+            _remember(self._angles, _pick_angle(row), angle)
         if value is None or angle is None:
-            return None
-        text = f"{value_cell.strip()} {unit_cell.strip()}"
-        reading = Reading(value.picometres, text, value.step_pm, *angle, value.low_pm, value.high_pm)
-        if kind == "value" and ".." in value_cell:
+            return nothing
+        if kind == "value" and ".." in row[_VALUE]:
             name = row[PLACE["characteristic"]]
-            told = self._try(line, row, "value", lambda cell: _check_pins(cell, name))
-            return None if told is None else reading
-        _remember(self._recalled if value.recalled else self._readings, cells, reading)
-        return reading
+            if self._try(line, row, "value", lambda cell: _check_pins(cell, name)) is None:
+                return nothing
+        text = f"{row[_VALUE].strip()} {row[_UNIT].strip()}"
+        return Reading(value.picometres, text, value.step_pm, *angle, value.low_pm, value.high_pm), value.recalled
 
-    def _read_value(self, cell: str, unit_cell: str, kind: str) -> cells_of.Value:
+    def _value(self, cell: str, unit_cell: str, kind: str) -> cells_of.Value:
         if kind == "value" and ".." in cell:
             for end in cell.split(".."):
                 self._sign.check(end)
