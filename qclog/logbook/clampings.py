@@ -317,20 +317,22 @@ def write_clampings(entry: Entry, batch: Sequence[Resolved]) -> list[int]:
     entry.add_columns(schema.reading, [reading_ids, _each(turn_ids, per_turn), ranks, *read[:-2]])
     ends = list(itertools.accumulate(per_turn))
     facts = [
-        TurnFacts(
-            turn_id,
-            clamping_id,
-            *its.history,
-            turn.distance_pm,
-            turn.characteristic,
-            turn.kind,
-            sittings[one.sitting],
-            *its.gauged,
-            one.taken_at,
-            int(one.recalled),
-            min(read[-2][start:end]),
-            max(read[_WITHIN][start:end]),
-            read[-1][start:end],
+        TurnFacts._make(
+            (
+                turn_id,
+                clamping_id,
+                *its.history,
+                turn.distance_pm,
+                turn.characteristic,
+                turn.kind,
+                sittings[one.sitting],
+                *its.gauged,
+                one.taken_at,
+                int(one.recalled),
+                min(read[-2][start:end]),
+                max(read[_WITHIN][start:end]),
+                read[-1][start:end],
+            )
         )
         for turn_id, clamping_id, its, one, turn, start, end in zip(
             turn_ids,

@@ -1,7 +1,7 @@
 """Statements as the driver takes them, with ? for each value: those that every entry needs.
 
-On SQLite they go to the driver's own cursor, in a tenth of the time that SQLAlchemy takes for one. A server is asked
-through SQLAlchemy, since the way there takes longer than either.
+On SQLite they go to the driver's own cursor, which spares most of the time that SQLAlchemy takes for one. A server is
+asked through SQLAlchemy, since the way there takes longer than either.
 """
 
 import contextlib
@@ -16,7 +16,7 @@ def run(connection: sa.Connection, statement: str, values: Sequence[Any] = ()) -
     if connection.dialect.name == "sqlite":
         with contextlib.closing(connection.connection.cursor()) as cursor:
             cursor.execute(statement, values)
-            return cursor.fetchall()
+            return list(cursor.fetchall())
     result = connection.exec_driver_sql(statement.replace("?", "%s"), tuple(values))
     return [tuple(row) for row in result] if result.returns_rows else []
 

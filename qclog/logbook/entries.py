@@ -63,7 +63,7 @@ class Entry:
         ((key,),) = run(self.connection, statement, tuple(values.values()))
         whole = {column.name: "" if column.server_default is not None else None for column in table.columns}
         self._note(table, [(value,) for value in (whole | values | {"id": key}).values()])
-        return key
+        return int(key)
 
     def add_many(self, table: sa.Table, rows: Sequence[Mapping[str, Any]]) -> None:
         """Insert facts whose ids were taken from ``take_ids``; they say all columns but ``entry_id``."""
