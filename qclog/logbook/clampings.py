@@ -4,14 +4,15 @@ A clamping's uuid is made from what identifies it (item, setup, position, clocki
 time), so that the same clamping, logged here and imported again, is known to be the same.
 """
 
+import dataclasses
 import functools
 import hashlib
+import itertools
 import operator
 import uuid
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any, Final, NamedTuple
+from collections.abc import Iterable, Sequence
+from typing import Any, Final, NamedTuple, Self, TypeVar
 
 import sqlalchemy as sa
 
@@ -20,6 +21,7 @@ from qclog.characteristics import check_value
 from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.deriving import TurnFacts, lever_correction, resolution, write_figures
+from qclog.logbook.driver import marks, run
 from qclog.logbook.entries import Entry, columns_of, take_ids, take_ids_of
 from qclog.logbook.gauges import need_indicator
 from qclog.logbook.lookup import Name, Register
@@ -29,6 +31,7 @@ from qclog.records import SWINGS, Clamping, Reading, Turn
 
 LEAST_READINGS: Final = 3
 STEEPEST_LEVER_MDEG: Final = 60_000
+_VARIANT: Final = dict(zip("0123456789abcdef", "89ab" * 4, strict=True))
 _NAMESPACE: Final = uuid.UUID("6f0b3a52-6a5e-5c8e-9a51-d1b5b9b7c0de")
 _BETWEEN: Final = "\x1f"
 _MOST_PLACES: Final = 50_000
@@ -36,6 +39,8 @@ _LAST_DAY: Final = "9999-12-31"
 _FULL_TURN: Final = 360_000
 _of_turn: Final = operator.attrgetter(*columns_of(schema.turn)[2:])
 _of_reading: Final = operator.attrgetter(*columns_of(schema.reading)[3:])
+_WITHIN: Final = columns_of(schema.reading)[3:].index("angle_within_mdeg")
+T = TypeVar("T")
 
 
 class Place(NamedTuple):
@@ -72,7 +77,7 @@ class Resolved(NamedTuple):
     turns: tuple[Turn, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclasses.dataclass(frozen=True, slots=True, eq=False)
 class Shared:
     """A record whose time, label and turns stand apart, since many clampings share the rest of it."""
 
@@ -95,12 +100,14 @@ class Resolver:
         taken_at = times.taken_at(record.taken_at, recalled=record.recalled)
         place = self._place(record, taken_at)
         label = self._label(place.item, record.sitting.strip() or times.day(taken_at), record.label.strip())
-        return _resolved(place, taken_at, label, record.recalled, record.turns)
+        turns = tuple([_as_kept(_checked(turn, place), place) for turn in record.turns])
+        return _resolved(place, taken_at, label, record.recalled, turns)
 
     def resolve_shared(
         self, shared: Shared, taken_at: str, label: str, recalled: bool, turns: tuple[Turn, ...]
     ) -> Resolved:
-        """The same of a clamping that has a label and a checked time; what it shares is looked up once."""
+        """The same of a clamping that has a label, and whose time and turns were checked; what it shares is looked up
+        once."""
         place = self._places.get((shared, "")) or self._places.get((shared, taken_at))
         if place is None:
             _check_texts(shared.record)
@@ -108,7 +115,8 @@ class Resolver:
             if len(self._places) >= _MOST_PLACES:
                 self._places.clear()
             self._places[shared, "" if self._at_any_time(place) else taken_at] = place
-        return _resolved(place, taken_at, label, recalled, turns)
+        kept = tuple([_as_kept(_checked(turn, place) if turn.kind == "value" else turn, place) for turn in turns])
+        return _resolved(place, taken_at, label, recalled, kept)
 
     def _at_any_time(self, place: Place) -> bool:
         """Whether a record names the same whenever it was taken."""
@@ -191,26 +199,15 @@ class Resolver:
 
 
 def _resolved(place: Place, taken_at: str, label: str, recalled: bool, turns: tuple[Turn, ...]) -> Resolved:
-    item, setup = place.item.text, place.record.setup
     sitting = place.record.sitting.strip() or times.day(taken_at)
-    for turn in turns:
-        if not setup and turn.kind != "value":
-            raise RefusedError(f"Which setup was {item} measured in?", "Say it with --setup.")
-    return Resolved(
-        place,
-        _uuid(_BETWEEN.join((place.identity, sitting, label, taken_at))),
-        sitting,
-        label,
-        taken_at,
-        recalled,
-        tuple([_checked(turn, item, backwards=place.backwards) for turn in turns]),
-    )
+    identity = _BETWEEN.join((place.identity, sitting, label, taken_at))
+    return Resolved(place, _uuid(identity), sitting, label, taken_at, recalled, turns)
 
 
 def _uuid(identity: str) -> str:
     """The name-based UUID (version 5, RFC 9562) as text, in a third of the time that the library takes for it."""
     made = hashlib.sha1(_NAMESPACE.bytes + identity.encode(), usedforsecurity=False).hexdigest()
-    return f"{made[:8]}-{made[8:12]}-5{made[13:16]}-{'89ab'[int(made[16], 16) & 3]}{made[17:20]}-{made[20:32]}"
+    return f"{made[:8]}-{made[8:12]}-5{made[13:16]}-{_VARIANT[made[16]]}{made[17:20]}-{made[20:32]}"
 
 
 def _check_texts(record: Clamping) -> None:
@@ -222,16 +219,14 @@ def _check_texts(record: Clamping) -> None:
     texts.note(record.note, "note")
 
 
-def _checked(turn: Turn, item: str, *, backwards: bool) -> Turn:
+def _checked(turn: Turn, place: Place) -> Turn:
+    item = place.item.text
+    if not place.record.setup and turn.kind != "value":
+        raise RefusedError(f"Which setup was {item} measured in?", "Say it with --setup.")
     texts.name(turn.label, "label of the turn")
     texts.name(turn.characteristic, "characteristic")
     if turn.kind == "point":
-        if len(turn.readings) < LEAST_READINGS:
-            raise RefusedError(
-                f"A turn of {item} needs at least {LEAST_READINGS} readings, not {len(turn.readings)}.",
-                "Read at quarter turns: four readings.",
-            )
-        turn = _with_angles(turn, item)
+        _check_points(turn, item)
     elif turn.kind == "value":
         text = " / ".join(reading.text for reading in turn.readings)
         check_value(turn.characteristic, [reading.value_pm for reading in turn.readings], text)
@@ -246,39 +241,36 @@ def _checked(turn: Turn, item: str, *, backwards: bool) -> Turn:
         raise RefusedError(f"The swing {turn.readings[0].text!r} of {item} is negative.", "Give the full swing.")
     if turn.distance_pm < 0:
         raise RefusedError(f"A distance of {item} is negative.", "Count from the item's front face.")
-    if not backwards:
-        return turn
-    readings = tuple(
-        r
-        if r.angle_mdeg is None
-        else Reading(
-            r.value_pm,
-            r.text,
-            r.step_pm,
-            _turned(r.angle_mdeg, backwards=True),
-            r.angle_within_mdeg,
-            r.low_pm,
-            r.high_pm,
+    return turn
+
+
+def _check_points(turn: Turn, item: str) -> None:
+    if len(turn.readings) < LEAST_READINGS:
+        raise RefusedError(
+            f"A turn of {item} needs at least {LEAST_READINGS} readings, not {len(turn.readings)}.",
+            "Read at quarter turns: four readings.",
         )
-        for r in turn.readings
-    )
-    return Turn(turn.kind, readings, turn.distance_pm, turn.characteristic, turn.label, turn.closure_pm)
-
-
-def _with_angles(turn: Turn, item: str) -> Turn:
-    """A turn whose readings all know their angle: evenly spaced where none was given."""
     angles = tuple([reading.angle_mdeg for reading in turn.readings])
-    if tell_apart(angles):
-        return turn
-    count = len(angles)
-    if all(angle is None for angle in angles):
-        readings = tuple(
-            Reading(r.value_pm, r.text, r.step_pm, round(_FULL_TURN * k / count)) for k, r in enumerate(turn.readings)
-        )
-        return Turn(turn.kind, readings, turn.distance_pm, turn.characteristic, turn.label, turn.closure_pm)
-    if any(angle is None for angle in angles):
+    if tell_apart(angles) or all(angle is None for angle in angles):
+        return
+    if None in angles:
         raise RefusedError(f"Some readings of a turn of {item} have an angle and some have none.", "Give all or none.")
     raise RefusedError(f"A turn of {item} has the same angle twice.", "Give each angle once.")
+
+
+def _as_kept(turn: Turn, place: Place) -> Turn:
+    """A turn with its angles as the logbook counts them; one of readings without any was read at even steps."""
+    evenly = turn.kind == "point" and turn.readings[0].angle_mdeg is None
+    if not evenly and not place.backwards:
+        return turn
+    given = [reading.angle_mdeg for reading in turn.readings]
+    count = len(given)
+    angles = [round(_FULL_TURN * k / count) for k in range(count)] if evenly else given
+    readings = tuple(
+        dataclasses.replace(r, angle_mdeg=None if angle is None else _turned(angle, backwards=place.backwards))
+        for r, angle in zip(turn.readings, angles, strict=True)
+    )
+    return dataclasses.replace(turn, readings=readings)
 
 
 @functools.lru_cache(maxsize=1024)
@@ -294,109 +286,149 @@ def _turned(angle_mdeg: int, *, backwards: bool) -> int:
 def write_clampings(entry: Entry, batch: Sequence[Resolved]) -> list[int]:
     """Insert resolved clampings with their turns, readings and figures; returns their ids in order."""
     connection = entry.connection
-    counts = {
-        schema.clamping: len(batch),
-        schema.turn: sum([len(one.turns) for one in batch]),
-        schema.reading: sum([len(turn.readings) for one in batch for turn in one.turns]),
-    }
-    clamping_ids, of_turns, of_readings = take_ids_of(connection, counts)
-    turn_ids, reading_ids = iter(of_turns), iter(of_readings)
+    turns = [turn for one in batch for turn in one.turns]
+    readings = [reading for turn in turns for reading in turn.readings]
+    ids = take_ids_of(connection, {schema.clamping: len(batch), schema.turn: len(turns), schema.reading: len(readings)})
+    clamping_ids, turn_ids, reading_ids = ids
     sittings = _sitting_ids(entry, {one.sitting for one in batch})
-    clampings: list[tuple[Any, ...]] = []
-    bodies: list[dict[str, Any]] = []
-    turns: list[tuple[Any, ...]] = []
-    readings: list[tuple[Any, ...]] = []
-    facts: list[TurnFacts] = []
-    register = Register(connection)
-    for clamping_id, one in zip(clamping_ids, batch, strict=True):
-        sitting_id = sittings[one.sitting]
-        clocking = format_clocking(one.place.clocking) if one.place.clocking else ""
-        clampings.append(_clamping_row(one, clamping_id, sitting_id, clocking))
-        for code, angle in one.place.clocking:
-            found = register.find(code)
-            assert found is not None
-            bodies.append({"clamping_id": clamping_id, "body_id": found.id, "angle_mdeg": angle})
-        for turn in one.turns:
-            turn_id = next(turn_ids)
-            turns.append((turn_id, clamping_id, *_of_turn(turn)))
-            rows = [(next(reading_ids), turn_id, rank, *_of_reading(read)) for rank, read in enumerate(turn.readings)]
-            readings += rows
-            facts.append(_facts(one, turn, turn_id, clamping_id, sitting_id, clocking))
-    entry.add_rows(schema.clamping, clampings)
-    if bodies:
-        for row, body_row_id in zip(bodies, take_ids(connection, schema.clamping_body, len(bodies)), strict=True):
-            row["id"] = body_row_id
-        entry.add_many(schema.clamping_body, bodies)
-    entry.add_rows(schema.turn, turns)
-    entry.add_rows(schema.reading, readings)
+    places = {key: _Placed.of(place) for key, place in {id(one.place): one.place for one in batch}.items()}
+    placed = [places[id(one.place)] for one in batch]
+    clampings = [
+        (
+            new,
+            one.uuid,
+            *its.identity,
+            sittings[one.sitting],
+            one.label,
+            one.taken_at,
+            *its.circumstances,
+            int(one.recalled),
+            its.note,
+        )
+        for new, one, its in zip(clamping_ids, batch, placed, strict=True)
+    ]
+    entry.add_columns(schema.clamping, list(zip(*clampings, strict=True)))
+    _write_bodies(entry, clamping_ids, batch)
+    per_clamping, per_turn = [len(one.turns) for one in batch], [len(turn.readings) for turn in turns]
+    clamping_of = _each(clamping_ids, per_clamping)
+    entry.add_columns(schema.turn, [turn_ids, clamping_of, *zip(*map(_of_turn, turns), strict=True)])
+    ranks = list(itertools.chain.from_iterable(map(range, per_turn)))
+    read = list(zip(*_of_readings(readings), strict=True))
+    entry.add_columns(schema.reading, [reading_ids, _each(turn_ids, per_turn), ranks, *read[:-2]])
+    ends = list(itertools.accumulate(per_turn))
+    facts = [
+        TurnFacts._make(
+            (
+                turn_id,
+                clamping_id,
+                *its.history,
+                turn.distance_pm,
+                turn.characteristic,
+                turn.kind,
+                sittings[one.sitting],
+                *its.gauged,
+                one.taken_at,
+                int(one.recalled),
+                min(read[-2][start:end]),
+                max(read[_WITHIN][start:end]),
+                read[-1][start:end],
+            )
+        )
+        for turn_id, clamping_id, its, one, turn, start, end in zip(
+            turn_ids,
+            clamping_of,
+            _each(placed, per_clamping),
+            _each(batch, per_clamping),
+            turns,
+            [0, *ends],
+            ends,
+            strict=False,
+        )
+    ]
     write_figures(connection, facts)
     return list(clamping_ids)
 
 
-def _clamping_row(one: Resolved, clamping_id: int, sitting_id: int, clocking: str) -> tuple[Any, ...]:
-    """Its columns in the order of the table."""
-    place, record = one.place, one.place.record
-    return (
-        clamping_id,
-        one.uuid,
-        place.item.id,
-        place.modification_id,
-        place.revision_id,
-        place.position,
-        clocking,
-        sitting_id,
-        one.label,
-        one.taken_at,
-        place.pin_id,
-        place.diameter_pm,
-        place.instrument_id,
-        place.calibration_id,
-        record.lever_mdeg,
-        record.pin_out,
-        record.torque,
-        record.conditions,
-        record.operator,
-        int(one.recalled),
-        record.note,
-    )
+class _Placed(NamedTuple):
+    """A place as its parts stand in a row of ``clamping``, and in the facts of a turn."""
+
+    identity: tuple[Any, ...]
+    circumstances: tuple[Any, ...]
+    note: str
+    history: tuple[Any, ...]
+    gauged: tuple[Any, ...]
+
+    @classmethod
+    def of(cls, place: Place) -> Self:
+        record, lever_mdeg = place.record, place.record.lever_mdeg
+        where = (place.position, format_clocking(place.clocking) if place.clocking else "")
+        return cls(
+            (place.item.id, place.modification_id, place.revision_id, *where),
+            (
+                place.pin_id,
+                place.diameter_pm,
+                place.instrument_id,
+                place.calibration_id,
+                lever_mdeg,
+                record.pin_out,
+                record.torque,
+                record.conditions,
+                record.operator,
+            ),
+            record.note,
+            (place.item.id, place.modification_id, place.revision_id or 0, *where, place.diameter_pm),
+            (
+                place.instrument_id or 0,
+                place.calibration_id or 0,
+                place.pin_id or 0,
+                -1 if lever_mdeg is None else lever_mdeg,
+                place.correction,
+            ),
+        )
 
 
-def _facts(one: Resolved, turn: Turn, turn_id: int, clamping_id: int, sitting_id: int, clocking: str) -> TurnFacts:
-    place, lever_mdeg = one.place, one.place.record.lever_mdeg
-    return TurnFacts(
-        turn_id,
-        clamping_id,
-        place.item.id,
-        place.modification_id,
-        place.revision_id or 0,
-        place.position,
-        clocking,
-        place.diameter_pm,
-        turn.distance_pm,
-        turn.characteristic,
-        turn.kind,
-        sitting_id,
-        place.instrument_id or 0,
-        place.calibration_id or 0,
-        place.pin_id or 0,
-        -1 if lever_mdeg is None else lever_mdeg,
-        place.correction,
-        one.taken_at,
-        int(one.recalled),
-        resolution(turn.readings),
-        max([reading.angle_within_mdeg for reading in turn.readings]),
-        tuple([(reading.angle_mdeg, reading.value_pm) for reading in turn.readings]),
-    )
+def _each(values: Iterable[T], counts: Iterable[int]) -> list[T]:
+    """Each of some values as often as is said."""
+    return list(itertools.chain.from_iterable(map(itertools.repeat, values, counts)))
+
+
+def _of_readings(readings: Sequence[Reading]) -> list[tuple[Any, ...]]:
+    """Of each reading its columns, the step it shows, and the angle with the value; made once of each object, as an
+    import has the same ones again and again."""
+    keys = list(map(id, readings))
+    made = {
+        key: (*_of_reading(read), resolution(read), (read.angle_mdeg, read.value_pm))
+        for key, read in dict(zip(keys, readings, strict=True)).items()
+    }
+    return [made[key] for key in keys]
+
+
+def _write_bodies(entry: Entry, clamping_ids: Sequence[int], batch: Sequence[Resolved]) -> None:
+    register = Register(entry.connection)
+    bodies = [
+        (clamping_id, _body_id(register, code), angle)
+        for clamping_id, one in zip(clamping_ids, batch, strict=True)
+        for code, angle in one.place.clocking
+    ]
+    if bodies:
+        ids = take_ids(entry.connection, schema.clamping_body, len(bodies))
+        entry.add_columns(schema.clamping_body, [ids, *zip(*bodies, strict=True)])
+
+
+def _body_id(register: Register, code: str) -> int:
+    found = register.find(code)
+    assert found is not None
+    return found.id
 
 
 def _sitting_ids(entry: Entry, labels: set[str]) -> dict[str, int]:
-    table = schema.sitting
     wanted = sorted(labels)
     known: dict[str, int] = {}
     for start in range(0, len(wanted), 500):
-        query = sa.select(table.c.label, table.c.id).where(table.c.label.in_(wanted[start : start + 500]))
-        known |= {row.label: row.id for row in entry.connection.execute(query)}
+        some = wanted[start : start + 500]
+        found = run(entry.connection, f"SELECT label, id FROM sitting WHERE label IN ({marks(len(some))})", some)
+        known |= dict(found)
     for label in wanted:
         if label not in known:
-            known[label] = entry.add(table, label=label)
+            known[label] = entry.add(schema.sitting, label=label)
     return known

@@ -5,8 +5,9 @@ One row of ``figure`` a turn that counts: struck-out turns and readings leave no
 """
 
 import math
+import operator
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any, Final, NamedTuple, Protocol
 
 import numpy as np
@@ -16,12 +17,30 @@ import sqlalchemy as sa
 from qclog import times
 from qclog.characteristics import SIZE_FROM_PM, combined
 from qclog.logbook import schema
+from qclog.logbook.driver import run
 from qclog.logbook.entries import insert, take_ids
 from qclog.records import UNKNOWN_DIAMETER
 from qclog.statistics.turn.turns import TurnFit, fit_turns
 
 METHOD: Final = 1
 """The version of the derivation, kept beside every figure."""
+
+FIGURES: Final = (
+    "turn_id",
+    "clamping_id",
+    "sitting_id",
+    "taken_order",
+    "recalled",
+    "step_pm",
+    "angle_within_mdeg",
+    "method",
+    "value_um",
+    "eccentricity_x_um",
+    "eccentricity_y_um",
+    "residual_sd_um",
+    "residual_df",
+)
+"""The columns of ``figure`` but for the ids of its series and gauging."""
 
 _PM_PER_UM: Final = 1e6
 _PM_PER_TENTH_MM: Final = 100_000_000
@@ -80,6 +99,10 @@ class TurnFacts(NamedTuple):
         return (self.instrument_id, self.calibration_id, self.pin_id, self.lever_mdeg)
 
 
+_place_of: Final[Callable[[TurnFacts], tuple[Any, ...]]] = operator.itemgetter(slice(2, 10))
+"""What the series of a turn depends on."""
+
+
 def lever_correction(kind: str | None, lever_mdeg: int | None, correct_at_mdeg: int) -> float:
     """What an indicated value is multiplied by: a lever held at an angle shows too much, by 1/cos(angle)
     against the angle it is made to read right at (common practice)."""
@@ -97,17 +120,14 @@ class _Typed(Protocol):
     def step_pm(self) -> int: ...
 
 
-def resolution(readings: Iterable[_Typed]) -> int:
-    """The resolution that a turn's readings show, in picometres: the finest place typed.
+def resolution(reading: _Typed) -> int:
+    """The resolution that a reading shows, in picometres: the finest place typed. That of a turn is the finest of its
+    readings.
 
     A lone 5 in a place below a micrometre ("4.5") is a half, read between the marks: it shows no finer step.
     """
-    return min(
-        [
-            5 * r.step_pm if r.step_pm < _HALVES_BELOW_PM and r.value_pm // r.step_pm % 10 == 5 else r.step_pm
-            for r in readings
-        ]
-    )
+    half = reading.step_pm < _HALVES_BELOW_PM and reading.value_pm // reading.step_pm % 10 == 5
+    return 5 * reading.step_pm if half else reading.step_pm
 
 
 def write_figures(connection: sa.Connection, facts: Sequence[TurnFacts]) -> None:
@@ -115,30 +135,44 @@ def write_figures(connection: sa.Connection, facts: Sequence[TurnFacts]) -> None
     found = list(figures_of(facts))
     if not found:
         return
-    series_ids = _ids_of(connection, schema.series, {fact.series for fact, _ in found}, "item_id")
+    places = {_place_of(fact): fact.series for fact in {_place_of(fact): fact for fact, _ in found}.values()}
+    series_ids = _ids_of(connection, schema.series, set(places.values()), "item_id")
     gauging_ids = _ids_of(connection, schema.gauging, {fact.gauging for fact, _ in found}, "instrument_id")
-    columns = (*found[0][1], "series_id", "gauging_id")
-    rows = [(*values.values(), series_ids[fact.series], gauging_ids[fact.gauging]) for fact, values in found]
-    insert(connection, schema.figure, columns, rows)
+    columns = [
+        *zip(*(values for _, values in found), strict=True),
+        [series_ids[places[_place_of(fact)]] for fact, _ in found],
+        [gauging_ids[fact.gauging] for fact, _ in found],
+    ]
+    insert(connection, schema.figure, (*FIGURES, "series_id", "gauging_id"), columns)
 
 
-def figures_of(facts: Sequence[TurnFacts]) -> Iterator[tuple[TurnFacts, dict[str, Any]]]:
-    """The row of ``figure`` of each turn that has enough readings, but for the ids of its series and gauging."""
-    for fact, values in _computed(facts):
-        yield (
-            fact,
-            {
-                "turn_id": fact.turn_id,
-                "clamping_id": fact.clamping_id,
-                "sitting_id": fact.sitting_id,
-                "taken_order": times.order(fact.taken_at),
-                "recalled": fact.recalled,
-                "step_pm": fact.step_pm,
-                "angle_within_mdeg": fact.angle_within_mdeg,
-                "method": METHOD,
-                **values,
-            },
-        )
+def figures_of(facts: Sequence[TurnFacts]) -> Iterator[tuple[TurnFacts, tuple[Any, ...]]]:
+    """The ``FIGURES`` of each turn that has enough readings; turns read at the same angles are fitted together."""
+    for fact in facts:
+        if fact.kind == "tir" and fact.readings:
+            yield fact, (*_beside(fact), *_of_one_swing(fact))
+        elif fact.kind == "value" and fact.readings:
+            yield fact, (*_beside(fact), _of_values(fact), None, None, None, 0)
+    for turns in by_angles(facts):
+        _, fit = fit_together(turns)
+        columns = (fit.full_swing_um, fit.eccentricity.real, fit.eccentricity.imag, fit.residual_sd_um)
+        for fact, *found in zip(turns, *(column.tolist() for column in columns), strict=False):
+            if not fit.residual_df:
+                found[-1] = None
+            yield fact, (*_beside(fact), *found, fit.residual_df)
+
+
+def _beside(fact: TurnFacts) -> tuple[int, ...]:
+    return (
+        fact.turn_id,
+        fact.clamping_id,
+        fact.sitting_id,
+        times.order(fact.taken_at),
+        fact.recalled,
+        fact.step_pm,
+        fact.angle_within_mdeg,
+        METHOD,
+    )
 
 
 def rebuild(connection: sa.Connection, clamping_ids: Sequence[int] | None = None) -> int:
@@ -180,7 +214,8 @@ def fit_together(turns: Sequence[TurnFacts]) -> tuple[npt.NDArray[np.float64], T
     """
     angles = np.array([(angle or 0) / 1000 for angle, _ in turns[0].readings])
     values = np.zeros((-(-len(turns) // _FITTED_TOGETHER) * _FITTED_TOGETHER, len(angles)))
-    values[: len(turns)] = [[value * t.correction for _, value in t.readings] for t in turns]
+    values[: len(turns)] = [[value for _, value in t.readings] for t in turns]
+    values[: len(turns)] *= [[t.correction] for t in turns]
     values /= _PM_PER_UM
     return values[: len(turns)], fit_turns(values, angles)
 
@@ -190,60 +225,27 @@ def by_angles(facts: Iterable[TurnFacts]) -> Iterator[list[TurnFacts]]:
     found: dict[tuple[int | None, ...], list[TurnFacts]] = defaultdict(list)
     for fact in facts:
         if fact.kind == "point" and len(fact.readings) >= _LEAST_READINGS:
-            found[tuple(angle for angle, _ in fact.readings)].append(fact)
+            found[tuple([angle for angle, _ in fact.readings])].append(fact)
     yield from found.values()
 
 
-def _computed(facts: Sequence[TurnFacts]) -> Iterator[tuple[TurnFacts, dict[str, Any]]]:
-    """The figures of each turn that has enough readings; turns read at the same angles are fitted together."""
-    for fact in facts:
-        if fact.kind == "tir" and fact.readings:
-            yield fact, _of_one_swing(fact)
-        elif fact.kind == "value" and fact.readings:
-            yield fact, _of_values(fact)
-    for turns in by_angles(facts):
-        _, fit = fit_together(turns)
-        eccentricity = fit.eccentricity
-        for index, fact in enumerate(turns):
-            yield (
-                fact,
-                {
-                    "value_um": float(fit.full_swing_um[index]),
-                    "eccentricity_x_um": float(eccentricity[index].real),
-                    "eccentricity_y_um": float(eccentricity[index].imag),
-                    "residual_sd_um": float(fit.residual_sd_um[index]) if fit.residual_df else None,
-                    "residual_df": fit.residual_df,
-                },
-            )
-
-
-def _of_one_swing(fact: TurnFacts) -> dict[str, Any]:
+def _of_one_swing(fact: TurnFacts) -> tuple[float, float | None, float | None, None, int]:
     angle, value_pm = fact.readings[0]
     value = value_pm * fact.correction / _PM_PER_UM
-    high_spot = None if angle is None else math.radians(angle / 1000)
-    return {
-        "value_um": value,
-        "eccentricity_x_um": None if high_spot is None else value / 2 * math.cos(high_spot),
-        "eccentricity_y_um": None if high_spot is None else value / 2 * math.sin(high_spot),
-        "residual_sd_um": None,
-        "residual_df": 0,
-    }
+    if angle is None:
+        return value, None, None, None, 0
+    high_spot = math.radians(angle / 1000)
+    return value, value / 2 * math.cos(high_spot), value / 2 * math.sin(high_spot), None, 0
 
 
-def _of_values(fact: TurnFacts) -> dict[str, Any]:
-    """The value of a plain reading, or of readings kept together. A lever's angle matters to small differences only;
-    no size is read with one."""
+def _of_values(fact: TurnFacts) -> float:
+    """The value of a plain reading, or of readings kept together, in µm. A lever's angle matters to small differences
+    only; no size is read with one."""
     values = [value for _, value in fact.readings]
     value = combined(fact.characteristic, values)
     if len(values) == 1 and abs(value) < SIZE_FROM_PM:
         value *= fact.correction
-    return {
-        "value_um": value / _PM_PER_UM,
-        "eccentricity_x_um": None,
-        "eccentricity_y_um": None,
-        "residual_sd_um": None,
-        "residual_df": 0,
-    }
+    return value / _PM_PER_UM
 
 
 def _ids_of(
@@ -257,11 +259,11 @@ def _ids_of(
     for start in range(0, len(values), 500):
         some = ", ".join(f"{value:d}" for value in values[start : start + 500])
         query = f"SELECT {', '.join(names)}, id FROM {table.name} WHERE {narrow} IN ({some})"
-        known |= {tuple(row[:-1]): row[-1] for row in connection.exec_driver_sql(query)}
+        known |= {row[:-1]: row[-1] for row in run(connection, query)}
     missing = sorted(keys - known.keys())
     if missing:
         ids = take_ids(connection, table, len(missing))
-        insert(connection, table, ("id", *names), [(new, *key) for new, key in zip(ids, missing, strict=True)])
+        insert(connection, table, ("id", *names), [ids, *zip(*missing, strict=True)])
         known |= dict(zip(missing, ids, strict=True))
     return known
 
@@ -325,7 +327,7 @@ def read_facts(connection: sa.Connection, chosen: sa.ColumnElement[bool]) -> Ite
             ),
             taken_at=row.taken_at,
             recalled=row.recalled,
-            step_pm=resolution(kept),
+            step_pm=min(map(resolution, kept)),
             angle_within_mdeg=max(reading.angle_within_mdeg for reading in kept),
             readings=tuple((r.angle_mdeg, r.value_pm) for r in kept),
         )

@@ -11,22 +11,19 @@ import sqlalchemy as sa
 
 from qclog import config, times
 from qclog.logbook import schema
+from qclog.logbook.driver import marks, run, run_for_each
 from qclog.logbook.engine import Store, newer_schema
-from qclog.logbook.safekeeping.digests import SEALED, Row, digest_of_encoded
+from qclog.logbook.safekeeping.digests import SEALED, digest_of_encoded
 from qclog.logbook.safekeeping.written import Written
 
 _ROWS_TOGETHER: Final = 100
 """Rows in one statement: with the 22 columns a table has at most, far below the parameters a statement may have."""
-_REVISION: Final = sa.select(schema.schema_revision.c.version_num)
+_REVISION: Final = "SELECT version_num FROM schema_revision"
 _LAST: Final = (
-    sa.select(schema.entry.c.sequence, schema.entry_digest.c.digest)
-    .outerjoin(schema.entry_digest, schema.entry_digest.c.entry_id == schema.entry.c.id)
-    .where(schema.entry.c.station == sa.bindparam("station"))
-    .order_by(schema.entry.c.sequence.desc())
-    .limit(1)
+    "SELECT sequence, digest FROM entry LEFT JOIN entry_digest ON entry_digest.entry_id = entry.id "
+    "WHERE station = ? ORDER BY sequence DESC LIMIT 1"
 )
-"""The newest entry of a station, with its digest. Statements that every entry needs are made once: that takes as long
-as the database does for them."""
+"""The newest entry of a station, with its digest."""
 
 
 class Entry:
@@ -44,16 +41,16 @@ class Entry:
     @property
     def id(self) -> int:
         if self._id is None:
-            last = self.connection.execute(_LAST, {"station": self.station}).first()
+            sequence, digest = next(iter(run(self.connection, _LAST, (self.station,))), (0, ""))
             values = {
                 "uuid": str(uuid.uuid4()),
                 "station": self.station,
-                "sequence": last.sequence + 1 if last else 1,
+                "sequence": sequence + 1,
                 "at_utc": times.utc_stamp(),
                 "who": self.who,
                 "what": self.what,
             }
-            self._before = (last.digest or "") if last else ""
+            self._before = digest or ""
             self._id = self._add(schema.entry, values)
         return self._id
 
@@ -62,30 +59,27 @@ class Entry:
         return self._add(table, {"entry_id": self.id, **values})
 
     def _add(self, table: sa.Table, values: dict[str, Any]) -> int:
-        mark = _mark(self.connection)
-        statement = (
-            f"INSERT INTO {table.name} ({', '.join(values)}) VALUES ({', '.join([mark] * len(values))}) RETURNING id"
-        )
-        key = int(self.connection.exec_driver_sql(statement, tuple(values.values())).scalar_one())
+        statement = f"INSERT INTO {table.name} ({', '.join(values)}) VALUES ({marks(len(values))}) RETURNING id"
+        ((key,),) = run(self.connection, statement, tuple(values.values()))
         whole = {column.name: "" if column.server_default is not None else None for column in table.columns}
-        self._note(table, [tuple((whole | values | {"id": key}).values())])
-        return key
+        self._note(table, [(value,) for value in (whole | values | {"id": key}).values()])
+        return int(key)
 
     def add_many(self, table: sa.Table, rows: Sequence[Mapping[str, Any]]) -> None:
         """Insert facts whose ids were taken from ``take_ids``; they say all columns but ``entry_id``."""
-        columns = columns_of(table)
-        self.add_rows(table, [tuple(row[name] for name in columns) for row in rows])
+        self.add_columns(table, [[row[name] for row in rows] for name in columns_of(table)])
 
-    def add_rows(self, table: sa.Table, rows: Sequence[Row]) -> None:
-        """The same with rows whose cells stand as the columns of the table do."""
-        if rows:
-            insert(self.connection, table, (*columns_of(table), "entry_id"), rows, self.id)
-            self._note(table, [(row[0], self.id, *row[1:]) for row in rows])
+    def add_columns(self, table: sa.Table, columns: Sequence[Sequence[Any]]) -> None:
+        """The same given column by column, as those of the table stand but for ``entry_id``."""
+        ids, *others = columns
+        if ids:
+            insert(self.connection, table, (*columns_of(table), "entry_id"), columns, self.id)
+            self._note(table, [ids, [self.id] * len(ids), *others])
 
-    def _note(self, table: sa.Table, rows: Sequence[Row]) -> None:
+    def _note(self, table: sa.Table, columns: Sequence[Sequence[Any]]) -> None:
         if table not in self._written:
             self._written[table] = Written(table)
-        self._written[table].add(rows)
+        self._written[table].add(columns)
 
     def seal(self) -> None:
         """Write the digest over everything that was written; the last thing an entry does."""
@@ -93,7 +87,8 @@ class Entry:
             own, written = self._id, self._written
             content = ((table, written[table].encoded(self.connection, own)) for table in SEALED if table in written)
             row = (own, self._before, digest_of_encoded(self._before, content))
-            insert(self.connection, schema.entry_digest, ("id", "previous", "digest", "entry_id"), [row], own)
+            columns = [(value,) for value in row]
+            insert(self.connection, schema.entry_digest, ("id", "previous", "digest", "entry_id"), columns, own)
 
     def close(self) -> None:
         """Let go of what was kept for the digest."""
@@ -108,34 +103,28 @@ def columns_of(table: sa.Table) -> tuple[str, ...]:
 
 
 def insert(
-    connection: sa.Connection, table: sa.Table, columns: Sequence[str], rows: Sequence[Sequence[Any]], *same: int
+    connection: sa.Connection, table: sa.Table, names: Sequence[str], columns: Sequence[Sequence[Any]], *same: int
 ) -> None:
-    """Insert rows; ``same``: what the last columns hold in all of them. They go to the driver as they are, which
-    takes half the time of having each of them looked at; on SQLite many in one statement, a third of that again."""
-    beginning = f"INSERT INTO {table.name} ({', '.join(columns)}) VALUES "
-    apart = rows
-    if connection.dialect.name == "sqlite":
-        together = len(rows) // _ROWS_TOGETHER * _ROWS_TOGETHER
-        if together:
-            _insert_together(connection, beginning, rows[:together], same)
-        apart = rows[together:]
-    if apart:
-        marks = ", ".join([_mark(connection)] * len(columns))
-        connection.exec_driver_sql(f"{beginning}({marks})", [(*row, *same) for row in apart])
-
-
-def _mark(connection: sa.Connection) -> str:
-    """What stands for a value in a statement for the driver."""
-    return "?" if connection.dialect.paramstyle == "qmark" else "%s"
+    """Insert rows, given column by column; ``same``: what the last of the columns named hold in all of them. They go to
+    the driver as they are, which takes half the time of having each of them looked at; on SQLite many in one statement,
+    a third of that again."""
+    beginning = f"INSERT INTO {table.name} ({', '.join(names)}) VALUES "
+    together = len(columns[0]) // _ROWS_TOGETHER * _ROWS_TOGETHER if connection.dialect.name == "sqlite" else 0
+    if together:
+        _insert_together(connection, beginning, [column[:together] for column in columns], same)
+    apart = [column[together:] for column in columns]
+    if apart[0]:
+        rows = list(zip(*apart, *map(itertools.repeat, same), strict=False))
+        run_for_each(connection, f"{beginning}({marks(len(names))})", rows)
 
 
 def _insert_together(
-    connection: sa.Connection, beginning: str, rows: Sequence[Sequence[Any]], same: Sequence[int]
+    connection: sa.Connection, beginning: str, columns: Sequence[Sequence[Any]], same: Sequence[int]
 ) -> None:
     """Insert a multiple of ``_ROWS_TOGETHER`` rows on SQLite. What a column holds in all of them stands in the
     statement, where it is a whole number or nothing."""
     values, varying = [], []
-    for column in zip(*rows, strict=True):
+    for column in columns:
         literal = _literal(column[0])
         if literal and column.count(column[0]) == len(column):
             values.append(literal)
@@ -143,12 +132,9 @@ def _insert_together(
             values.append("?")
             varying.append(column)
     row = f"({', '.join((*values, *map(str, same)))})"
-    flat = tuple(itertools.chain.from_iterable(zip(*varying, strict=True)))
-    width = _ROWS_TOGETHER * len(varying)
-    connection.exec_driver_sql(
-        beginning + ", ".join([row] * _ROWS_TOGETHER),
-        [flat[start : start + width] for start in range(0, len(flat), width)],
-    )
+    flat = itertools.chain.from_iterable(zip(*varying, strict=True))
+    statements = list(zip(*[flat] * (_ROWS_TOGETHER * len(varying)), strict=True))
+    run_for_each(connection, beginning + ", ".join([row] * _ROWS_TOGETHER), statements)
 
 
 def _literal(value: object) -> str:
@@ -169,7 +155,7 @@ def take_ids_of(connection: sa.Connection, counts: Mapping[sa.Table, int]) -> li
     """The same of several tables, of each so many."""
     if connection.dialect.name == "sqlite":
         newest = ", ".join(f"(SELECT max(id) FROM {table.name})" for table in counts)
-        last = connection.exec_driver_sql(f"SELECT {newest}").one()
+        (last,) = run(connection, f"SELECT {newest}")
         return [range((old or 0) + 1, (old or 0) + 1 + many) for old, many in zip(last, counts.values(), strict=True)]
     statement = sa.text("SELECT nextval(pg_get_serial_sequence(:table, 'id')) FROM generate_series(1, :count)")
     return [list(connection.scalars(statement, {"table": t.name, "count": many})) for t, many in counts.items()]
@@ -182,8 +168,8 @@ def new_entry(store: Store, what: str, who: str = "") -> Iterator[Entry]:
     Raises DamagedError where a newer program has moved the logbook since it was opened.
     """
     with store.writing() as connection:
-        if (found := connection.scalar(_REVISION)) != schema.REVISION:
-            raise newer_schema(store.target, found or "")
+        if (found := run(connection, _REVISION)) != [(schema.REVISION,)]:
+            raise newer_schema(store.target, found[0][0] if found else "")
         entry = Entry(connection, what, who)
         with contextlib.closing(entry):
             yield entry

@@ -48,6 +48,14 @@ def _values(path: str) -> list[float]:
     return found or [float(n) for n in range(12)]
 
 
+def _bound(values: list[float]) -> float:
+    """What nineteen in twenty further values stay under, by Student's t."""
+    import numpy as np
+    from scipy.special import stdtrit
+
+    return float(np.mean(values) + stdtrit(len(values) - 1, 0.95) * np.std(values, ddof=1))
+
+
 @app.command()
 def log(path: str, item: str, values: Annotated[list[float], typer.Argument()]) -> None:
     import numpy as np
@@ -63,9 +71,7 @@ def log(path: str, item: str, values: Annotated[list[float], typer.Argument()]) 
 
 @app.command()
 def assess(path: str) -> None:
-    import numpy as np
-
-    typer.echo(np.mean(_values(path)))
+    typer.echo(_bound(_values(path)))
 
 
 @app.command()
@@ -97,9 +103,9 @@ def report(path: str, page: Path) -> None:
         figure.savefig(written, format="svg")
         pictures.append(written.getvalue())
     template = jinja2.Environment(autoescape=True).from_string(
-        "<!doctype html>{% for one in pictures %}{{ one|safe }}{% endfor %}<p>{{ mean }}</p>"
+        "<!doctype html>{% for one in pictures %}{{ one|safe }}{% endfor %}<p>{{ bound }}</p>"
     )
-    page.write_text(template.render(pictures=pictures, mean=np.mean(values)), encoding="utf-8")
+    page.write_text(template.render(pictures=pictures, bound=_bound(values)), encoding="utf-8")
 
 
 if __name__ == "__main__":

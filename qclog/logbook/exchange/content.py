@@ -8,6 +8,7 @@ import sqlalchemy as sa
 
 from qclog.logbook import schema
 from qclog.logbook.clampings import Resolved
+from qclog.logbook.driver import marks, run
 from qclog.logbook.exchange.gathering import LEAST_READINGS
 
 _Content = Counter[tuple[Any, ...]]
@@ -18,8 +19,9 @@ class KnownClampings:
 
     def __init__(self, connection: sa.Connection, uuids: Sequence[str]) -> None:
         """``uuids``: at most a few thousand."""
-        clamping = schema.clamping
-        rows = connection.execute(sa.select(clamping).where(clamping.c.uuid.in_(uuids)))
+        found = run(connection, f"SELECT id FROM clamping WHERE uuid IN ({marks(len(uuids))})", uuids) if uuids else []
+        clamping, ids = schema.clamping, [row[0] for row in found]
+        rows = connection.execute(sa.select(clamping).where(clamping.c.id.in_(ids))) if ids else ()
         self._clampings = {row.uuid: row for row in rows}
         self._everything: dict[int, _Content] = defaultdict(Counter)
         self._standing: dict[int, _Content] = defaultdict(Counter)

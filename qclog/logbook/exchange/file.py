@@ -3,13 +3,14 @@
 import csv
 import difflib
 import io
+import itertools
 import operator
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final, Self, TextIO
+from typing import Final, NamedTuple, Self, TextIO
 
 from qclog.errors import NotFoundError, RefusedError
 from qclog.logbook.exchange.faults import Faults
@@ -45,7 +46,13 @@ _BLOCK: Final = 2**15
 _SAVE_AS_UTF8: Final = "Save it again as CSV UTF-8."
 
 Row = tuple[str, ...]
-Pick = Callable[[Sequence[str]], Row]
+
+
+class Block(NamedTuple):
+    """Rows that follow each other: the line each begins in, and their cells, column by column as in the file."""
+
+    lines: Sequence[int]
+    columns: Sequence[Sequence[str]]
 
 
 class _RowTooLongError(Exception):
@@ -119,11 +126,7 @@ def _not_utf8(text: str) -> bool:
 
 
 class ExchangeFile:
-    """A file in the exchange form with its header read. ``blocks`` may be run through more than once.
-
-    The cells of a row stand as in the file. ``whole`` puts them in the order of ``COLUMNS``, ``head`` takes those of a
-    clamping, ``picker`` makes a function that takes some others; what two rows share is told from ``own_head``.
-    """
+    """A file in the exchange form with its header read. ``blocks`` may be run through more than once."""
 
     def __init__(self, path: Path) -> None:
         """Raises NotFoundError where there is no such file, ImportRefusedError for a header that will not do."""
@@ -137,60 +140,77 @@ class ExchangeFile:
         _check_header(header, names, faults)
         faults.refuse_if_any()
         self.names = names
-        places = {name: place for place, name in enumerate(names)}
-        everywhere = [places.get(name, self.width) for name in COLUMNS]
-        self._pick: Pick = operator.itemgetter(*everywhere)
-        self._pick_head: Pick = operator.itemgetter(*everywhere[: len(HEAD)])
-        self.own_head = self.picker(HEAD)
+        self._places = {name: place for place, name in enumerate(names)}
 
-    def picker(self, columns: Iterable[str]) -> Pick:
-        """Takes the cells of those of some columns that the file has, of at least two."""
-        return operator.itemgetter(*(self.names.index(name) for name in columns if name in self.names))
+    def cells(self, block: Block, columns: Iterable[str]) -> Iterator[Row]:
+        """The cells of each row in some columns, in their order; '' for a column that the file has not, which cannot
+        be all of them."""
+        nothing = itertools.repeat("")
+        there = self._places
+        return zip(*(block.columns[there[name]] if name in there else nothing for name in columns), strict=False)
 
-    def whole(self, cells: Sequence[str]) -> Row:
-        """The cells of a row in the order of ``COLUMNS``; '' for a column not there."""
-        return self._pick((*cells, ""))
+    def row(self, block: Block, index: int) -> Row:
+        """All cells of one row of a block, in the order of ``COLUMNS``."""
+        there = self._places
+        return tuple(block.columns[there[name]][index] if name in there else "" for name in COLUMNS)
 
-    def head(self, cells: Sequence[str]) -> Row:
-        """The cells of a clamping in the order of ``HEAD``."""
-        return self._pick_head((*cells, ""))
+    def heads(self, block: Block) -> tuple[list[int], list[Row]]:
+        """Where in a block the cells of a clamping differ from those of the row before, and these cells, in the order
+        of ``HEAD``."""
+        own = list(zip(*(block.columns[self._places[name]] for name in HEAD if name in self._places), strict=True))
+        others = [True, *map(operator.ne, own[1:], own)]
+        starts = list(itertools.compress(range(len(own)), others))
+        first = Block(starts, [list(itertools.compress(column, others)) for column in block.columns])
+        return starts, list(self.cells(first, HEAD))
 
-    def blocks(self, faults: Faults) -> Iterator[tuple[int, list[list[str]]]]:
-        """Rows in consecutive lines, and the line the first of them begins in.
+    def blocks(self, faults: Faults) -> Iterator[Block]:
+        """The rows of the file, some hundred together.
 
         Blank rows are left out; a row that is no row goes to ``faults``. Where nothing in a stretch of the file asks
-        for care, quotation marks above all, its lines are taken apart all at once.
+        for care, quotation marks above all, it is taken apart all at once.
         """
         with _opened(self.path) as file:
             lines = _Lines(file)
             reader = csv.reader(lines, delimiter=self.delimiter, strict=True)
             next(reader)
-            while not lines.too_long:
-                line = lines.number + 1
-                if lines.used_up() and not lines.next_block():
-                    return
-                if rows := self._plain_rows(lines):
-                    yield line, rows
-                elif cells := self._careful_row(reader, lines, line, faults):
-                    yield line, [cells]
+            while not lines.too_long and (not lines.used_up() or lines.next_block()):
+                block = self._plain_block(lines) or self._careful_block(reader, lines, faults)
+                if block.lines:
+                    yield block
 
-    def _plain_rows(self, lines: _Lines) -> list[list[str]]:
-        """The rows of the block at hand, if they are plain and all of them are left; else none."""
+    def _plain_block(self, lines: _Lines) -> Block | None:
+        """The block at hand, if it is plain and all of it is left.
+
+        All of it is split at once, the ends of lines as cells of their own: it is a block of rows if these stand in one
+        column.
+        """
         block = lines.whole_block
         if not block or any(mark in block for mark in _ASK_FOR_CARE) or _not_utf8(block):
-            return []
+            return None
         text = block.replace("\r\n", "\n").removesuffix("\n")
-        texts = text.split("\n")
-        rows = [line.split(self.delimiter) for line in texts]
-        if (
-            "\r" in text
-            or max(map(len, texts)) >= LONGEST_ROW
-            or set(map(len, rows)) != {self.width}
-            or [""] * self.width in rows
-        ):
-            return []
-        lines.took_block(len(rows))
-        return rows
+        mark, width = self.delimiter, self.width + 1
+        if "\r" in text or f"\n{mark * (self.width - 1)}\n" in f"\n{text}\n":
+            return None
+        if len(text) >= LONGEST_ROW and max(map(len, text.split("\n"))) >= LONGEST_ROW:
+            return None
+        ends = text.count("\n")
+        cells = text.replace("\n", f"{mark}\n{mark}").split(mark)
+        if len(cells) != (ends + 1) * width - 1 or cells[self.width :: width].count("\n") != ends:
+            return None
+        first = lines.number + 1
+        lines.took_block(ends + 1)
+        return Block(range(first, first + ends + 1), [cells[place::width] for place in range(self.width)])
+
+    def _careful_block(self, reader: Iterator[list[str]], lines: _Lines, faults: Faults) -> Block:
+        """The rows up to the end of a block, one by one."""
+        begins: list[int] = []
+        rows: list[list[str]] = []
+        while not lines.too_long and not lines.used_up():
+            line = lines.number + 1
+            if cells := self._careful_row(reader, lines, line, faults):
+                begins.append(line)
+                rows.append(cells)
+        return Block(begins, list(zip(*rows, strict=True)))
 
     def _careful_row(self, reader: Iterator[list[str]], lines: _Lines, line: int, faults: Faults) -> list[str]:
         """The next row; none for a blank one, and for one that is no row."""

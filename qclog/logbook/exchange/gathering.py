@@ -5,11 +5,12 @@ whose rows do not, and every code the file names; the second run (``Gatherer``) 
 as its last row has passed, so that only the scattered ones are held until the end.
 """
 
+import itertools
 import operator
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from dataclasses import replace
 from typing import Any, Final, NamedTuple, cast
 
 from qclog import texts, times
@@ -24,12 +25,15 @@ from qclog.notation import format_clocking, parse_clocking
 from qclog.records import Reading, Turn, TurnKind
 
 LEAST_READINGS: Final = 3
-_TAKEN_AT, _SITTING, _ITEM, _SETUP, _POSITION, _CLOCKING, _CLAMPING = (
-    PLACE[name] for name in ("taken_at", "sitting", "item", "setup", "position", "clocking", "clamping")
-)
+_BETWEEN: Final = "\x1f"
+_MOST_REMEMBERED: Final = 50_000
+_SETUP: Final = PLACE["setup"]
+_CLAMPING: Final = PLACE["clamping"]
+_pick_place: Final = operator.itemgetter(*(PLACE[name] for name in ("item", "setup", "position", "clocking")))
+_pick_sitting: Final = operator.itemgetter(PLACE["sitting"], PLACE["taken_at"])
 
-
-_Identity = tuple[tuple[str, str, str, str], str, str]
+_Identity = tuple[str, str, str]
+"""Place, sitting and label: what rows of one clamping share."""
 
 
 class Named(NamedTuple):
@@ -67,14 +71,50 @@ class Gathered(NamedTuple):
     turns: tuple[Turn, ...]
 
 
-@dataclass(slots=True)
 class _Draft:
-    """The rows of a clamping that have passed: each different head with its line, each turn with its readings."""
+    """The rows of a clamping that have passed: each different head with its line, each turn with the lines and readings
+    of its rows."""
 
-    heads: dict[Row, int]
-    turns: dict[TurnKey, list[tuple[int, Reading]]] = field(default_factory=dict)
-    sound: bool = True
-    recalled: bool = False
+    __slots__ = ("heads", "recalled", "sound", "turns")
+
+    def __init__(self) -> None:
+        self.heads: dict[Row, int] = {}
+        self.turns: dict[TurnKey, tuple[list[int], list[Reading]]] = {}
+        self.sound = True
+        self.recalled = False
+
+    def add(self, lines: Sequence[int], turns: Sequence[TurnKey | None], readings: Sequence[Reading | None]) -> None:
+        """Some rows that follow each other."""
+        turn = turns[0]
+        if turn and turns.count(turn) == len(turns) and all(readings):
+            self._add(turn, lines, cast("Sequence[Reading]", readings))
+            return
+        for line, turn, reading in zip(lines, turns, readings, strict=True):
+            if turn and reading:
+                self._add(turn, (line,), (reading,))
+            else:
+                self.sound = False
+
+    def _add(self, turn: TurnKey, lines: Iterable[int], readings: Iterable[Reading]) -> None:
+        if turn in self.turns:
+            self.turns[turn][0].extend(lines)
+            self.turns[turn][1].extend(readings)
+        else:
+            self.turns[turn] = list(lines), list(readings)
+
+
+class _Identities:
+    """What tells the clampings of a file apart, for the cells of each; parts of it are remembered by these cells."""
+
+    def __init__(self) -> None:
+        self._places: dict[tuple[str, ...], str] = {}
+        self._sittings: dict[tuple[str, ...], str] = {}
+
+    def of(self, heads: Sequence[Row]) -> list[_Identity]:
+        places = _all_of(self._places, map(_pick_place, heads), _same_place)
+        sittings = _all_of(self._sittings, map(_pick_sitting, heads), _same_sitting)
+        labels = [head[_CLAMPING].strip() for head in heads]
+        return list(zip(places, sittings, labels, strict=True))
 
 
 class Survey:
@@ -83,26 +123,25 @@ class Survey:
     def __init__(self, file: ExchangeFile) -> None:
         """Raises ImportRefusedError for a file without rows."""
         self.named: dict[Named, int] = {}
+        self.rows = 0
         self._scattered: set[int] = set()
         seen: set[int] = set()
         ignored = Faults(file.path.name)
-        own_head, last, last_key = file.own_head, None, 0
-        self.rows = 0
-        for first, rows in file.blocks(ignored):
-            self.rows += len(rows)
-            for line, cells in enumerate(rows, start=first):
-                own = own_head(cells)
-                if own == last:
-                    continue
-                last = own
-                head = file.head(cells)
-                named = named_in(head)
+        identities, last = _Identities(), 0
+        for block in file.blocks(ignored):
+            self.rows += len(block.lines)
+            starts, heads = file.heads(block)
+            for named, start in zip(map(_pick_named, heads), starts, strict=True):
                 if named not in self.named:
-                    self.named[named] = line
-                key = hash(_identity(head))
-                if key != last_key:
-                    (self._scattered if key in seen else seen).add(key)
-                    last_key = key
+                    self.named[Named(*named)] = block.lines[start]
+            keys = [key for key, _ in itertools.groupby(map(hash, identities.of(heads)))]
+            first = 1 if keys[0] == last else 0
+            last = keys[-1]
+            here = set(keys[first:])
+            self._scattered |= seen & here
+            if len(here) < len(keys) - first:
+                self._scattered.update(key for key, count in Counter(keys[first:]).items() if count > 1)
+            seen |= here
         if not self.rows and not ignored.total:
             ignored.add(1, "", "", "There is a header but no row under it.", "Export the readings again.")
             ignored.refuse_if_any()
@@ -124,51 +163,44 @@ class Gatherer:
 
     def clampings(self) -> Iterator[Gathered]:
         """Each clamping without fault once, as soon as its rows are complete."""
-        drafts: dict[_Identity, _Draft] = {}
-        own_head, last, draft = self._file.own_head, None, _Draft({})
-        identity: _Identity | None = None
-        rows_of = self._rows
-        turns, own_turn, readings, own_reading = rows_of.turns, rows_of.own_turn, rows_of.readings, rows_of.own_reading
-        for first, rows in self._file.blocks(self._faults):
-            for line, cells in enumerate(rows, start=first):
-                own = own_head(cells)
-                if own != last:
-                    last, before = own, identity
-                    head = self._file.head(cells)
-                    identity = _identity(head)
-                    if before and before != identity and before in drafts and not self._survey.scattered(before):
-                        yield from self._finished(drafts.pop(before))
-                    draft = drafts.get(identity) or drafts.setdefault(identity, _Draft({}))
-                    draft.heads.setdefault(head, line)
-                turn = turns.get(own_turn(cells)) or rows_of.read_turn(line, cells)
-                found = readings.get(own_reading(cells)) or rows_of.read_reading(line, cells)
-                if turn is None or found is None:
-                    draft.sound = False
-                    continue
-                reading, recalled = found
-                if recalled:
+        scattered: dict[_Identity, _Draft] = {}
+        identities = _Identities()
+        draft = _Draft()
+        last: _Identity | None = None
+        for block in self._file.blocks(self._faults):
+            lines, (starts, heads) = block.lines, self._file.heads(block)
+            turns, readings, recalled = self._rows.read(block)
+            ends = [*starts[1:], len(lines)]
+            for start, end, head, identity in zip(starts, ends, heads, identities.of(heads), strict=True):
+                if identity != last:
+                    if last and last not in scattered:
+                        yield from self._finished(draft)
+                    last, draft = identity, _Draft()
+                    if self._survey.scattered(identity):
+                        draft = scattered.setdefault(identity, draft)
+                draft.heads.setdefault(head, lines[start])
+                draft.add(lines[start:end], turns[start:end], readings[start:end])
+                if any(recalled[start:end]):
                     draft.recalled = True
-                if turn in draft.turns:
-                    draft.turns[turn].append((line, reading))
-                else:
-                    draft.turns[turn] = [(line, reading)]
-                if rows_of.gives_limits:
-                    rows_of.add_limit(line, cells, turn)
-        for draft in drafts.values():
-            yield from self._finished(draft)
+        left = scattered.values() if last in scattered else (*scattered.values(), draft)
+        yield from itertools.chain.from_iterable(self._finished(one) for one in left if one.heads)
 
-    def _finished(self, draft: _Draft) -> Iterator[Gathered]:
+    def _finished(self, draft: _Draft) -> Sequence[Gathered]:
+        """The clamping of its rows, and the points that stand apart from it, if there is no fault in them."""
         before = self._faults.total
         head, line = next(iter(draft.heads.items()))
         own = self._rows.head(line, head) if len(draft.heads) == 1 else self._joint(draft)
-        turns = tuple([self._turn(key, rows, whole=draft.sound) for key, rows in draft.turns.items()])
+        turns = tuple([self._turn(key, *rows, whole=draft.sound) for key, rows in draft.turns.items()])
         if not head[_SETUP].strip() and any(turn.kind != "value" for turn in turns):
             what = "A swing or a turn needs the setup it was read in."
             self._faults.add(line, "setup", "", what, "Name it; only the kind value goes without.")
-        if draft.sound and self._faults.total == before:
-            for point, together in _points_apart(turns):
-                label, recalled = f"{own.label}{point}", own.recalled or draft.recalled
-                yield Gathered(line, head, own.shared, own.taken_at, label, recalled, together)
+        if not draft.sound or self._faults.total > before:
+            return []
+        recalled = own.recalled or draft.recalled
+        return [
+            Gathered(line, head, own.shared, own.taken_at, f"{own.label}{point}", recalled, together)
+            for point, together in _points_apart(turns)
+        ]
 
     def _joint(self, draft: _Draft) -> Head:
         """What several heads of one clamping say: of differing times the earliest, of notes and operators all, else
@@ -200,31 +232,26 @@ class Gatherer:
         return Head(
             Shared(replace(records[0], **first)),
             min((one.taken_at for _, _, one in read), key=lambda at: (times.order(at), at)),
-            read[0][2].label,
             any(one.recalled for _, _, one in read),
+            read[0][2].label,
         )
 
-    def _turn(self, key: TurnKey, rows: list[tuple[int, Reading]], *, whole: bool) -> Turn:
+    def _turn(self, key: TurnKey, lines: list[int], readings: list[Reading], *, whole: bool) -> Turn:
         """A turn of its rows; faults of the turn are noted. ``whole``: no row was left out for a fault of its own."""
         if key.kind == "point":
-            self._check_points(rows, whole=whole)
-        elif len(rows) > (most := known(key.characteristic).most if key.kind == "value" else 1):
+            self._check_points(lines, readings, whole=whole)
+        elif len(lines) > (most := known(key.characteristic).most if key.kind == "value" else 1):
             what = "Two swings in one turn." if key.kind == "tir" else "Two values in one turn."
             if most > 1:
                 what = f"More than {most} values of a {key.characteristic} in one turn."
-            for line, reading in rows[most:]:
+            for line, reading in zip(lines[most:], readings[most:], strict=True):
                 self._faults.add(line, "value", reading.text, what, "Give each its own turn, or its own clamping.")
-        return Turn(
-            cast("TurnKind", key.kind),
-            tuple(reading for _, reading in rows),
-            key.distance_pm,
-            key.characteristic,
-            key.label,
-        )
+        return Turn(cast("TurnKind", key.kind), tuple(readings), key.distance_pm, key.characteristic, key.label)
 
-    def _check_points(self, rows: list[tuple[int, Reading]], *, whole: bool) -> None:
-        if len(rows) >= LEAST_READINGS and tell_apart(tuple([reading.angle_mdeg for _, reading in rows])):
+    def _check_points(self, lines: list[int], readings: list[Reading], *, whole: bool) -> None:
+        if len(lines) >= LEAST_READINGS and tell_apart(tuple([reading.angle_mdeg for reading in readings])):
             return
+        rows = list(zip(lines, readings, strict=True))
         if whole and len(rows) < LEAST_READINGS:
             line, reading = rows[0]
             what = f"A turn needs at least {LEAST_READINGS} readings, this one has {len(rows)}."
@@ -245,36 +272,41 @@ class Gatherer:
             seen.setdefault(reading.angle_mdeg, line)
 
 
-def _points_apart(turns: tuple[Turn, ...]) -> Iterator[tuple[str, tuple[Turn, ...]]]:
+def _points_apart(turns: tuple[Turn, ...]) -> Iterable[tuple[str, tuple[Turn, ...]]]:
     """The turns of a clamping, and behind them each further point of a flushness read at the same distance, with what
     its label ends with: it is a clamping of its own, as one mean of all would hide a point that stands proud."""
     if len(turns) == 1 or all(turn.characteristic != FLUSHNESS for turn in turns):
-        yield "", turns
-        return
+        return (("", turns),)
     together: list[Turn] = []
     points: dict[int, list[Turn]] = {}
     for turn in turns:
         there = points.setdefault(tenths_of_mm(turn.distance_pm), []) if turn.characteristic == FLUSHNESS else together
         there.append(turn)
-    yield "", (*together, *(there[0] for there in points.values()))
     further = [turn for there in points.values() for turn in there[1:]]
-    yield from ((f" point {number}", (turn,)) for number, turn in enumerate(further, start=2))
+    return [
+        ("", (*together, *(there[0] for there in points.values()))),
+        *((f" point {number}", (turn,)) for number, turn in enumerate(further, start=2)),
+    ]
 
 
-def _identity(head: Row) -> _Identity:
-    """What rows of one clamping share."""
-    return (
-        _same_place(head[_ITEM], head[_SETUP], head[_POSITION], head[_CLOCKING]),
-        head[_SITTING].strip() or times.day(head[_TAKEN_AT].strip()),
-        head[_CLAMPING].strip(),
-    )
+def _all_of(known: dict[tuple[str, ...], str], keys: Iterable[tuple[str, ...]], make: Callable[..., str]) -> list[str]:
+    """What is made of some cells, each different ones once; ``known`` remembers it."""
+    keys = list(keys)
+    if not known.keys() >= (new := set(keys)):
+        if len(known) + len(new) > _MOST_REMEMBERED:
+            known.clear()
+        known.update((key, make(*key)) for key in new if key not in known)
+    return list(map(known.__getitem__, keys))
 
 
-@lru_cache(maxsize=16_384)
-def _same_place(item: str, setup: str, position: str, clocking: str) -> tuple[str, str, str, str]:
+def _same_place(item: str, setup: str, position: str, clocking: str) -> str:
     with suppress(RefusedError):
         clocking = format_clocking(parse_clocking(clocking)).casefold()
-    return item.strip().casefold(), setup.strip().casefold(), position.strip().casefold(), clocking
+    return _BETWEEN.join((item.strip().casefold(), setup.strip().casefold(), position.strip().casefold(), clocking))
+
+
+def _same_sitting(sitting: str, taken_at: str) -> str:
+    return sitting.strip() or times.day(taken_at.strip())
 
 
 def _folded(value: object) -> object:

@@ -10,7 +10,7 @@ from qclog.lengths import parse_unit, quoted
 from qclog.logbook.clampings import Shared
 from qclog.logbook.exchange import cells as cells_of
 from qclog.logbook.exchange.faults import Faults
-from qclog.logbook.exchange.file import COLUMNS, HEAD, ExchangeFile, Row
+from qclog.logbook.exchange.file import COLUMNS, HEAD, Block, ExchangeFile, Row
 from qclog.notation import parse_clocking
 from qclog.records import RUNOUT, SWINGS, Clamping, Reading
 from qclog.value_notation import parse_limits
@@ -18,13 +18,22 @@ from qclog.value_notation import parse_limits
 PLACE: Final = {name: place for place, name in enumerate(COLUMNS)}
 _KINDS: Final = ("tir", "point", "value")
 _MOST_REMEMBERED: Final = 50_000
-_HEAD: Final = len(HEAD)
+_OF_TURN: Final = ("turn", "distance", "characteristic", "kind")
+_OF_ROW: Final = (*_OF_TURN, "value", "unit", "angle_deg")
+_pick_turn: Final = operator.itemgetter(*(PLACE[name] for name in _OF_TURN))
+_pick_value: Final = operator.itemgetter(*(PLACE[name] for name in ("kind", "value", "unit")))
+_pick_angle: Final = operator.itemgetter(PLACE["kind"], PLACE["angle_deg"])
+_OF_LIMIT: Final = ("item", *_OF_TURN, "limit")
 _pick_shared: Final = operator.itemgetter(*(PLACE[name] for name in HEAD if name not in ("taken_at", "clamping")))
 _ITEM: Final = PLACE["item"]
 _CLAMPING: Final = PLACE["clamping"]
+_TAKEN_AT: Final = PLACE["taken_at"]
 _KIND: Final = PLACE["kind"]
+_VALUE: Final = PLACE["value"]
+_UNIT: Final = PLACE["unit"]
 _LIMIT: Final = PLACE["limit"]
 _NO_CLOCKING: Final[tuple[tuple[str, int], ...]] = ()
+K = TypeVar("K")
 T = TypeVar("T")
 
 
@@ -48,33 +57,80 @@ class Head(NamedTuple):
 
     shared: Shared
     taken_at: str
-    label: str
     recalled: bool
+    label: str
+
+
+_Row = tuple[TurnKey | None, Reading | None, bool]
+
+
+class Read(NamedTuple):
+    """What the rows of a block say: the turn each belongs to and its reading, None where there is a fault, and
+    whether the value is written as recalled."""
+
+    turns: Sequence[TurnKey | None]
+    readings: Sequence[Reading | None]
+    recalled: Sequence[bool]
 
 
 class RowReader:
     """Reads rows cell by cell and notes the faults.
 
-    ``turns`` and ``readings`` hold what was read, by the cells it was read from, as ``own_turn`` and ``own_reading``
-    take them from a row: the same few come again and again. ``limits``: the limits so far, in picometres, as text, with
-    the line they stood in first; ``gives_limits``: whether the file has a column for them.
+    What was read is remembered by the cells it was read from: the same few come again and again. ``limits``: the limits
+    so far, in picometres, as text, with the line they stood in first.
     """
 
     def __init__(self, file: ExchangeFile, faults: Faults) -> None:
         self.faults = faults
         self.limits: dict[LimitKey, tuple[tuple[int | None, int | None], str, int]] = {}
-        self.gives_limits = "limit" in file.names
-        self.turns: dict[Row, TurnKey] = {}
-        self.own_turn = file.picker(COLUMNS[_HEAD : _KIND + 1])
-        self.readings: dict[Row, tuple[Reading, bool]] = {}
-        self.own_reading = file.picker(COLUMNS[_KIND:_LIMIT])
-        self._whole = file.whole
+        self._file = file
         self._sign = cells_of.DecimalSign(file.delimiter)
+        self._rows: dict[Row, _Row] = {}
+        self._turns: dict[Row, TurnKey] = {}
+        self._values: dict[Row, cells_of.Value] = {}
+        self._angles: dict[Row, tuple[int | None, int]] = {}
+        self._limited: dict[Row, TurnKey] = {}
+        self._dates: dict[str, tuple[str, bool]] = {}
         self._shared: dict[Row, Shared] = {}
+
+    def read(self, block: Block) -> Read:
+        """The turns and readings of the rows of a block; the limits in them are added to ``limits``."""
+        cells = list(self._file.cells(block, _OF_ROW))
+        limits = list(self._file.cells(block, _OF_LIMIT)) if "limit" in self._file.names else []
+        found = list(map(self._rows.get, cells))
+        new = {i for i, known in enumerate(found) if known is None}
+        new.update(i for i, limit in enumerate(limits) if limit[-1] and limit not in self._limited)
+        for i in sorted(new):
+            limit = limits[i] if limits and limits[i][-1] and limits[i] not in self._limited else None
+            if (known := self._rows.get(cells[i])) is None or limit:
+                known = self._read_row(block.lines[i], self._file.row(block, i), cells[i], limit)
+            found[i] = known
+        turns, readings, recalled = zip(*filter(None, found), strict=True)
+        return Read(turns, readings, recalled)
+
+    def _read_row(self, line: int, row: Row, cells: Row, limit: Row | None) -> _Row:
+        """One row; remembered under ``cells``, and its limit under ``limit``, if there is no fault in them."""
+        found = self._read_turn(line, row), *self._read_reading(line, row)
+        turn, reading, _ = found
+        if turn and reading:
+            _remember(self._rows, cells, found)
+            if limit and self._add_limit(line, row, turn):
+                _remember(self._limited, limit, turn)
+        return found
 
     def head(self, line: int, head: Row) -> Head:
         """The fields of a clamping but for its turns. Those that many clampings of a file share are remembered."""
+        date = self._dates.get(head[_TAKEN_AT])
+        if date is None and (date := self._try(line, head, "taken_at", cells_of.read_date)):
+            _remember(self._dates, head[_TAKEN_AT], date)
+        label = self._try(line, head, "clamping", cells_of.read_label)
+        if label == "":
+            what = "The clamping has no label."
+            self.faults.add(line, "clamping", "", what, "Number the clampings of a sitting: 1, 2, 3.")
+        shared = self._shared.get(_pick_shared(head)) or self._read_shared(line, head)
+        return Head(shared, *(date or ("", False)), label or "")
 
+    def _read_shared(self, line: int, head: Row) -> Shared:
         def try_(column: str, read: Callable[[str], T], default: T) -> T:
             if not head[PLACE[column]]:
                 return default
@@ -82,37 +138,28 @@ class RowReader:
             return default if found is None else found
 
         before = self.faults.total
-        taken_at, recalled = self._try(line, head, "taken_at", cells_of.read_date) or ("", False)
-        label = try_("clamping", cells_of.read_label, "")
-        if not label and not head[_CLAMPING].strip():
-            what = "The clamping has no label."
-            self.faults.add(line, "clamping", "", what, "Number the clampings of a sitting: 1, 2, 3.")
-        shared = self._shared.get(_pick_shared(head))
-        if shared is None:
-            if not head[_ITEM].strip():
-                self.faults.add(line, "item", "", "The item is missing.", "Give its code.")
-            shared = Shared(
-                Clamping(
-                    item=head[_ITEM].strip(),
-                    setup=head[PLACE["setup"]].strip(),
-                    taken_at="",
-                    turns=(),
-                    position=try_("position", cells_of.read_label, ""),
-                    clocking=try_("clocking", parse_clocking, _NO_CLOCKING),
-                    modification=try_("modification", cells_of.read_modification, None),
-                    sitting=try_("sitting", cells_of.read_label, ""),
-                    pin=head[PLACE["pin"]].strip(),
-                    diameter_pm=try_("diameter", self._diameter, None),
-                    instrument=head[PLACE["instrument"]].strip(),
-                    operator=try_("operator", cells_of.read_label, ""),
-                    note=try_("note", cells_of.read_note, ""),
-                )
+        if not head[_ITEM].strip():
+            self.faults.add(line, "item", "", "The item is missing.", "Give its code.")
+        shared = Shared(
+            Clamping(
+                item=head[_ITEM].strip(),
+                setup=head[PLACE["setup"]].strip(),
+                taken_at="",
+                turns=(),
+                position=try_("position", cells_of.read_label, ""),
+                clocking=try_("clocking", parse_clocking, _NO_CLOCKING),
+                modification=try_("modification", cells_of.read_modification, None),
+                sitting=try_("sitting", cells_of.read_label, ""),
+                pin=head[PLACE["pin"]].strip(),
+                diameter_pm=try_("diameter", self._diameter, None),
+                instrument=head[PLACE["instrument"]].strip(),
+                operator=try_("operator", cells_of.read_label, ""),
+                note=try_("note", cells_of.read_note, ""),
             )
-            if self.faults.total == before:
-                if len(self._shared) >= _MOST_REMEMBERED:
-                    self._shared.clear()
-                self._shared[_pick_shared(head)] = shared
-        return Head(shared, taken_at, label, recalled)
+        )
+        if self.faults.total == before:
+            _remember(self._shared, _pick_shared(head), shared)
+        return shared
 
     def _diameter(self, cell: str) -> int | None:
         diameter = cells_of.read_length(cell, "mm", self._sign) if cell.strip() else None
@@ -128,9 +175,10 @@ class RowReader:
             self.faults.add_refusal(line, column, row[PLACE[column]], error)
             return None
 
-    def read_turn(self, line: int, cells: Sequence[str]) -> TurnKey | None:
-        """The turn a row belongs to; remembered under its cells from turn to kind."""
-        row = self._whole(cells)
+    def _read_turn(self, line: int, row: Row) -> TurnKey | None:
+        """The turn a row belongs to."""
+        if known := self._turns.get(_pick_turn(row)):
+            return known
         label = self._try(line, row, "turn", cells_of.read_label)
         distance = self._try(line, row, "distance", lambda cell: cells_of.read_length(cell, "mm", self._sign))
         characteristic = self._try(line, row, "characteristic", _characteristic)
@@ -142,38 +190,35 @@ class RowReader:
             self.faults.add(line, "kind", row[_KIND], what, f"Its kind is {wanted}.")
             return None
         turn = TurnKey(label, distance, characteristic, kind)
-        if len(self.turns) >= _MOST_REMEMBERED:
-            self.turns.clear()
-        self.turns[self.own_turn(cells)] = turn
+        _remember(self._turns, _pick_turn(row), turn)
         return turn
 
-    def read_reading(self, line: int, cells: Sequence[str]) -> tuple[Reading, bool] | None:
-        """The reading of a row and whether its value is written as recalled; remembered under its cells from kind
-        to angle."""
-        row = self._whole(cells)
-        value_cell, unit_cell = row[PLACE["value"]], row[PLACE["unit"]]
-        kind = row[_KIND].strip().casefold()
-        if not value_cell.strip():
-            self.faults.add(line, "value", value_cell, "The value is missing.", "Leave the row out or fill it in.")
-            return None
+    def _read_reading(self, line: int, row: Row) -> tuple[Reading | None, bool]:
+        """The reading of a row, and whether its value is written as recalled; values and angles that were read are
+        remembered apart."""
+        nothing, kind = (None, False), row[_KIND].strip().casefold()
+        if not row[_VALUE].strip():
+            self.faults.add(line, "value", row[_VALUE], "The value is missing.", "Leave the row out or fill it in.")
+            return nothing
         if self._try(line, row, "unit", parse_unit) is None:
-            return None
-        value = self._try(line, row, "value", lambda cell: self._read_value(cell, unit_cell, kind))
-        angle = self._try(line, row, "angle_deg", lambda cell: cells_of.read_angle(cell, kind, self._sign))
+            return nothing
+        value, angle = self._values.get(_pick_value(row)), self._angles.get(_pick_angle(row))
+        if value is None and (value := self._try(line, row, "value", lambda cell: self._value(cell, row[_UNIT], kind))):
+            _remember(self._values, _pick_value(row), value)
+        if angle is None and (
+            angle := self._try(line, row, "angle_deg", lambda cell: cells_of.read_angle(cell, kind, self._sign))
+        ):
+            _remember(self._angles, _pick_angle(row), angle)
         if value is None or angle is None:
-            return None
-        text = f"{value_cell.strip()} {unit_cell.strip()}"
-        reading = Reading(value.picometres, text, value.step_pm, *angle, value.low_pm, value.high_pm)
-        if kind == "value" and ".." in value_cell:
+            return nothing
+        if kind == "value" and ".." in row[_VALUE]:
             name = row[PLACE["characteristic"]]
-            told = self._try(line, row, "value", lambda cell: _check_pins(cell, name))
-            return None if told is None else (reading, value.recalled)
-        if len(self.readings) >= _MOST_REMEMBERED:
-            self.readings.clear()
-        self.readings[self.own_reading(cells)] = reading, value.recalled
-        return reading, value.recalled
+            if self._try(line, row, "value", lambda cell: _check_pins(cell, name)) is None:
+                return nothing
+        text = f"{row[_VALUE].strip()} {row[_UNIT].strip()}"
+        return Reading(value.picometres, text, value.step_pm, *angle, value.low_pm, value.high_pm), value.recalled
 
-    def _read_value(self, cell: str, unit_cell: str, kind: str) -> cells_of.Value:
+    def _value(self, cell: str, unit_cell: str, kind: str) -> cells_of.Value:
         if kind == "value" and ".." in cell:
             for end in cell.split(".."):
                 self._sign.check(end)
@@ -197,19 +242,26 @@ class RowReader:
             raise RefusedError("A limit is above zero.", "Write it as 8um.")
         return None, limit
 
-    def add_limit(self, line: int, cells: Sequence[str], turn: TurnKey) -> None:
-        row = self._whole(cells)
+    def _add_limit(self, line: int, row: Row, turn: TurnKey) -> bool:
+        """Whether the limit of a row is one, and the same as in other rows."""
         cell = row[_LIMIT].strip()
         if not cell:
-            return
+            return False
         limit = self._try(line, row, "limit", lambda text: self._read_limit(text, turn))
         if limit is None:
-            return
+            return False
         key = LimitKey(row[_ITEM].strip().casefold(), turn.characteristic, turn.distance_pm)
         known, text, first = self.limits.setdefault(key, (limit, cell, line))
         if known != limit:
             what = f"Line {first} gives {text} for the same item, characteristic and distance."
             self.faults.add(line, "limit", cell, what, "Give one limit.")
+        return known == limit
+
+
+def _remember(known: dict[K, T], key: K, value: T) -> None:
+    if len(known) >= _MOST_REMEMBERED:
+        known.clear()
+    known[key] = value
 
 
 def _characteristic(cell: str) -> str:

@@ -253,7 +253,10 @@ def _figures(connection: sa.Connection, counter: _Counter) -> Generator[Finding,
     width, own = len(f.columns), [column.name for column in f.columns]
     for first, last in deriving.turns_at_once(connection):
         facts = list(deriving.read_facts(connection, schema.turn.c.id.between(first, last)))
-        computed = {fact.turn_id: (fact, values) for fact, values in deriving.figures_of(facts)}
+        computed = {
+            fact.turn_id: (fact, dict(zip(deriving.FIGURES, values, strict=True)))
+            for fact, values in deriving.figures_of(facts)
+        }
         for row in connection.execute(query.where(f.c.turn_id.between(first, last)).order_by(f.c.turn_id)):
             counter.looked_at += 1
             if row.turn_id not in computed:

@@ -2,11 +2,11 @@
 
 import tempfile
 from collections.abc import Iterator, Sequence
-from typing import Final
+from typing import Any, Final
 
 import sqlalchemy as sa
 
-from qclog.logbook.safekeeping.digests import Row, encoded_as_read, encoded_as_written, read_between
+from qclog.logbook.safekeeping.digests import encoded_as_read, encoded_as_written, read_between
 
 _IN_MEMORY: Final = 2**20
 """Bytes; what is more goes to a file that has no name."""
@@ -23,9 +23,9 @@ class Written:
         self._as_they_came = True
         self._file = tempfile.SpooledTemporaryFile(_IN_MEMORY)  # noqa: SIM115 (open as long as the entry is)
 
-    def add(self, rows: Sequence[Row]) -> None:
-        """``rows``: at least one, in the order of their ids."""
-        first, last = rows[0][0], rows[-1][0]
+    def add(self, columns: Sequence[Sequence[Any]]) -> None:
+        """At least one row, in the order of their ids, given column by column as those of the table stand."""
+        first, last = columns[0][0], columns[0][-1]
         if self._ids is None:
             self._ids = (first, last)
             comma = b""
@@ -35,7 +35,7 @@ class Written:
             comma = b","
         if self._as_they_came:
             try:
-                self._file.write(comma + encoded_as_written(self._table, rows))
+                self._file.write(comma + encoded_as_written(self._table, columns))
             except OSError:
                 self._as_they_came = False
 

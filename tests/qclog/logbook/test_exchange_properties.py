@@ -186,4 +186,5 @@ def test_lines_taken_apart_all_at_once_are_the_rows_that_csv_reads(
         if any(cells) and not any("\0" in cell for cell in cells):
             expected.append((line, list(map(unguarded, cells))))
         line = reader.line_num + 1
-    assert [(first + i, cells) for first, some in blocks for i, cells in enumerate(some)] == expected
+    found = [(line, list(cells)) for some in blocks for line, *cells in zip(some.lines, *some.columns, strict=True)]
+    assert found == expected

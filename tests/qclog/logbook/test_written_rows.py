@@ -21,6 +21,10 @@ def joined(table: sa.Table, rows: list[tuple[Any, ...]]) -> bytes:
     return b"".join(encoded_as_read(table, rows))
 
 
+def columns(rows: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
+    return list(zip(*rows, strict=True))
+
+
 @pytest.mark.parametrize(
     "rows",
     [
@@ -30,13 +34,13 @@ def joined(table: sa.Table, rows: list[tuple[Any, ...]]) -> bytes:
     ],
 )
 def test_rows_are_encoded_by_columns_as_they_are_one_by_one(rows: list[tuple[Any, ...]]) -> None:
-    assert encoded_as_written(schema.reading, rows) == joined(schema.reading, rows)
+    assert encoded_as_written(schema.reading, columns(rows)) == joined(schema.reading, rows)
 
 
 @pytest.mark.parametrize("closures", [(None, None), (None, 5), (5, None, 6), (5, 6)])
 def test_nulls_at_the_end_are_left_out_row_by_row(closures: tuple[int | None, ...]) -> None:
     rows = [(i, 1, 1, "", 0, "runout", "tir", closure) for i, closure in enumerate(closures)]
-    assert encoded_as_written(schema.turn, rows) == joined(schema.turn, rows)
+    assert encoded_as_written(schema.turn, columns(rows)) == joined(schema.turn, rows)
 
 
 @pytest.mark.parametrize("hours", [0.1 + 0.2, -0.0, 7, 1e300, None])
@@ -47,7 +51,7 @@ def test_real_numbers_are_encoded_as_the_database_will_hold_them(store: Store, h
         given = [(key, entry.id, item, "", None, hours, "")]
     with store.reading() as connection:
         held = list(read_rows(connection, schema.use_record))
-    assert encoded_as_written(schema.use_record, given) == joined(schema.use_record, held)
+    assert encoded_as_written(schema.use_record, columns(given)) == joined(schema.use_record, held)
 
 
 def write_many(store: Store) -> None:
