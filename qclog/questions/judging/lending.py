@@ -6,8 +6,9 @@ last digit whether it is asked about alone or with all, and one item is answered
 
 Fifty lose nothing. A bound counts what others lend as 6 degrees of freedom (``statistics.bounding.sittings``), and
 fifty items of two days have 50: what they lend is then known to 20 % at the worst, where 6 degrees of freedom allow for
-58 %. The newest are nearest to how the machine is now. Of the scatter in all directions the test on ever more clampings
-would in the end find differences of no consequence.
+58 %. Bounds that lean on fifty cover as those that lean on two hundred, and are as wide (``test_bound_coverage.py``).
+The newest are nearest to how the machine is now. Of the scatter in all directions a test on ever more clampings would
+in the end find differences of no consequence.
 
 Only the newest history of an item lends its repeat, and lends it once: the place with most clampings, on two days at
 least; jaws, which count for their sitting, with two clampings. What is in doubt lends nothing.
