@@ -20,7 +20,7 @@ from qclog.questions.assess import answers_in
 from qclog.questions.changing.by_chance import by_chance, marks
 from qclog.questions.changing.changes import Changes, Tested, changes_of
 from qclog.questions.changing.histories import DATE, WORK, read_histories
-from qclog.questions.changing.outlook import Crosses, Rhythm, crosses, good_for, held, rhythm
+from qclog.questions.changing.outlook import Crosses, Rhythm, crosses, good_for, held, rhythms
 from qclog.questions.changing.replacing import Costs, Replacing, replacing
 from qclog.questions.codes import PUT_AWAY, ByCost, Caveat, Sign, Worth
 from qclog.questions.judging.groups import VECTORS, Group, for_its_sitting
@@ -147,11 +147,12 @@ def advice_in(known: Known, assessed: Iterable[Assessed], costs: Costs | None = 
     crossed = crosses(kept, [group.limit_um for group in at])
     told = iter(marks([test for changes in kept for test in changes.tests]))
     found = []
-    for changes, group, crossing in zip(kept, at, crossed, strict=True):
+    often = rhythms([changes.points for changes in kept])
+    for changes, group, crossing, rhythm in zip(kept, at, crossed, often, strict=True):
         one = changes.history.series
         seen = _seen(measured.items[one.item_id].findings, slips.get(one.item_id, 0))
         tests = tuple(test.marked(next(told)) for test in changes.tests)
-        answer = _answer(changes, group, seen, crossing, tests)
+        answer = _answer(changes, group, seen, crossing, rhythm, tests)
         if costs is not None:
             answer = dataclasses.replace(answer, cost=_cost(connection, answer, changes, group, seen, costs))
         found.append(answer)
@@ -179,7 +180,12 @@ def gate(answers: Iterable[Answer]) -> int:
 
 
 def _answer(
-    changes: Changes, group: Group, seen: list[Sign], crossed: Crosses | None, tests: tuple[Tested, ...]
+    changes: Changes,
+    group: Group,
+    seen: list[Sign],
+    crossed: Crosses | None,
+    rhythm: Rhythm | None,
+    tests: tuple[Tested, ...],
 ) -> Answer:
     history, trended, drift, step = changes.history, changes.trend, changes.drift, changes.step
     limit = held(changes, group)
@@ -211,7 +217,7 @@ def _answer(
         signal=changes.signal,
         crosses=crossed,
         next_check=None if changes.line is None else history.written(changes.next_check),
-        rhythm=rhythm(changes.points),
+        rhythm=rhythm,
         tests=tests,
         decision=decision,
         because=tuple(signs),
