@@ -371,6 +371,12 @@ def read_newest(connection: sa.Connection, figures: Figures) -> dict[int, Newest
     }
 
 
+def count_figures(connection: sa.Connection) -> dict[int, int]:
+    """How many turns were read in each series, whatever may rest on them."""
+    f = schema.figure.c
+    return {row[0]: row[1] for row in connection.execute(sa.select(f.series_id, sa.func.count()).group_by(f.series_id))}
+
+
 def count_by_series(connection: sa.Connection, clampings: Sequence[int]) -> dict[int, int]:
     """How many of some clampings are in each series, without what no verdict may rest on."""
     f, g = schema.figure, schema.gauging

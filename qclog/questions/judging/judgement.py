@@ -11,9 +11,9 @@ import numpy as np
 from qclog.logbook.figures import Series, in_order, read_figures
 from qclog.logbook.owned import Owned
 from qclog.questions.codes import Caveat
-from qclog.questions.judging.alike import JAWS, is_current
+from qclog.questions.judging.alike import JAWS, before, is_current, label
 from qclog.questions.judging.angled import angle_caveats
-from qclog.questions.judging.gauging import Gauges, read_gauges_of
+from qclog.questions.judging.gauging import Gauges
 from qclog.questions.judging.groups import (
     CONFIDENCE,
     CONTENT,
@@ -25,7 +25,7 @@ from qclog.questions.judging.groups import (
     Swing,
     eccentricity_of,
 )
-from qclog.questions.judging.lending import lent_to, pools
+from qclog.questions.judging.lending import pools
 from qclog.questions.judging.limits import governing
 from qclog.questions.judging.swings import Judged, judge
 from qclog.questions.judging.values import (
@@ -61,21 +61,24 @@ def judgement_in(
     """The groups of items as they are now that have clampings, and how they were judged."""
     owned, setups, connection = known.owned, known.setups, known.connection
     wanted = [one for one in known.current(setup, position) if is_current(one, owned)]
-    lent = lent_to(known, wanted)
-    series, items, figures = in_order(wanted + lent.series), owned | lent.items, lent.figures
+    jaws = {label(one, owned) for one in wanted if owned[one.item_id].kind == JAWS}
+    series, items, figures = wanted + before(known.series, owned, jaws), owned, known.figures
+    if known.items is not None:
+        lent = known.lenders.lent_to(wanted, owned, figures)
+        series, items, figures = series + lent.series, lent.items | owned, figures.joined(lent.figures)
+    series = in_order(series)
     chosen = {one.id for one in wanted}
     told_of = {i: one for i, one in enumerate(series) if one.id in chosen}
     limit, limit_from = governing(series, items, setups)
     if limit_um is not None:
         limit, limit_from = np.full(len(series), limit_um), [None] * len(series)
-    gauges = read_gauges_of(connection)
-    jaws = np.array([items[one.item_id].kind == JAWS for one in series], dtype=np.bool_)
-    judged = with_doubt = judge(series, figures, limit, gauges, partial(pools, series, items), jaws)
+    of_jaws = np.array([items[one.item_id].kind == JAWS for one in series], dtype=np.bool_)
+    judged = with_doubt = judge(series, figures, limit, known.gauges, partial(pools, series, items), of_jaws)
     if not chosen.isdisjoint(figures.newest_left_out):
         everything = read_figures(
             connection, None if known.items is None else [one.id for one in series], also_in_doubt=True
         )
-        with_doubt = judge(series, everything, limit, gauges, lambda *_: judged.pools, jaws)
+        with_doubt = judge(series, everything, limit, known.gauges, lambda *_: judged.pools, of_jaws)
     angled = angle_caveats(connection, told_of, judged.directed, setups)
     told, counts = _Told(judged), judged.swings.clampings.tolist()
     nowhere = np.isnan(limit).tolist()
@@ -93,7 +96,7 @@ def judgement_in(
             if one.id in figures.newest_left_out:
                 group = _unless_contradicted(group, with_doubt.verdicts(i))
             found.append((one, group, i))
-    return Judgement(found, judged, gauges)
+    return Judgement(found, judged, known.gauges)
 
 
 def _unless_contradicted(group: Group, with_doubt: tuple[int, int, int]) -> Group:

@@ -21,11 +21,11 @@ from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
+import sqlalchemy as sa
 
 from qclog.logbook.figures import Figures, Series, read_figures, read_measured_in, read_series
 from qclog.logbook.owned import Owned, read_owned
 from qclog.questions.judging.alike import JAWS, before, frame, is_current, label
-from qclog.questions.known import Known
 from qclog.statistics.bounding.bounds import OWN_DATA_FROM_SITTINGS
 from qclog.statistics.grouping import Grouping
 
@@ -49,7 +49,7 @@ class Pools:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lent:
-    """Series of others, or of jaws as they were before, whose items and figures judge those wanted with them."""
+    """Series of others that lend, what is known of their items, and their figures."""
 
     series: list[Series]
     items: dict[int, Owned]
@@ -88,56 +88,76 @@ def pools(series: Sequence[Series], items: Mapping[int, Owned], clampings: Ints,
     return Pools(alike, lends, in_frame, witness)
 
 
-def lent_to(known: Known, wanted: Sequence[Series]) -> Lent:
-    """What those wanted are judged with beside themselves: where they may borrow at all, those that may lend.
+class Lenders:
+    """Those of all items that lend, sought when they are first asked for: once, in however many parts a logbook is."""
 
-    Own clampings on so many days need nobody's repeat, and swings no frame: then nobody else is read.
-    """
-    owned, figures = known.owned, known.figures
-    jaws = {label(one, owned) for one in wanted if owned[one.item_id].kind == JAWS}
-    own = before(known.series, owned, jaws)
-    if known.items is None:
-        return Lent(own, {}, figures)
-    cells = _grouped(wanted, figures)
-    few = (cells.sittings > 0) & (cells.sittings < OWN_DATA_FROM_SITTINGS)
-    labels = {label(one, owned) for one, so_few in zip(wanted, few.tolist(), strict=True) if so_few}
-    vectors = np.isfinite(figures.vector.real[figures.places_in(wanted) >= 0])
-    directed = np.bincount(cells.group, vectors, len(wanted)) > 0
-    frames = {frame(one) for one, has in zip(wanted, directed.tolist(), strict=True) if has}
-    theirs = _others(known, (labels | jaws) - {None}, frames)
-    return Lent(own + theirs.series, theirs.items, figures.joined(theirs.figures))
+    def __init__(self, connection: sa.Connection) -> None:
+        self._connection = connection
+        self._alike: dict[tuple[Any, ...], list[Series]] = {}
+        self._in_frame: dict[tuple[int, str], list[Series]] = {}
+        self._items: dict[int, Owned] = {}
+        self._figures = read_figures(connection, [])
+
+    def lent_to(self, wanted: Sequence[Series], items: Mapping[int, Owned], figures: Figures) -> Lent:
+        """What those wanted, with these ``figures``, are judged with beside the ``items`` that were read with them.
+
+        Own clampings on so many days need nobody's repeat, and swings no frame: then nobody else is read.
+        """
+        place = figures.places_in(wanted)
+        own = place >= 0
+        sittings = Grouping(place[own], figures.sitting[own], len(wanted)).sittings.tolist()
+        directed = np.bincount(place[own], np.isfinite(figures.vector.real[own]), len(wanted)) > 0
+        labels = {
+            label(one, items)
+            for one, days in zip(wanted, sittings, strict=True)
+            if 0 < days < OWN_DATA_FROM_SITTINGS or items[one.item_id].kind == JAWS
+        }
+        frames = {frame(one) for one, has in zip(wanted, directed.tolist(), strict=True) if has}
+        labels.discard(None)
+        self._seek({key for key in labels if key not in self._alike}, frames - self._in_frame.keys())
+        lenders = [one for key in labels for one in self._alike[key]] + [
+            one for key in frames for one in self._in_frame[key]
+        ]
+        series = {one.id: one for one in lenders if one.item_id not in items}
+        others = self._figures.of(np.isin(self._figures.series, list(series)))
+        return Lent(list(series.values()), self._items, others)
+
+    def _seek(self, labels: set[Any], frames: set[tuple[int, str]]) -> None:
+        """Find those that lend to these labels or are witnesses in these frames, the newest items first."""
+        self._alike |= {key: [] for key in labels}
+        self._in_frame |= {key: [] for key in frames}
+        seen = defaultdict[tuple[int, str], set[int]](set)
+        revisions = sorted({key[0] for key in frames} | {key[-5] for key in labels})
+        for lot in _lots(read_measured_in(self._connection, revisions) if revisions else []):
+            labels = {key for key in labels if len(self._alike[key]) < MOST}
+            frames = {key for key in frames if len(seen[key]) < MOST}
+            if not labels and not frames:
+                break
+            items = read_owned(self._connection, lot)
+            series = read_series(self._connection, items=lot, revisions=revisions)
+            current = [one for one in series if is_current(one, items)]
+            alike = [one for one in current if label(one, items) in labels] + before(series, items, labels)
+            witnesses = [one for one in current if frame(one) in frames]
+            figures = read_figures(self._connection, sorted({one.id for one in alike + witnesses}))
+            lenders = _able(alike, items, figures)
+            for one in lenders:
+                self._alike[label(one, items) or ()].append(one)
+            for one in witnesses:
+                self._in_frame[frame(one)].append(one)
+                seen[frame(one)].add(one.item_id)
+            rows = np.isin(figures.series, [one.id for one in lenders + witnesses])
+            self._figures = self._figures.joined(figures.of(rows & ~np.isin(figures.series, self._figures.series)))
+            self._items |= items
 
 
-def _others(known: Known, labels: set[Any], frames: set[tuple[int, str]]) -> Lent:
-    """Those of other items that lend to these labels or are witnesses in these frames, the newest items first."""
-    connection, lending, seen = known.connection, Counter[Any](), defaultdict[tuple[int, str], set[int]](set)
-    found = Lent([], {}, read_figures(connection, []))
-    revisions = {frame[0] for frame in frames} | {label[-5] for label in labels}
-    newest = [item for item in read_measured_in(connection, sorted(revisions)) if item not in known.owned]
-    for lot in _lots(newest):
-        labels = {label for label in labels if lending[label] < MOST}
-        frames = {frame for frame in frames if len(seen[frame]) < MOST}
-        if not labels and not frames:
-            break
-        items = read_owned(connection, lot)
-        series = read_series(connection, items=lot, revisions=sorted(revisions))
-        current = [one for one in series if is_current(one, items)]
-        alike = [one for one in current if label(one, items) in labels] + before(series, items, labels)
-        witnesses = [one for one in current if frame(one) in frames]
-        figures = read_figures(connection, sorted({one.id for one in alike + witnesses}))
-        cells = _grouped(alike, figures)
-        doubt = np.bincount(cells.group, figures.in_doubt[figures.places_in(alike) >= 0], len(alike)) > 0
-        lends = pools(alike, items, cells.clampings, cells.sittings, doubt).lends
-        lenders = [one for one, does in zip(alike, lends.tolist(), strict=True) if does]
-        lending.update(label(one, items) for one in lenders)
-        for one in witnesses:
-            seen[frame(one)].add(one.item_id)
-        kept = {one.id: one for one in lenders + witnesses}
-        rows = np.isin(figures.series, list(kept))
-        found.series.extend(kept.values())
-        found.items.update(items)
-        found = Lent(found.series, found.items, found.figures.joined(figures.of(rows)))
-    return found
+def _able(series: Sequence[Series], items: Mapping[int, Owned], figures: Figures) -> list[Series]:
+    """Those of series that lend their repeat."""
+    place = figures.places_in(series)
+    rows = place >= 0
+    cells = Grouping(place[rows], figures.sitting[rows], len(series))
+    doubt = np.bincount(cells.group, figures.in_doubt[rows], len(series)) > 0
+    lends = pools(series, items, cells.clampings, cells.sittings, doubt).lends
+    return [one for one, does in zip(series, lends.tolist(), strict=True) if does]
 
 
 def _lots(items: Sequence[int]) -> Iterator[Sequence[int]]:
@@ -146,8 +166,3 @@ def _lots(items: Sequence[int]) -> Iterator[Sequence[int]]:
     while start < len(items):
         yield items[start : start + size]
         start, size = start + size, 2 * size
-
-
-def _grouped(series: Sequence[Series], figures: Figures) -> Grouping:
-    place = figures.places_in(series)
-    return Grouping(place[place >= 0], figures.sitting[place >= 0], len(series))

@@ -1,6 +1,6 @@
 """Of all that might lend their repeat the fifty newest do, whoever is asked about: alone as with all."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 import pytest
@@ -13,10 +13,14 @@ from qclog.logbook.items import add_item, modify
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned
 from qclog.logbook.setups import add_setup
+from qclog.questions import known
 from qclog.questions.assess import Answer, assess
 from qclog.questions.codes import Caveat
+from qclog.questions.drawer import drawer
+from qclog.questions.due import due
 from qclog.questions.judging.groups import VECTORS, Group
 from qclog.questions.judging.lending import MOST, Pools, pools
+from qclog.questions.wear import wear
 from qclog.records import Card, Clamping, Limit, Reading, Turn, Work
 
 TENTH, UM, MM = 100_000, 1_000_000, 1_000_000_000
@@ -146,3 +150,12 @@ def test_what_is_in_doubt_lends_nothing_and_bears_no_witness() -> None:
     found = lending([3] * 4, doubt=(2,))
     assert found.lends.tolist() == found.witness.tolist() == [True, True, False, True]
     assert found.alike[2] != found.alike[0]
+
+
+@pytest.mark.parametrize("question", [assess, drawer, wear, due])
+def test_a_logbook_worked_through_in_parts_is_told_what_it_is_told_at_once(
+    store: Store, monkeypatch: pytest.MonkeyPatch, question: Callable[[Store], object]
+) -> None:
+    at_once = question(store)
+    monkeypatch.setattr(known, "_AT_ONCE", 60)
+    assert question(store) == at_once
