@@ -63,8 +63,8 @@ def judgement_in(
     wanted = [one for one in known.current(setup, position) if is_current(one, owned)]
     jaws = {label(one, owned) for one in wanted if owned[one.item_id].kind == JAWS}
     series, items, figures = wanted + before(known.series, owned, jaws), owned, known.figures
-    if known.items is not None:
-        lent = known.lenders.lent_to(wanted, owned, figures)
+    lent = None if known.items is None else known.lenders.lent_to(wanted, owned, figures)
+    if lent is not None:
         series, items, figures = series + lent.series, lent.items | owned, figures.joined(lent.figures)
     series = in_order(series)
     chosen = {one.id for one in wanted}

@@ -89,19 +89,24 @@ def pools(series: Sequence[Series], items: Mapping[int, Owned], clampings: Ints,
 
 
 class Lenders:
-    """Those of all items that lend, sought when they are first asked for: once, in however many parts a logbook is."""
+    """Those of all items that lend, sought when they are first asked for: once, in however many parts a logbook is.
 
-    def __init__(self, connection: sa.Connection) -> None:
-        self._connection = connection
+    ``apart``: items that are read anyway.
+    """
+
+    def __init__(self, connection: sa.Connection, apart: Sequence[int]) -> None:
+        self._connection, self._apart = connection, frozenset(apart)
         self._alike: dict[tuple[Any, ...], list[Series]] = {}
         self._in_frame: dict[tuple[int, str], list[Series]] = {}
         self._items: dict[int, Owned] = {}
-        self._figures = read_figures(connection, [])
+        self._kept: set[int] = set()
+        self._figures: Figures | None = None
 
-    def lent_to(self, wanted: Sequence[Series], items: Mapping[int, Owned], figures: Figures) -> Lent:
+    def lent_to(self, wanted: Sequence[Series], items: Mapping[int, Owned], figures: Figures) -> Lent | None:
         """What those wanted, with these ``figures``, are judged with beside the ``items`` that were read with them.
 
-        Own clampings on so many days need nobody's repeat, and swings no frame: then nobody else is read.
+        None where that is nothing. Own clampings on so many days need nobody's repeat, and swings no frame: then nobody
+        else is read.
         """
         place = figures.places_in(wanted)
         own = place >= 0
@@ -115,12 +120,12 @@ class Lenders:
         frames = {frame(one) for one, has in zip(wanted, directed.tolist(), strict=True) if has}
         labels.discard(None)
         self._seek({key for key in labels if key not in self._alike}, frames - self._in_frame.keys())
-        lenders = [one for key in labels for one in self._alike[key]] + [
-            one for key in frames for one in self._in_frame[key]
-        ]
-        series = {one.id: one for one in lenders if one.item_id not in items}
-        others = self._figures.of(np.isin(self._figures.series, list(series)))
-        return Lent(list(series.values()), self._items, others)
+        lenders = [one for key in labels for one in self._alike[key]]
+        witnesses = [one for key in frames for one in self._in_frame[key]]
+        found = list({one.id: one for one in lenders + witnesses if one.item_id not in items}.values())
+        if self._figures is None or not found:
+            return None
+        return Lent(found, self._items, self._figures.of(self._figures.places_in(found) >= 0))
 
     def _seek(self, labels: set[Any], frames: set[tuple[int, str]]) -> None:
         """Find those that lend to these labels or are witnesses in these frames, the newest items first."""
@@ -128,7 +133,8 @@ class Lenders:
         self._in_frame |= {key: [] for key in frames}
         seen = defaultdict[tuple[int, str], set[int]](set)
         revisions = sorted({key[0] for key in frames} | {key[-5] for key in labels})
-        for lot in _lots(read_measured_in(self._connection, revisions) if revisions else []):
+        newest = read_measured_in(self._connection, revisions) if revisions else []
+        for lot in _lots([item for item in newest if item not in self._apart]):
             labels = {key for key in labels if len(self._alike[key]) < MOST}
             frames = {key for key in frames if len(seen[key]) < MOST}
             if not labels and not frames:
@@ -138,6 +144,8 @@ class Lenders:
             current = [one for one in series if is_current(one, items)]
             alike = [one for one in current if label(one, items) in labels] + before(series, items, labels)
             witnesses = [one for one in current if frame(one) in frames]
+            if not alike and not witnesses:
+                continue
             figures = read_figures(self._connection, sorted({one.id for one in alike + witnesses}))
             lenders = _able(alike, items, figures)
             for one in lenders:
@@ -145,8 +153,10 @@ class Lenders:
             for one in witnesses:
                 self._in_frame[frame(one)].append(one)
                 seen[frame(one)].add(one.item_id)
-            rows = np.isin(figures.series, [one.id for one in lenders + witnesses])
-            self._figures = self._figures.joined(figures.of(rows & ~np.isin(figures.series, self._figures.series)))
+            new = {one.id: one for one in lenders + witnesses if one.id not in self._kept}
+            theirs = figures.of(figures.places_in(list(new.values())) >= 0)
+            self._figures = theirs if self._figures is None else self._figures.joined(theirs)
+            self._kept |= new.keys()
             self._items |= items
 
 
