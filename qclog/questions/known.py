@@ -94,7 +94,7 @@ class Known:
     def current(self, setup: str | None = None, position: str | None = None) -> list[Series]:
         """The series of items as they are now, of swings and of plain values; in one setup or at one position of it. A
         gap as it was before it was bonded is among them: it cannot be read again."""
-        before = self._before_bonding()
+        before = self._before_bonding
         return [
             one
             for one in self.series
@@ -104,6 +104,7 @@ class Known:
             and (position is None or one.position.casefold() == position.casefold())
         ]
 
+    @cached_property
     def _before_bonding(self) -> set[int]:
         """The gaps of items that were bonded, as read last before, where they were not read since."""
         gaps = [one for one in self.series if characteristic(one.characteristic).once and one.item_id in self.owned]
