@@ -113,12 +113,12 @@ class Lenders:
         sittings = Grouping(place[own], figures.sitting[own], len(wanted)).sittings.tolist()
         directed = np.bincount(place[own], np.isfinite(figures.vector.real[own]), len(wanted)) > 0
         labels = {
-            label(one, items)
+            known
             for one, days in zip(wanted, sittings, strict=True)
-            if 0 < days < OWN_DATA_FROM_SITTINGS or items[one.item_id].kind == JAWS
+            if (0 < days < OWN_DATA_FROM_SITTINGS or items[one.item_id].kind == JAWS)
+            and (known := label(one, items)) is not None
         }
         frames = {frame(one) for one, has in zip(wanted, directed.tolist(), strict=True) if has}
-        labels.discard(None)
         self._seek({key for key in labels if key not in self._alike}, frames - self._in_frame.keys())
         lenders = [one for key in labels for one in self._alike[key]]
         witnesses = [one for key in frames for one in self._in_frame[key]]
