@@ -17,7 +17,7 @@ from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
 from qclog.questions.judging.gauging import Gauges, read_gauges_of
 from qclog.questions.judging.lending import Lenders
 
-_AT_ONCE: Final = 50_000
+_AT_ONCE: Final = 100_000
 """Clampings: each takes some 450 bytes while it is worked on."""
 
 
