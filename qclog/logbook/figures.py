@@ -4,7 +4,7 @@ import contextlib
 import dataclasses
 import itertools
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -58,6 +58,9 @@ class NewestRows:
     order: Ints
     gauging: Ints
 
+    def rows(self) -> tuple[Ints, Ints, Ints]:
+        return self.series, self.order, self.gauging
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Figures:
@@ -95,6 +98,29 @@ class Figures:
             if isinstance(value := getattr(self, field.name), np.ndarray)
         }
         return dataclasses.replace(self, **rows)
+
+    def joined(self, other: "Figures") -> "Figures":
+        """These and those of other series, still in the order of series."""
+        in_order = np.argsort(np.r_[self.series, other.series], kind="stable")
+        rows: dict[str, Any] = {}
+        for field in dataclasses.fields(self):
+            ours, theirs = getattr(self, field.name), getattr(other, field.name)
+            if isinstance(ours, np.ndarray):
+                rows[field.name] = np.r_[ours, theirs][in_order]
+            elif field.name == "newest":
+                rows[field.name] = NewestRows(*(np.r_[a, b] for a, b in zip(ours.rows(), theirs.rows(), strict=True)))
+            else:
+                rows[field.name] = ours | theirs
+        return Figures(**rows)
+
+    def places_in(self, series: Sequence[Series]) -> Ints:
+        """The place in ``series`` of what each clamping belongs to (N,), -1 where it belongs to none of them."""
+        ids = np.array([one.id for one in series], dtype=np.int64)
+        by_id = np.argsort(ids)
+        if not ids.size:
+            return np.full(self.series.size, -1)
+        at = by_id[np.minimum(np.searchsorted(ids, self.series, sorter=by_id), ids.size - 1)]
+        return np.where(ids[at] == self.series, at, -1)
 
     def places(self) -> dict[int, slice]:
         """Where the clampings of each series stand, by its id."""
@@ -182,9 +208,13 @@ def read_series(
         query = query.where(s.c.setup_revision_id.in_(revisions))
     if clocked:
         query = query.where(s.c.clocking != "")
-    found = _with_tried(connection, [Series(*row) for row in connection.execute(query)])
+    return in_order(_with_tried(connection, [Series(*row) for row in connection.execute(query)]))
+
+
+def in_order(series: Iterable[Series]) -> list[Series]:
+    """By item code, modification, setup and place."""
     return sorted(
-        found,
+        series,
         key=lambda one: (
             one.item.casefold(),
             one.modification,
@@ -198,6 +228,13 @@ def read_series(
             one.id,
         ),
     )
+
+
+def read_measured_in(connection: sa.Connection, revisions: Sequence[int]) -> list[int]:
+    """The items that were measured in some setup revisions, by id, those added last first."""
+    s = schema.series.c
+    query = sa.select(s.item_id).distinct().where(s.setup_revision_id.in_(revisions)).order_by(s.item_id.desc())
+    return list(connection.scalars(query))
 
 
 def _with_tried(connection: sa.Connection, found: list[Series]) -> list[Series]:
@@ -332,6 +369,12 @@ def read_newest(connection: sa.Connection, figures: Figures) -> dict[int, Newest
             newest.series.tolist(), newest.order.tolist(), newest.gauging.tolist(), strict=True
         )
     }
+
+
+def count_figures(connection: sa.Connection) -> dict[int, int]:
+    """How many turns were read in each series, whatever may rest on them."""
+    f = schema.figure.c
+    return {row[0]: row[1] for row in connection.execute(sa.select(f.series_id, sa.func.count()).group_by(f.series_id))}
 
 
 def count_by_series(connection: sa.Connection, clampings: Sequence[int]) -> dict[int, int]:

@@ -86,16 +86,23 @@ def read_at_quarter_turns(connection: sa.Connection, series: Sequence[int]) -> s
     """Those of some series whose every turn that counts was read at four angles, and none as a swing.
 
     Told from the degrees of freedom of the residuals, one in each turn, and of the newest turn by its readings: six
-    or eight of them leave one as well. The readings of more turns are not looked at, however many there are.
+    or eight of them leave one as well. The readings of more turns are not looked at, however many there are; nor are
+    other turns where the newest, which the index of series ends with, tells enough.
     """
     f, r, strike = schema.figure, schema.reading, schema.strike
     struck = sa.select(strike.c.reading_id).where(strike.c.reading_id.is_not(None))
     steep = sa.select(schema.gauging.c.id).where(schema.gauging.c.lever_mdeg > STEEP_LEVER_MDEG)
     found = set()
     for start in range(0, len(series), 500):
+        some = series[start : start + 500]
+        last = sa.select(sa.func.max(f.c.turn_id)).where(f.c.series_id.in_(some)).group_by(f.c.series_id)
+        may_be = (f.c.residual_df == 1) | (f.c.recalled != 0) | f.c.gauging_id.in_(steep)
+        likely = list(connection.scalars(sa.select(f.c.series_id).where(f.c.turn_id.in_(last), may_be)))
+        if not likely:
+            continue
         newest: sa.Select[Any] = (
             sa.select(f.c.series_id, sa.func.max(f.c.turn_id).label("turn_id"))
-            .where(f.c.series_id.in_(series[start : start + 500]), f.c.recalled == 0, f.c.gauging_id.not_in(steep))
+            .where(f.c.series_id.in_(likely), f.c.recalled == 0, f.c.gauging_id.not_in(steep))
             .group_by(f.c.series_id)
             .having((sa.func.min(f.c.residual_df) == 1) & (sa.func.max(f.c.residual_df) == 1))
         )

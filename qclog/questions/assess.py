@@ -7,7 +7,7 @@ and what the next clampings of other days will do. Uncertainty counts against wh
 
 import dataclasses
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 from qclog.logbook.engine import Store
@@ -103,13 +103,39 @@ def answers_in(
 
     ``limit_um``: held against this everywhere, instead of what they were made to; sizes keep their own limits.
     """
+    told = Told()
+    for part in known.parts():
+        told.add(told_in(part, setup, position, limit_um=limit_um))
+    return answers_of(known, told)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Told:
+    """What is told of places, each with its series: of swings, and of plain values."""
+
+    groups: list[tuple[Series, Group]] = field(default_factory=list)
+    values: list[tuple[Series, ValueGroup]] = field(default_factory=list)
+
+    def add(self, other: "Told") -> None:
+        self.groups.extend(other.groups)
+        self.values.extend(other.values)
+
+
+def told_in(
+    known: Known, setup: str | None = None, position: str | None = None, *, limit_um: float | None = None
+) -> Told:
+    """What is told of the places of a part of a logbook, see ``answers_in``."""
     judged = judgement_in(known, setup, position, limit_um=limit_um).groups
+    return Told([(one, group) for one, group, _ in judged], value_groups(known, known.current(setup, position)))
+
+
+def answers_of(known: Known, told: Told) -> list[Answer]:
+    """The answers of ``answers_in``, from what is told of all places."""
     groups: dict[int, list[Group]] = {}
-    for one, group, _ in judged:
+    for one, group in told.groups:
         groups.setdefault(one.item_id, []).append(group)
-    of_values = value_groups(known, known.current(setup, position))
     values: dict[int, list[ValueGroup]] = {}
-    for one, value in of_values:
+    for one, value in told.values:
         values.setdefault(one.item_id, []).append(value)
     answers = [
         Answer(
@@ -123,9 +149,9 @@ def answers_in(
             values=tuple(values.get(item.id, ())),
         )
         for item in known.owned.values()
-        if item.id in groups or item.id in values or known.items is not None or item.findings
+        if item.id in groups or item.id in values or known.named or item.findings
     ]
-    return answers + _setup_answers(judged, of_values, known.setups)
+    return answers + _setup_answers(told, known.setups)
 
 
 def unmeasured(item: Owned) -> Answer:
@@ -162,16 +188,12 @@ def _group_reasons(group: Group | ValueGroup) -> list[Reason]:
     return []
 
 
-def _setup_answers(
-    judged: Sequence[tuple[Series, Group, int]],
-    of_values: Sequence[tuple[Series, ValueGroup]],
-    setups: dict[int, OwnedSetup],
-) -> list[Answer]:
+def _setup_answers(told: Told, setups: dict[int, OwnedSetup]) -> list[Answer]:
     """One answer for each setup with a limit of its own: the groups that this limit governs."""
     answers = []
     for setup in setups.values():
-        groups = tuple(g for one, g, _ in judged if one.setup_id == setup.id and g.limit_from == "setup")
-        values = tuple(g for one, g in of_values if one.setup_id == setup.id and g.limit_from == "setup")
+        groups = tuple(g for one, g in told.groups if one.setup_id == setup.id and g.limit_from == "setup")
+        values = tuple(g for one, g in told.values if one.setup_id == setup.id and g.limit_from == "setup")
         if groups or values:
             reasons = tuple(_reasons(groups, values))
             answers.append(Answer("", setup.code, setup.revision, setup.reason, reasons, groups, values=values))

@@ -17,7 +17,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.figures import Newest, read_newest
 from qclog.logbook.owned import Owned, OwnedSetup, read_parts, read_setups
 from qclog.logbook.statements import Issued, read_standing
-from qclog.questions.assess import Answer, answers_in, unmeasured
+from qclog.questions.assess import Answer, Told, answers_of, told_in, unmeasured
 from qclog.questions.codes import LOCKING, PUT_AWAY
 from qclog.questions.judging.groups import Group, goes_by
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
@@ -26,7 +26,7 @@ from qclog.questions.owned.prices import Total, totals
 from qclog.questions.owned.reordering import Order, reorder
 from qclog.questions.owned.sizes import Sizes, sizes
 from qclog.questions.places import AtPlace, Place, place_of
-from qclog.questions.wear import RETIRE, advice_in
+from qclog.questions.wear import RETIRE, Advice
 from qclog.questions.wear import Answer as Worn
 
 QUESTION: Final = "drawer"
@@ -157,13 +157,19 @@ def entries_in(
     connection: sa.Connection, items: Sequence[int] | None = None
 ) -> tuple[tuple[Entry, ...], tuple[Answer, ...]]:
     """Everything owned or some items of it, the worst first, and the answers about setups with a limit of their own."""
-    known = Known(connection, items)
-    parts, answers = read_parts(connection), answers_in(known)
+    known, told, advice = Known(connection, items), Told(), Advice()
+    newest: dict[Place, Newest] = {}
+    for part in known.parts():
+        told_here = told_in(part)
+        told.add(told_here)
+        advice.add(part, told_here)
+        newest |= _newest_by_place(part)
+    answers = answers_of(known, told)
     assessed = {answer.item: answer for answer in answers if answer.item}
     worn: dict[str, list[Worn]] = {}
-    for advice in advice_in(known, answers):
-        worn.setdefault(advice.item, []).append(advice)
-    newest, out = _newest_by_place(known), read_out(connection)
+    for advised in advice.answers():
+        worn.setdefault(advised.item, []).append(advised)
+    parts, out = read_parts(connection), read_out(connection)
     ever: dict[str, set[str]] = {}
     for place in newest:
         ever.setdefault(place.item, set()).add(place.characteristic)

@@ -288,8 +288,7 @@ def _foreseen(stock: Stock, item: Owned, where: Where, foreseen: Foreseen) -> Ch
 
 def _to_make(stock: Stock, *, now: bool) -> ToMake:
     worn: dict[str, set[str]] = defaultdict(set)
-    known = Known(stock.connection)
-    for advice in advice_in(known, answers_in(known)):
+    for advice in advice_in(Known(stock.connection)):
         worn[advice.item].add(advice.decision)
     spare = {
         item.id

@@ -15,12 +15,11 @@ import sqlalchemy as sa
 from qclog.logbook.engine import Store
 from qclog.logbook.findings import read_standing
 from qclog.logbook.lookup import Register
-from qclog.questions.assess import Answer as Assessed
-from qclog.questions.assess import answers_in
+from qclog.questions.assess import Told, told_in
 from qclog.questions.changing.by_chance import by_chance, marks
 from qclog.questions.changing.changes import Changes, Tested, changes_of
 from qclog.questions.changing.histories import DATE, WORK, read_histories
-from qclog.questions.changing.outlook import Crosses, Rhythm, crosses, good_for, held, rhythm
+from qclog.questions.changing.outlook import Crosses, Rhythm, crosses, good_for, held, rhythms
 from qclog.questions.changing.replacing import Costs, Replacing, replacing
 from qclog.questions.codes import PUT_AWAY, ByCost, Caveat, Sign, Worth
 from qclog.questions.judging.groups import VECTORS, Group, for_its_sitting
@@ -125,37 +124,54 @@ def wear(store: Store, codes: Sequence[str] = (), costs: Costs | None = None) ->
     with store.reading() as connection:
         register = Register(connection)
         items = [register.need(code, "item").id for code in codes] or None
-        known = Known(connection, items)
-        return advice_in(known, answers_in(known), costs)
+        return advice_in(Known(connection, items), costs)
 
 
-def advice_in(known: Known, assessed: Iterable[Assessed], costs: Costs | None = None) -> list[Answer]:
-    """What ``wear`` answers about items as they were ``assessed``.
+def advice_in(known: Known, costs: Costs | None = None) -> list[Answer]:
+    """What ``wear`` answers about items."""
+    advice = Advice(costs)
+    for part in known.parts():
+        advice.add(part, told_in(part))
+    return advice.answers()
+
+
+class Advice:
+    """What ``wear`` answers, gathered part by part: how worthy of belief a sign is, only all tests together tell.
 
     A drawer's list leaves out what a person decided not to use any more; asked for by name it is answered.
     """
-    connection, items = known.connection, known.items
-    measured = read_histories(known)
-    slips = _slips(connection, items)
-    groups = {group.place: group for answer in assessed if answer.item for group in answer.groups}
-    kept = [
-        changes
-        for changes in changes_of(measured.histories)
-        if items is not None or measured.items[changes.history.series.item_id].state not in PUT_AWAY
-    ]
-    at = [groups[place_of(changes.history.series)] for changes in kept]
-    crossed = crosses(kept, [group.limit_um for group in at])
-    told = iter(marks([test for changes in kept for test in changes.tests]))
-    found = []
-    for changes, group, crossing in zip(kept, at, crossed, strict=True):
-        one = changes.history.series
-        seen = _seen(measured.items[one.item_id].findings, slips.get(one.item_id, 0))
-        tests = tuple(test.marked(next(told)) for test in changes.tests)
-        answer = _answer(changes, group, seen, crossing, tests)
-        if costs is not None:
-            answer = dataclasses.replace(answer, cost=_cost(connection, answer, changes, group, seen, costs))
-        found.append(answer)
-    return found
+
+    def __init__(self, costs: Costs | None = None) -> None:
+        self._costs = costs
+        self._found: list[tuple[Answer, float | None]] = []
+
+    def add(self, known: Known, told: Told) -> None:
+        """The answers about a part of a logbook, as it was ``told``."""
+        connection = known.connection
+        measured = read_histories(known)
+        slips = _slips(connection, known.items)
+        groups = {one.id: group for one, group in told.groups}
+        kept = [
+            changes
+            for changes in changes_of(measured.histories)
+            if known.named or measured.items[changes.history.series.item_id].state not in PUT_AWAY
+        ]
+        at = [groups[changes.history.series.id] for changes in kept]
+        crossed = crosses(kept, [group.limit_um for group in at])
+        often = rhythms([changes.points for changes in kept])
+        for changes, group, crossing, rhythm in zip(kept, at, crossed, often, strict=True):
+            one = changes.history.series
+            seen = _seen(measured.items[one.item_id].findings, slips.get(one.item_id, 0))
+            answer = _answer(changes, group, seen, crossing, rhythm)
+            if self._costs is not None:
+                cost = _cost(connection, answer, changes, group, seen, self._costs)
+                answer = dataclasses.replace(answer, cost=cost)
+            self._found.append((answer, _since_step(changes)))
+
+    def answers(self) -> list[Answer]:
+        """All of them, their tests marked among all."""
+        told = iter(marks([test for answer, _ in self._found for test in answer.tests]))
+        return [_marked(answer, [next(told) for _ in answer.tests], since_step) for answer, since_step in self._found]
 
 
 def document(answers: Iterable[Answer]) -> dict[str, Any]:
@@ -178,9 +194,8 @@ def gate(answers: Iterable[Answer]) -> int:
     return 1 if RETIRE in told else 8 if WATCH in told or not told else 0
 
 
-def _answer(
-    changes: Changes, group: Group, seen: list[Sign], crossed: Crosses | None, tests: tuple[Tested, ...]
-) -> Answer:
+def _answer(changes: Changes, group: Group, seen: list[Sign], crossed: Crosses | None, rhythm: Rhythm | None) -> Answer:
+    """One answer before its tests are marked."""
     history, trended, drift, step = changes.history, changes.trend, changes.drift, changes.step
     limit = held(changes, group)
     signs = [*seen, limit, *changes.signs]
@@ -190,7 +205,6 @@ def _answer(
         signs = [sign for sign in signs if sign not in _ALL_WELL]
     decision = RETIRE if _RETIRING.intersection(signs) else KEEP if set(signs) <= _ALL_WELL else WATCH
     past_only = limit == Sign.DOES_NOT_HOLD and not _RETIRING.intersection(seen)
-    hints = {test.sign for test in tests if test.mark == Worth.SINGLE_HINT}
     caveats = [code for code in group.caveats if code not in _NOT_OF_WEAR]
     if changes.more_days and not history.in_doubt and not for_its_sitting(group):
         caveats.append(Caveat.FEW_DAYS)
@@ -204,18 +218,18 @@ def _answer(
         axis=history.axis,
         worked=history.worked,
         read_over_days=int(np.ptp(changes.points.x)) if history.axis == DATE else None,
-        level_um=_level(changes, tests),
+        level_um=_level(changes),
         limit_um=group.limit_um,
         trend=None if trended is None else _told_trend(trended, history.axis),
         step=Step(changes.points.dates[step.before], step.change_um) if step is not None and step.proven else None,
         signal=changes.signal,
         crosses=crossed,
         next_check=None if changes.line is None else history.written(changes.next_check),
-        rhythm=rhythm(changes.points),
-        tests=tests,
+        rhythm=rhythm,
+        tests=changes.tests,
         decision=decision,
         because=tuple(signs),
-        single_hint=bool(hints) and hints >= set(signs),
+        single_hint=False,
         more_days=0 if history.in_doubt else changes.more_days,
         more_clampings=group.more_clampings if drift is None else None,
         good_for_um=good_for(changes, group) if past_only else None,
@@ -224,18 +238,34 @@ def _answer(
     )
 
 
+def _marked(answer: Answer, worth: Sequence[Worth | None], since_step: float | None) -> Answer:
+    """With the marks of its tests, and what follows from them."""
+    if not any(worth):
+        return answer
+    tests = tuple(test.marked(mark) for test, mark in zip(answer.tests, worth, strict=True))
+    hints = {test.sign for test in tests if test.mark == Worth.SINGLE_HINT}
+    level = since_step if since_step is not None and _went_in_a_step(tests) else answer.level_um
+    single_hint = bool(hints) and hints >= set(answer.because)
+    return dataclasses.replace(answer, tests=tests, level_um=level, single_hint=single_hint)
+
+
 def _went_in_a_step(tests: Sequence[Tested]) -> bool:
     """Whether a step is likely real, and no rise is shown beside it: a steady rise looks like a step too."""
     found = {test.sign: test.mark for test in tests if test.found}
     return found.get(Sign.STEPPED) == Worth.LIKELY_REAL and Sign.LEVEL_RISES not in found
 
 
-def _level(changes: Changes, tests: Sequence[Tested]) -> float:
-    """What it runs now: the mean since a step that is likely real, else where the drift ends, else the mean of all."""
+def _since_step(changes: Changes) -> float | None:
+    """The mean since a step that was found: what it runs now, if the step is likely real; else None."""
     history, points, step = changes.history, changes.points, changes.step
-    if step is not None and _went_in_a_step(tests):
-        since = np.isin(history.sitting, points.sitting[int(step.before) :])
-        return float(history.swings[since].mean())
+    if step is None or Sign.STEPPED not in changes.signs:
+        return None
+    return float(history.swings[np.isin(history.sitting, points.sitting[int(step.before) :])].mean())
+
+
+def _level(changes: Changes) -> float:
+    """What it runs now, unless it went up in a step: where the drift ends, else the mean of all."""
+    history = changes.history
     if changes.drift is None:
         return float(history.swings.mean())
     return max(float(changes.drift.at(history.x[-1])), 0.0)

@@ -146,18 +146,18 @@ def group_swings(
     )
 
 
-def shop_scatter(groups: SwingGroups, kind_of_group: npt.ArrayLike) -> ShopScatter:
+def shop_scatter(groups: SwingGroups, kind_of_group: npt.ArrayLike, lends: npt.ArrayLike = True) -> ShopScatter:
     """Scatter of the other groups of the same kind, for each group; arrays (G,).
 
-    kind_of_group (G,): whole numbers; a kind of its own leaves a group out. Pooled are the other groups with
-    at least two sittings, in µm². There is none (df_between 0) with fewer than 8 degrees of freedom between
-    sittings (from five items the coverage is only 0.91), or where the group's own scatter within its sittings
-    exceeds the pool's by the F test at 5 %. Scatter below that of the rounding at the group's own resolution
+    kind_of_group (G,): whole numbers; a kind of its own leaves a group out. Pooled are the other groups that lend
+    (lends (G,)) and have at least two sittings, in µm². There is none (df_between 0) with fewer than 8 degrees of
+    freedom between sittings (from five items the coverage is only 0.91), or where the group's own scatter within its
+    sittings exceeds the pool's by the F test at 5 %. Scatter below that of the rounding at the group's own resolution
     is raised to it.
     """
     return scatter_of_others(
         kind_of_group,
-        groups.sittings > 1,
+        np.logical_and(groups.sittings > 1, lends),
         groups.linear_between,
         groups.df_between,
         groups.linear_within,

@@ -215,16 +215,19 @@ def group_vectors(
     )
 
 
-def shop_scatter_vectors(groups: VectorGroups, kind_of_group: npt.ArrayLike) -> ShopScatter:
+def shop_scatter_vectors(
+    groups: VectorGroups, kind_of_group: npt.ArrayLike, lends: npt.ArrayLike = True
+) -> ShopScatter:
     """Scatter of the other groups of the same kind, for each group; arrays (G,), µm² per axis.
 
-    kind_of_group (G,): whole numbers; a kind of its own leaves a group out. Pooled are the other groups with at
-    least two sittings and no direction read by eye. Eight degrees of freedom between sittings are needed: four
-    items in two sittings, or more. The rest as for swings (``qclog.statistics.bounding.sittings.scatter_of_others``).
+    kind_of_group (G,): whole numbers; a kind of its own leaves a group out. Pooled are the other groups that lend
+    (lends (G,)), with at least two sittings and no direction read by eye. Eight degrees of freedom between sittings are
+    needed: four items in two sittings, or more. The rest as for swings
+    (``qclog.statistics.bounding.sittings.scatter_of_others``).
     """
     return scatter_of_others(
         kind_of_group,
-        (groups.sittings > 1) & (groups.eye_variance == 0.0),
+        np.logical_and((groups.sittings > 1) & (groups.eye_variance == 0.0), lends),
         groups.between,
         groups.df_between,
         groups.within,
@@ -234,19 +237,21 @@ def shop_scatter_vectors(groups: VectorGroups, kind_of_group: npt.ArrayLike) -> 
     )
 
 
-def anisotropic(groups: VectorGroups, setup_of_group: npt.ArrayLike) -> Mask:
+def anisotropic(groups: VectorGroups, setup_of_group: npt.ArrayLike, witness: npt.ArrayLike = True) -> Mask:
     """Groups (G,) of five clampings or more whose scatter is not shown to be alike in all directions.
 
-    Pooled over the groups of the same setup and position, whose vectors share one frame (setup_of_group (G,):
-    whole numbers), the sign is a probability below 0.05; where a group stands alone, its own below 0.20, since
-    the test is weak with few clampings. Directions read by eye scatter more across than along and are left out.
+    A group is pooled with those of the same setup and position that bear witness (setup_of_group (G,): whole
+    numbers; witness (G,)), whose vectors share one frame; the sign is then a probability below 0.05; where a group
+    stands alone, its own below 0.20, since the test is weak with few clampings. Directions read by eye scatter more
+    across than along and are left out.
     """
     setup = np.unique(np.asarray(setup_of_group), return_inverse=True)[1]
     moments, judged = groups.effective, groups.eye_variance == 0.0
     df = np.where(judged, np.maximum(groups.clampings - 1, 0), 0)
+    witnesses = np.logical_and(judged, witness)
 
     def pooled(values: npt.NDArray[np.number]) -> Floats:
-        return np.asarray(np.bincount(setup, values * judged)[setup])
+        return np.asarray(np.bincount(setup, values * witnesses)[setup] + values * (judged & ~witnesses))
 
     twist = pooled(moments.twist.real) + 1j * pooled(moments.twist.imag)
     pooled_df = np.rint(pooled(df)).astype(np.int64)

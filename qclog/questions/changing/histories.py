@@ -124,7 +124,7 @@ def _is_other(one: Series, owned: dict[int, Owned]) -> bool:
 
 def _histories(series: Sequence[Series], figures: Figures, used: Mapping[int, Used]) -> Iterator[History]:
     places = figures.places()
-    days = _day_numbers(figures.order)
+    days = day_numbers(figures.order)
     for one in series:
         if one.id in places:
             here = places[one.id]
@@ -166,7 +166,7 @@ def _clampings_in_work(
     return {item_id: sorted(noted) for item_id, noted in found.items()}
 
 
-def _day_numbers(order: Ints) -> Floats:
+def day_numbers(order: Ints) -> Floats:
     """Days, as proleptic Gregorian ordinals, of times as ``times.order`` gives them; missing months and days are the
     first."""
     year, month, day = order // 10**10, np.maximum(order // 10**8 % 100, 1), np.maximum(order // 10**6 % 100, 1)

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from qclog.questions.changing.changes import Changes
-from qclog.questions.changing.histories import History
+from qclog.questions.changing.histories import History, day_numbers
 from qclog.questions.codes import Caveat, Sign
 from qclog.questions.judging.groups import Group, goes_by, waits_for_doubt
 from qclog.questions.judging.values import DOES_NOT_HOLD, HOLDS
@@ -22,6 +22,8 @@ _ROUND_LIMITS_UM: Final = (3, 5, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100,
 
 _FEWEST_GAPS: Final = 4
 _RHYTHM_FROM_DAYS: Final = 7
+_PER_DAY: Final = 1_000_000
+_AFTER_ALL_DAYS: Final = date.max.toordinal() + 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +83,30 @@ def _assumed(group: Group) -> bool:
     return bool({Caveat.INSTRUMENT_UNKNOWN, Caveat.INSTRUMENT_UNCALIBRATED}.intersection(group.caveats))
 
 
-def rhythm(points: History) -> Rhythm | None:
-    """How often a place was read; None for fewer than four gaps, and for usual ones below a week: that is one job."""
-    whole = {day for day in points.dates if not day.endswith("-00")}
-    gaps = np.diff(sorted(date.fromisoformat(day).toordinal() for day in whole))
-    if gaps.size < _FEWEST_GAPS or np.median(gaps) < _RHYTHM_FROM_DAYS:
-        return None
-    return Rhythm(float(np.median(gaps)), int(gaps.max()))
+def rhythms(points: Sequence[History]) -> list[Rhythm | None]:
+    """How often each place was read; None for fewer than four gaps, and for usual ones below a week: that is one job.
+
+    Days known by their month or year only do not count.
+    """
+    if not points:
+        return []
+    orders = np.concatenate([one.order for one in points])
+    of = np.repeat(np.arange(len(points)), [one.order.size for one in points])
+    whole = orders // _PER_DAY % 100 > 0
+    ordinal = day_numbers(orders[whole]).astype(np.int64)
+    place, day = np.divmod(np.unique(of[whole] * _AFTER_ALL_DAYS + ordinal), _AFTER_ALL_DAYS)
+    same = place[1:] == place[:-1]
+    place, gap = place[1:][same], np.diff(day)[same]
+    gap = gap[np.lexsort((gap, place))]
+    size = np.bincount(place, minlength=len(points))
+    first = np.cumsum(size) - size
+    found: list[Rhythm | None] = [None] * len(points)
+    for i in np.flatnonzero(size >= _FEWEST_GAPS).tolist():
+        start, n = int(first[i]), int(size[i])
+        usual = float(gap[start + (n - 1) // 2] + gap[start + n // 2]) / 2
+        if usual >= _RHYTHM_FROM_DAYS:
+            found[i] = Rhythm(usual, int(gap[start + n - 1]))
+    return found
 
 
 def crosses(changes: Sequence[Changes], limits_um: Sequence[float | None]) -> list[Crosses | None]:
@@ -101,7 +120,7 @@ def crosses(changes: Sequence[Changes], limits_um: Sequence[float | None]) -> li
     if not told:
         return found
     which, histories, lines, limits = zip(*told, strict=True)
-    ends = np.array([(history.x.min(), history.x.max()) for history in histories])
+    ends = np.array([(history.x[0], history.x[-1]) for history in histories])  # in the order of time
     crossed = each(crossing(together(lines), ends, limit_um=limits))
     for i, history, one in zip(which, histories, crossed, strict=True):
         early, drifts = min(one.early, one.horizon), changes[i].drift is not None

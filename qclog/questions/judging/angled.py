@@ -1,7 +1,7 @@
 """What has to be said of groups whose figures stand on angles: how finely turns were read, which way round."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 import numpy as np
 import sqlalchemy as sa
@@ -14,11 +14,14 @@ from qclog.questions.judging.directions import Directed
 
 
 def angle_caveats(
-    connection: sa.Connection, series: Sequence[Series], directed: Directed, setups: Mapping[int, OwnedSetup]
+    connection: sa.Connection,
+    series: Mapping[int, Series],
+    directed: Directed,
+    setups: Mapping[int, OwnedSetup],
 ) -> dict[int, list[Caveat]]:
-    """Caveats by the place of a series; ``directed`` begins with the groups of ``series``."""
+    """Caveats of some series, by their places in ``directed``."""
     found: dict[int, list[Caveat]] = defaultdict(list)
-    from_vectors = [i for i in np.flatnonzero(directed.from_vectors).tolist() if i < len(series)]
+    from_vectors = [i for i in np.flatnonzero(directed.from_vectors).tolist() if i in series]
     if from_vectors:
         quarters = read_at_quarter_turns(connection, [series[i].id for i in from_vectors])
         for i in from_vectors:
@@ -27,7 +30,7 @@ def angle_caveats(
     shown = [
         i
         for i in np.flatnonzero(np.isfinite(directed.mean.real)).tolist()
-        if i < len(series) and series[i].setup_id and series[i].revision == setups[series[i].setup_id].revision
+        if i in series and series[i].setup_id and series[i].revision == setups[series[i].setup_id].revision
     ]
     if shown:
         from qclog.questions.sense import turned_bodies  # logging a plain swing does not need it

@@ -4,13 +4,13 @@ Whether a group is judged from vectors or from swings is decided by what was mea
 """
 
 import dataclasses
-from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from qclog.questions.judging.lending import Pools
 from qclog.statistics.bounding.bounds import Bounds
 from qclog.statistics.bounding.forecast import more_vector_clampings
 from qclog.statistics.bounding.vector_bounds import (
@@ -70,16 +70,14 @@ def judge_directions(
     here_bounds: Bounds,
     more_days: Ints,
     resolution_um: Floats,
-    pool: Ints,
-    places: Sequence[Hashable],
+    pools: Pools,
     worth_a_lower_limit: Floats,
     limit_um: Floats,
     guard_um: Floats,
 ) -> Directed:
     """``last`` (N,): clampings of each group's last sitting; the bounds and counts given are those from swings.
 
-    ``pool`` (G,): groups with the same number lend each other their repeat; ``places``: what groups share whose
-    vectors stand in one frame.
+    ``pools``: who lends to whom.
     """
     count = len(limit_um)
     known = np.isfinite(clampings.vector.real)
@@ -92,9 +90,8 @@ def judge_directions(
         inside = whole[clampings.group]
         vector_groups = groups = _grouped(clampings.of(inside), chosen, resolution_um)
         here = _grouped(clampings.of(inside & last), chosen, resolution_um)
-        numbers = {place: i for i, place in enumerate(dict.fromkeys(places))}
-        uneven = anisotropic(groups, np.array([numbers[places[int(i)]] for i in chosen]))
-        shop = shop_scatter_vectors(groups, pool[chosen])
+        uneven = anisotropic(groups, pools.frame[chosen], pools.witness[chosen])
+        shop = shop_scatter_vectors(groups, pools.alike[chosen], pools.lends[chosen])
         vectors = vector_bounds_next_clampings(groups, shop, worth_a_lower_limit[chosen])
         best, rests = vectors_or_swings(groups, vectors, _taken(next_bounds, chosen), uneven)
         next_bounds = _put(next_bounds, chosen, best)

@@ -1,7 +1,6 @@
 """The clampings of items judged: against the limits in force, what they were read with counted against the claim."""
 
 import dataclasses
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from math import isfinite, isnan
@@ -9,12 +8,12 @@ from typing import Final
 
 import numpy as np
 
-from qclog.logbook.figures import Figures, Series, read_figures
+from qclog.logbook.figures import Series, in_order, read_figures
 from qclog.logbook.owned import Owned
 from qclog.questions.codes import Caveat
-from qclog.questions.judging.alike import JAWS, before, is_current, label, others_alike, pools
+from qclog.questions.judging.alike import JAWS, before, is_current, label
 from qclog.questions.judging.angled import angle_caveats
-from qclog.questions.judging.gauging import Gauges, read_gauges_of
+from qclog.questions.judging.gauging import Gauges
 from qclog.questions.judging.groups import (
     CONFIDENCE,
     CONTENT,
@@ -26,6 +25,7 @@ from qclog.questions.judging.groups import (
     Swing,
     eccentricity_of,
 )
+from qclog.questions.judging.lending import pools
 from qclog.questions.judging.limits import governing
 from qclog.questions.judging.swings import Judged, judge
 from qclog.questions.judging.values import (
@@ -58,44 +58,32 @@ class Judgement:
 def judgement_in(
     known: Known, setup: str | None = None, position: str | None = None, *, limit_um: float | None = None
 ) -> Judgement:
-    """The groups of items as they are now, and how they were judged."""
-    owned, connection = known.owned, known.connection
+    """The groups of items as they are now that have clampings, and how they were judged."""
+    owned, setups, connection = known.owned, known.setups, known.connection
     wanted = [one for one in known.current(setup, position) if is_current(one, owned)]
-    alike: list[Series] = []
-    theirs: dict[int, Owned] = {}
-    if known.items is None:
-        labels = {label(one, owned) for one in wanted if owned[one.item_id].kind == JAWS}
-        alike = before(known.series, owned, labels) if labels else []
-    else:
-        alike, theirs = others_alike(connection, wanted, owned)
-    return _groups(known, wanted + alike, len(wanted), owned | theirs, limit_um)
-
-
-def _groups(
-    known: Known, series: Sequence[Series], wanted: int, items: dict[int, Owned], limit_um: float | None
-) -> Judgement:
-    """The groups of the first ``wanted`` series that have clampings; the others only lend their repeat."""
-    connection, setups = known.connection, known.setups
-    chosen = None if known.items is None else [one.id for one in series]
+    jaws = {label(one, owned) for one in wanted if owned[one.item_id].kind == JAWS}
+    series, items, figures = wanted + before(known.series, owned, jaws), owned, known.figures
+    lent = None if known.items is None else known.lenders.lent_to(wanted, owned, figures)
+    if lent is not None:
+        series, items, figures = series + lent.series, lent.items | owned, figures.joined(lent.figures)
+    series = in_order(series)
+    chosen = {one.id for one in wanted}
+    told_of = {i: one for i, one in enumerate(series) if one.id in chosen}
     limit, limit_from = governing(series, items, setups)
     if limit_um is not None:
         limit, limit_from = np.full(len(series), limit_um), [None] * len(series)
-    gauges = read_gauges_of(connection)
-
-    jaws = np.array([items[one.item_id].kind == JAWS for one in series], dtype=np.bool_)
-
-    def judged_by(figures: Figures) -> Judged:
-        lending = partial(pools, series, items)
-        return judge(series, figures, limit, gauges, lending, jaws)
-
-    figures = known.figures if chosen is None else read_figures(connection, chosen)
-    judged = judged_by(figures)
-    with_doubt = judged_by(read_figures(connection, chosen, also_in_doubt=True)) if figures.newest_left_out else judged
-    angled = angle_caveats(connection, series[:wanted], judged.directed, setups)
+    of_jaws = np.array([items[one.item_id].kind == JAWS for one in series], dtype=np.bool_)
+    judged = with_doubt = judge(series, figures, limit, known.gauges, partial(pools, series, items), of_jaws)
+    if not chosen.isdisjoint(figures.newest_left_out):
+        everything = read_figures(
+            connection, None if known.items is None else [one.id for one in series], also_in_doubt=True
+        )
+        with_doubt = judge(series, everything, limit, known.gauges, lambda *_: judged.pools, of_jaws)
+    angled = angle_caveats(connection, told_of, judged.directed, setups)
     told, counts = _Told(judged), judged.swings.clampings.tolist()
     nowhere = np.isnan(limit).tolist()
     found = []
-    for i, one in enumerate(series[:wanted]):
+    for i, one in told_of.items():
         if counts[i]:
             current = one.setup_id == 0 or one.revision == setups[one.setup_id].revision
             caveats = [*judged.caveats(i), *angled.get(i, ())]
@@ -108,7 +96,7 @@ def _groups(
             if one.id in figures.newest_left_out:
                 group = _unless_contradicted(group, with_doubt.verdicts(i))
             found.append((one, group, i))
-    return Judgement(found, judged, gauges)
+    return Judgement(found, judged, known.gauges)
 
 
 def _unless_contradicted(group: Group, with_doubt: tuple[int, int, int]) -> Group:

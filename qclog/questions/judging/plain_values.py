@@ -18,7 +18,7 @@ from qclog.logbook.figures import Figures, Series, read_figures
 from qclog.logbook.owned import Owned, OwnedSetup
 from qclog.logbook.told_by_pins import read_value_ends
 from qclog.questions.codes import Caveat
-from qclog.questions.judging.gauging import GaugeOfGroups, Gauges, read_gauges_of
+from qclog.questions.judging.gauging import GaugeOfGroups, Gauges
 from qclog.questions.judging.limits import governing_values
 from qclog.questions.judging.own_pins import OwnPins, read_own_pins, together
 from qclog.questions.judging.values import (
@@ -93,7 +93,7 @@ def value_groups(known: Known, series: Sequence[Series]) -> list[tuple[Series, V
     if not plain:
         return []
     ids = [one.id for one in plain]
-    figures, gauges = read_figures(connection, ids), read_gauges_of(connection)
+    figures, gauges = read_figures(connection, ids), known.gauges
     ends = read_value_ends(connection, ids)
     pins = read_own_pins(connection, plain) if ends else {}
     found = _judged(plain, figures, ends, pins, items, setups, gauges)

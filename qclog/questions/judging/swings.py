@@ -12,6 +12,7 @@ from qclog.logbook.figures import Figures, Series
 from qclog.questions.codes import Caveat
 from qclog.questions.judging.directions import Clampings, Directed, judge_directions
 from qclog.questions.judging.gauging import GaugeOfGroups, Gauges
+from qclog.questions.judging.lending import Pools
 from qclog.statistics.bounding.bounds import (
     Bounds,
     Method,
@@ -41,7 +42,8 @@ class Judged:
     ``holds_from_um``: the least limit that the next clampings would be found to hold, infinite where none would.
     ``more_in_sitting``: of jaws, how many more clampings in the last sitting would show that it holds; else 0.
     ``in_doubt``: all clampings of the group are; then nothing is claimed, neither that it holds nor that it does not.
-    ``gauging_of``: the group of each clamping, and what it was read with (ids), arrays (N,).
+    ``pools``: who lent to whom. ``gauging_of``: the group of each clamping, and what it was read with (ids), arrays
+    (N,).
     """
 
     swings: SwingGroups
@@ -54,6 +56,7 @@ class Judged:
     directed: Directed
     more_in_sitting: Ints
     gauging_of: tuple[Ints, Ints]
+    pools: Pools
     _codes: dict[Caveat, Bools]
     _told: tuple[npt.NDArray[np.int8], npt.NDArray[np.int8], npt.NDArray[np.int8]]
 
@@ -103,16 +106,16 @@ def judge(
     figures: Figures,
     limit_um: Floats,
     gauges: Gauges,
-    pools: Callable[[Ints], Ints],
+    pools: Callable[[Ints, Ints, Bools], Pools],
     jaws: Bools,
 ) -> Judged:
     """Groups in the order of ``series``; figures of other series are left out.
 
-    ``pools`` gives, from the counts of clampings, the number that groups share which lend each other their
-    repeat. ``jaws`` (G,): those of jaws, which lean on the repeat of others within a sitting too.
+    ``pools`` gives, from the counts of clampings and sittings and from what is in doubt, who lends to whom. ``jaws``
+    (G,): those of jaws, which lean on the repeat of others within a sitting too.
     """
     count = len(series)
-    place = _places(figures.series, {one.id: i for i, one in enumerate(series)})
+    place = figures.places_in(series)
     rows = place >= 0
     group, value, order = place[rows], figures.value_um[rows], figures.order[rows]
     sitting, gauging = figures.sitting[rows], figures.gauging[rows]
@@ -121,7 +124,7 @@ def judge(
     resolution[np.isinf(resolution)] = 1.0
     swings = group_swings(value, group, sitting, groups=count, resolution_um=resolution)
     in_doubt = np.bincount(group, figures.in_doubt[rows], count) > 0
-    pool = np.where(in_doubt, 2 * count + np.arange(count), pools(swings.clampings))
+    pool = pools(swings.clampings, swings.sittings, in_doubt)
     latest, last_rows = _last_sitting(group, sitting, count)
     here = group_swings(value[latest], group[latest], sitting[latest], groups=count, resolution_um=resolution)
     last = np.zeros(count)
@@ -129,16 +132,17 @@ def judge(
 
     gauge = gauges.of_groups(group, gauging, order, swings.mean_um, resolution)
     worth_a_lower_limit = np.where(gauge.assumed, limit_um + gauge.guard_um, limit_um)
-    few = lean_on_others(bounds_within_sitting(here), here, swings, pool, jaws & ~in_doubt)
+    few = lean_on_others(bounds_within_sitting(here), here, swings, pool.alike, jaws & ~in_doubt, pool.lends)
     directed = judge_directions(
         Clampings(group, sitting, value, figures.vector[rows], figures.within_rad[rows]),
         latest,
-        next_bounds=bounds_next_clampings(swings, shop_scatter(swings, pool) if count else None, worth_a_lower_limit),
+        next_bounds=bounds_next_clampings(
+            swings, shop_scatter(swings, pool.alike, pool.lends) if count else None, worth_a_lower_limit
+        ),
         here_bounds=few,
         more_days=more_clampings(swings, limit_um, gauge_um=gauge.guard_um, within_sitting=False),
         resolution_um=resolution,
-        pool=pool,
-        places=[(one.revision_id, one.position) for one in series],
+        pools=pool,
         worth_a_lower_limit=worth_a_lower_limit,
         limit_um=limit_um,
         guard_um=gauge.guard_um,
@@ -177,6 +181,7 @@ def judge(
         directed=directed,
         more_in_sitting=more_here,
         gauging_of=(group, gauging),
+        pools=pool,
         _codes={
             **{code: c & ~in_doubt for code, c in codes.items()},
             Caveat.FOR_ITS_JOB: for_its_job,
@@ -226,12 +231,6 @@ def _codes(swings: SwingGroups, here: SwingGroups, directed: Directed) -> dict[C
 def _verdicts(bounds: Bounds, limit_um: Floats, gauge: GaugeOfGroups) -> npt.NDArray[np.int8]:
     upper, lower = bounds.upper_verdict_um, bounds.lower_verdict_um
     return verdicts(upper, lower, bounds.centre_um, limit_um, gauge.u_um, gauge.assumed)
-
-
-def _places(ids: Ints, index: dict[int, int]) -> Ints:
-    """The place of each id in the index, -1 where it has none."""
-    present, inverse = np.unique(ids, return_inverse=True)
-    return np.array([index.get(int(i), -1) for i in present], dtype=np.int64)[inverse]
 
 
 def _last_sitting(group: Ints, sitting: Ints, count: int) -> tuple[Bools, Ints]:

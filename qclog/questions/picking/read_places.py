@@ -9,7 +9,8 @@ import sqlalchemy as sa
 
 from qclog.logbook.figures import Figures, Series, read_series
 from qclog.logbook.owned import Owned, OwnedSetup
-from qclog.questions.judging.alike import is_current, pools
+from qclog.questions.judging.alike import is_current
+from qclog.questions.judging.lending import pools
 from qclog.records import RUNOUT
 from qclog.statistics.bounding.sittings import ShopScatter
 from qclog.statistics.samples import rounding_sd
@@ -90,14 +91,16 @@ def shop_of(reads: Sequence[Read], owned: Mapping[int, Owned], wanted: Read, *, 
     sitting = np.concatenate([read.sitting for read in chosen])
     swings = np.concatenate([read.swings for read in chosen])
     step = np.array([read.step_um for read in chosen])
-    pool = pools([read.series for read in chosen], owned, np.bincount(group))
+    sittings = np.array([np.unique(read.sitting).size for read in chosen])
+    no_doubt = np.zeros(len(chosen), dtype=np.bool_)
+    pool = pools([read.series for read in chosen], owned, np.bincount(group), sittings, no_doubt)
     if vectors:
         e = np.concatenate([read.vectors for read in chosen])
-        found = shop_scatter_vectors(
-            group_vectors(e, swings, group, sitting, groups=len(chosen), resolution_um=step), pool
-        )
+        vector_groups = group_vectors(e, swings, group, sitting, groups=len(chosen), resolution_um=step)
+        found = shop_scatter_vectors(vector_groups, pool.alike, pool.lends)
     else:
-        found = shop_scatter(group_swings(swings, group, sitting, groups=len(chosen), resolution_um=step), pool)
+        swing_groups = group_swings(swings, group, sitting, groups=len(chosen), resolution_um=step)
+        found = shop_scatter(swing_groups, pool.alike, pool.lends)
     which = np.arange(len(chosen)) == place
     return ShopScatter(*(array[0] for array in _scalars(found.of(which))))
 

@@ -25,17 +25,23 @@ _DF_CAP: Final = 6
 
 
 def lean_on_others(
-    bounds: Bounds, here: SwingGroups, groups: SwingGroups, kind_of_group: npt.ArrayLike, leaning: Mask
+    bounds: Bounds,
+    here: SwingGroups,
+    groups: SwingGroups,
+    kind_of_group: npt.ArrayLike,
+    leaning: Mask,
+    lends: npt.ArrayLike = True,
 ) -> Bounds:
     """``bounds`` of one sitting, those of ``leaning`` groups (G,) with two or three clampings here taken anew.
 
-    ``here``: the last sitting of each group alone; ``groups``: all of it. kind_of_group (G,): groups of one number lend
-    each other their scatter. Left as they were with fewer than 8 degrees of freedom, or where the F test says no
-    (loads scipy).
+    ``here``: the last sitting of each group alone; ``groups``: all of it. kind_of_group (G,): those of one number that
+    lend (lends (G,)) lend each other, and the rest of them, their scatter. Left as they were with fewer than 8 degrees
+    of freedom, or where the F test says no (loads scipy).
     """
     kind = np.unique(np.asarray(kind_of_group), return_inverse=True)[1]
-    df = np.rint(np.bincount(kind, groups.df_within)[kind] - groups.df_within).astype(np.int64)
-    squares = groups.df_within * groups.linear_within
+    lent = groups.df_within * np.asarray(lends)
+    df = np.rint(np.bincount(kind, lent)[kind] - lent).astype(np.int64)
+    squares = lent * groups.linear_within
     others = np.bincount(kind, squares)[kind] - squares
     floor = here.resolution_um**2 / 12.0
     pooled = np.maximum(others / np.maximum(df, 1), floor)

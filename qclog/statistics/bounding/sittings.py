@@ -111,9 +111,10 @@ def scatter_of_others(
     """Scatter of the other groups of the same kind, for each group; all arrays (G,).
 
     Mean squares as read, their degrees of freedom, the harmonic size of the sittings and the least mean square
-    (of the rounding) of each group; ``pooled`` says which groups lend their scatter. None (df_between 0) below 8
-    degrees of freedom between sittings, or where the group's own scatter within its sittings exceeds the pool's
-    by the F test at 5 %.
+    (of the rounding) of each group; ``pooled`` says which groups lend their scatter: the others of their kind borrow
+    only, and so few add nothing at all to the sums, which are the same to the last digit whoever else is there.
+    None (df_between 0) below 8 degrees of freedom between sittings, or where the group's own scatter within its
+    sittings exceeds the pool's by the F test at 5 %.
     """
     kind = np.unique(np.asarray(kind_of_group), return_inverse=True)[1]
 

@@ -127,20 +127,21 @@ def test_bounds_over_sittings_cover_when_the_indicator_hides_the_scatter(sizes: 
 def shop_bounds(
     pool: Floats, own: Floats, own_sizes: list[int], resolution: float = FINE, limit: float = np.nan
 ) -> Bounds:
-    """Bounds of the own item of each set; pool (sets, 8 items x 2 sittings x 2), own (sets, clampings)."""
+    """Bounds of the own item of each set; pool (sets, items x 2 sittings x 2), own (sets, clampings)."""
     sets, n = own.shape
+    items = pool.shape[1] // 4
     swings = np.concatenate([pool.ravel(), own.ravel()])
-    group = np.concatenate([np.repeat(np.arange(8 * sets), 4), 8 * sets + np.repeat(np.arange(sets), n)])
+    group = np.concatenate([np.repeat(np.arange(items * sets), 4), items * sets + np.repeat(np.arange(sets), n)])
     own_labels = np.repeat(np.arange(len(own_sizes)), own_sizes)
-    sitting = np.concatenate([np.tile([0, 0, 1, 1], 8 * sets), np.tile(own_labels, sets)])
-    groups = group_swings(swings, group, sitting, groups=9 * sets, resolution_um=resolution)
-    kind = np.concatenate([np.repeat(np.arange(sets), 8), np.arange(sets)])
+    sitting = np.concatenate([np.tile([0, 0, 1, 1], items * sets), np.tile(own_labels, sets)])
+    groups = group_swings(swings, group, sitting, groups=(items + 1) * sets, resolution_um=resolution)
+    kind = np.concatenate([np.repeat(np.arange(sets), items), np.arange(sets)])
     bounds = bounds_next_clampings(groups, shop_scatter(groups, kind), limit_um=limit)
-    return Bounds(*(getattr(bounds, name)[8 * sets :] for name in Bounds.__slots__))
+    return Bounds(*(getattr(bounds, name)[items * sets :] for name in Bounds.__slots__))
 
 
-def pool_of(rng: np.random.Generator, ratio: float, sets: int) -> Floats:
-    return over_sittings(rng, rng.uniform(1.0, 5.0, 8 * sets), ratio, [2, 2], 8 * sets).reshape(sets, 32)
+def pool_of(rng: np.random.Generator, ratio: float, sets: int, items: int = 8) -> Floats:
+    return over_sittings(rng, rng.uniform(1.0, 5.0, items * sets), ratio, [2, 2], items * sets).reshape(sets, -1)
 
 
 @pytest.mark.parametrize("ratio", [0.0, 1.0, 2.0])
@@ -158,6 +159,24 @@ def test_bounds_with_the_shops_scatter_cover_other_days(own_sizes: list[int], ra
     assert 0.935 <= share(following[served] <= bounds.p95_um[served]) <= 0.975
     assert share(bounds.upper_verdict_um < point) <= 0.02
     assert 1.2 <= np.median(bounds.upper_um[served]) / point <= 1.5
+
+
+@pytest.mark.parametrize("own_sizes", [[1], [3], [3, 3]])
+def test_beyond_fifty_others_the_bounds_with_their_scatter_neither_narrow_nor_cover_differently(
+    own_sizes: list[int],
+) -> None:
+    """As many as lend at the most (``questions.judging.lending``), and four times as many."""
+    narrow = []
+    for items, sets in ((50, 1_000), (200, 400)):
+        rng = np.random.default_rng(22)
+        pool = pool_of(rng, 1.0, sets, items)
+        bounds = shop_bounds(pool, over_sittings(rng, 3.0, 1.0, own_sizes, sets), own_sizes)
+        served = bounds.method == Method.SHOP
+        point = float(rice.quantile(3.0))
+        assert share(served) >= 0.90
+        assert share(bounds.upper_um[served] >= point) >= 0.965
+        narrow.append(np.median(bounds.upper_um[served]) / point)
+    assert narrow[0] == pytest.approx(narrow[1], rel=0.06)
 
 
 def test_bounds_with_the_shops_scatter_cover_when_the_indicator_hides_the_scatter() -> None:

@@ -1,0 +1,178 @@
+"""Who lends what to whom: its repeat to those measured alike, the shape of its scatter to those in one frame.
+
+Of all that might, the ``MOST`` newest do: items in the order they were added, the last first, and of jaws every
+history, the last first. That is a rule of the logbook and not of the question, so that an item is told the same to the
+last digit whether it is asked about alone or with all, and one item is answered without reading thousands.
+
+Fifty lose nothing. A bound counts what others lend as 6 degrees of freedom (``statistics.bounding.sittings``), and
+fifty items of two days have 50: what they lend is then known to 20 % at the worst, where 6 degrees of freedom allow for
+58 %. Bounds that lean on fifty cover as those that lean on two hundred, and are as wide (``test_bound_coverage.py``).
+The newest are nearest to how the machine is now. Of the scatter in all directions a test on ever more clampings would
+in the end find differences of no consequence.
+
+Only the newest history of an item lends its repeat, and lends it once: the place with most clampings, on two days at
+least; jaws, which count for their sitting, with two clampings. What is in doubt lends nothing.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+import sqlalchemy as sa
+
+from qclog.logbook.figures import Figures, Series, read_figures, read_measured_in, read_series
+from qclog.logbook.owned import Owned, read_owned
+from qclog.questions.judging.alike import JAWS, before, frame, is_current, label
+from qclog.statistics.bounding.bounds import OWN_DATA_FROM_SITTINGS
+from qclog.statistics.grouping import Grouping
+
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+
+MOST: Final = 50
+_FIRST_LOT: Final = 64
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pools:
+    """Of S series, arrays (S,). ``alike``: those with one number may borrow the repeat of those that lend
+    (``lends``); ``frame``: vectors of those with one number stand in one frame, and some are ``witness`` for all."""
+
+    alike: Ints
+    lends: Bools
+    frame: Ints
+    witness: Bools
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lent:
+    """Series of others that lend, what is known of their items, and their figures."""
+
+    series: list[Series]
+    items: dict[int, Owned]
+    figures: Figures
+
+
+def pools(series: Sequence[Series], items: Mapping[int, Owned], clampings: Ints, sittings: Ints, doubt: Bools) -> Pools:
+    """Who lends to whom among series with so many clampings and sittings, arrays (S,); ``doubt``: all is in doubt."""
+    labels: dict[tuple[Any, ...], int] = {}
+    frames: dict[tuple[int, str], int] = {}
+    counted: set[tuple[Any, ...]] = set()
+    alike = np.arange(len(series)) + len(series)
+    for i in np.argsort(-clampings, kind="stable").tolist():
+        one = series[i]
+        measured_alike = label(one, items)
+        lender = (measured_alike, one.item_id, one.modification if items[one.item_id].kind == JAWS else -1)
+        if measured_alike is not None and lender not in counted:
+            counted.add(lender)
+            if not doubt[i]:
+                alike[i] = labels.setdefault(measured_alike, len(labels))
+    lends, witness = np.zeros((2, len(series)), dtype=np.bool_)
+    lent: Counter[int] = Counter()
+    seen: dict[tuple[int, str], set[int]] = defaultdict(set)
+    fewest = np.array([1 if items[one.item_id].kind == JAWS else 2 for one in series], dtype=np.int64)
+    able = (alike < len(series)) & (np.where(fewest == 1, clampings - 1, sittings) >= fewest)
+    for i in sorted(range(len(series)), key=lambda i: (-series[i].item_id, -series[i].modification)):
+        one, number = series[i], int(alike[i])
+        if able[i] and lent[number] < MOST:
+            lends[i] = True
+            lent[number] += 1
+        there = seen[frame(one)]
+        if is_current(one, items) and (one.item_id in there or len(there) < MOST):
+            witness[i] = not doubt[i]
+            there.add(one.item_id)
+    in_frame = np.array([frames.setdefault(frame(one), len(frames)) for one in series], dtype=np.int64)
+    return Pools(alike, lends, in_frame, witness)
+
+
+class Lenders:
+    """Those of all items that lend, sought when they are first asked for: once, in however many parts a logbook is.
+
+    ``apart``: items that are read anyway.
+    """
+
+    def __init__(self, connection: sa.Connection, apart: Sequence[int]) -> None:
+        self._connection, self._apart = connection, frozenset(apart)
+        self._alike: dict[tuple[Any, ...], list[Series]] = {}
+        self._in_frame: dict[tuple[int, str], list[Series]] = {}
+        self._items: dict[int, Owned] = {}
+        self._kept: set[int] = set()
+        self._figures: Figures | None = None
+
+    def lent_to(self, wanted: Sequence[Series], items: Mapping[int, Owned], figures: Figures) -> Lent | None:
+        """What those wanted, with these ``figures``, are judged with beside the ``items`` that were read with them.
+
+        None where that is nothing. Own clampings on so many days need nobody's repeat, and swings no frame: then nobody
+        else is read.
+        """
+        place = figures.places_in(wanted)
+        own = place >= 0
+        sittings = Grouping(place[own], figures.sitting[own], len(wanted)).sittings.tolist()
+        directed = np.bincount(place[own], np.isfinite(figures.vector.real[own]), len(wanted)) > 0
+        labels = {
+            known
+            for one, days in zip(wanted, sittings, strict=True)
+            if (0 < days < OWN_DATA_FROM_SITTINGS or items[one.item_id].kind == JAWS)
+            and (known := label(one, items)) is not None
+        }
+        frames = {frame(one) for one, has in zip(wanted, directed.tolist(), strict=True) if has}
+        self._seek({key for key in labels if key not in self._alike}, frames - self._in_frame.keys())
+        lenders = [one for key in labels for one in self._alike[key]]
+        witnesses = [one for key in frames for one in self._in_frame[key]]
+        found = list({one.id: one for one in lenders + witnesses if one.item_id not in items}.values())
+        if self._figures is None or not found:
+            return None
+        return Lent(found, self._items, self._figures.of(self._figures.places_in(found) >= 0))
+
+    def _seek(self, labels: set[Any], frames: set[tuple[int, str]]) -> None:
+        """Find those that lend to these labels or are witnesses in these frames, the newest items first."""
+        self._alike |= {key: [] for key in labels}
+        self._in_frame |= {key: [] for key in frames}
+        seen = defaultdict[tuple[int, str], set[int]](set)
+        revisions = sorted({key[0] for key in frames} | {key[-5] for key in labels})
+        newest = read_measured_in(self._connection, revisions) if revisions else []
+        for lot in _lots([item for item in newest if item not in self._apart]):
+            labels = {key for key in labels if len(self._alike[key]) < MOST}
+            frames = {key for key in frames if len(seen[key]) < MOST}
+            if not labels and not frames:
+                break
+            items = read_owned(self._connection, lot)
+            series = read_series(self._connection, items=lot, revisions=revisions)
+            current = [one for one in series if is_current(one, items)]
+            alike = [one for one in current if label(one, items) in labels] + before(series, items, labels)
+            witnesses = [one for one in current if frame(one) in frames]
+            if not alike and not witnesses:
+                continue
+            figures = read_figures(self._connection, sorted({one.id for one in alike + witnesses}))
+            lenders = _able(alike, items, figures)
+            for one in lenders:
+                self._alike[label(one, items) or ()].append(one)
+            for one in witnesses:
+                self._in_frame[frame(one)].append(one)
+                seen[frame(one)].add(one.item_id)
+            new = {one.id: one for one in lenders + witnesses if one.id not in self._kept}
+            theirs = figures.of(figures.places_in(list(new.values())) >= 0)
+            self._figures = theirs if self._figures is None else self._figures.joined(theirs)
+            self._kept |= new.keys()
+            self._items |= items
+
+
+def _able(series: Sequence[Series], items: Mapping[int, Owned], figures: Figures) -> list[Series]:
+    """Those of series that lend their repeat."""
+    place = figures.places_in(series)
+    rows = place >= 0
+    cells = Grouping(place[rows], figures.sitting[rows], len(series))
+    doubt = np.bincount(cells.group, figures.in_doubt[rows], len(series)) > 0
+    lends = pools(series, items, cells.clampings, cells.sittings, doubt).lends
+    return [one for one, does in zip(series, lends.tolist(), strict=True) if does]
+
+
+def _lots(items: Sequence[int]) -> Iterator[Sequence[int]]:
+    """Some at once, each lot twice the last."""
+    start, size = 0, _FIRST_LOT
+    while start < len(items):
+        yield items[start : start + size]
+        start, size = start + size, 2 * size
