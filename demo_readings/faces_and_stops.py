@@ -9,7 +9,8 @@ from typing import Final
 
 from demo_readings.bench import FINE, MM, UM, Bench, Runs, dice
 from demo_readings.diary import Event, Place, event, logged, valued, worked
-from qclog.logbook import gauges, items
+from demo_readings.micrometers import micrometer
+from qclog.logbook import items
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Register
 from qclog.records import FACE_RUNOUT, Card, Limit, Work
@@ -51,7 +52,7 @@ _LIFT_SINCE_UM: Final = (
 def events() -> list[Event]:
     return [
         event(_BEGUN, "items with faces and stops", "AK", _items),
-        event(_BEGUN, "depth micrometer M-2", "AK", _depth_micrometer),
+        micrometer(_BEGUN, "M-2", "AK", "depth micrometer M-2", 3, "W-26/141"),
         *(one for boring in _BORINGS for one in _bored(*boring)),
         *(_depth(day, middle) for day, middle in _STOP_MM),
         *(_lift(day, middle) for day, middle in _LIFT_BEFORE_UM),
@@ -69,23 +70,6 @@ def _items(entry: Entry, register: Register) -> None:
     items.add_item(entry, register, "ST-12", stop, [depth])
     vice = Card(kind="other", place="mill", note="milling vice, jaws 100 mm wide")
     items.add_item(entry, register, "VI-1", vice, [Limit(20 * UM, characteristic="jaw lift", text="20um")])
-
-
-def _depth_micrometer(entry: Entry, register: Register) -> None:
-    gauge = gauges.add_instrument(
-        entry,
-        register,
-        "M-2",
-        kind="other",
-        unit="mm",
-        division_pm=UM,
-        range_pm=25 * MM,
-        correct_at_mdeg=0,
-        serial="",
-    )
-    gauges.add_calibration(
-        entry, register, gauge, done_on="2026-09-01", due_on="2027-09-01", error_limit_pm=3 * UM, certificate="W-26/141"
-    )
 
 
 def _bored(done_at: str, what: str, held_by: str, runs: Runs) -> list[Event]:

@@ -7,7 +7,8 @@ from typing import Final
 
 from demo_readings.bench import ELECTRONIC, MM, UM, dice
 from demo_readings.diary import Event, Place, event, logged, made_to, valued, worked
-from qclog.logbook import gauges, items
+from demo_readings.micrometers import micrometer
+from qclog.logbook import items
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Register
 from qclog.records import Card, Limit, Work
@@ -27,7 +28,7 @@ _JOBS: Final = (
 def events() -> list[Event]:
     return [
         event(BEGUN, "items beside run-out", "AK", _items),
-        event(BEGUN, "micrometer M-1", "AK", _micrometer),
+        micrometer(BEGUN, "M-1", "AK", "micrometer M-1", 2, "W-26/140"),
         _gap(BEGUN),
         _bore_by_pins(),
         worked(_BONDED, "KI-8", "RT", Work("bonded", _BONDED, note="gap filled, wiped flush, cured on the bench")),
@@ -50,23 +51,6 @@ def _items(entry: Entry, register: Register) -> None:
     pair = Limit(5 * UM, characteristic="pair difference", lower_pm=-5 * UM, text="5um")
     items.add_item(entry, register, "PP-20", Card(kind="other", nominal_pm=20 * MM, note="pair, ground"), [pair])
     items.add_item(entry, register, "JW-2", Card(kind="jaws", material="mild steel", note="soft, numbered 1 to 3"))
-
-
-def _micrometer(entry: Entry, register: Register) -> None:
-    gauge = gauges.add_instrument(
-        entry,
-        register,
-        "M-1",
-        kind="other",
-        unit="mm",
-        division_pm=UM,
-        range_pm=25 * MM,
-        correct_at_mdeg=0,
-        serial="",
-    )
-    gauges.add_calibration(
-        entry, register, gauge, done_on="2026-09-01", due_on="2027-09-01", error_limit_pm=2 * UM, certificate="W-26/140"
-    )
 
 
 def _gap(day: str) -> Event:
