@@ -121,11 +121,13 @@ def _signal(signal: Signal, answer: Answer) -> str:
     seen = words.get(signal.sign, CHART_SIGNS[signal.sign])
     if signal.since is None:
         return f"{seen} (first on {signal.at})"
-    return f"{seen} since about {signal.since}{f' (noticed on {signal.at})' if signal.at != signal.since else ''}"
+    return f"{seen} since about {signal.since}{f' (noticed on {signal.at})' if signal.at > signal.since else ''}"
 
 
 def _what_to_do(answer: Answer) -> str:
-    since = min((signal.since or signal.at for signal in _alarms(answer)), default="then")
+    alarms = _alarms(answer)
+    began = [signal.since for signal in alarms if signal.since is not None]
+    since = min(began or [signal.at for signal in alarms], default="then")
     look = f"Look for what happened about {since}"
     if answer.characteristic in SWINGS:
         return f"{look}; what it runs now and how it goes on: qclog wear {answer.item}"

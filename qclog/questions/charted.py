@@ -190,8 +190,9 @@ def of_values(history: History, points: History, sizes: list[int]) -> Charted:
     if over := _newest(np.flatnonzero(larger > control_charts.SUM_LIMIT), n):
         side = up if up[over.first] > down[over.first] else down
         zeros = np.flatnonzero(side[: over.first] == 0.0)
-        since = dates[int(zeros[-1]) + 1 if zeros.size else 0]
-        signals.append(Signal(ChartSign.SUM, dates[over.first], since, hint=False, past=over.past))
+        # the centre moves with what changed, so that points from before may lie off it too: then the step tells
+        began = max(int(zeros[-1]) + 1 if zeros.size else 0, 0 if over.past else control_charts.changed_after(z))
+        signals.append(Signal(ChartSign.SUM, dates[over.first], dates[began], hint=False, past=over.past))
     far = np.flatnonzero(np.abs(control_charts.weighted(z)) > control_charts.limit_of_weighted())
     for sign, where in ((ChartSign.BEYOND, np.flatnonzero(beyond)), (ChartSign.WEIGHTED, far)):
         if newest := _newest(where, n):

@@ -100,6 +100,18 @@ def sums(scores: npt.ArrayLike, allowance: float = ALLOWANCE) -> tuple[Floats, F
     return _summed(z, allowance), _summed(-z, allowance)
 
 
+def changed_after(values: npt.ArrayLike) -> int:
+    """How many of values (n,), in order, lie before their likeliest step: where the means of both sides differ by most
+    standard errors (maximum likelihood, normal distribution: Hinkley 1970, from memory).
+
+    Raises NotAnswerableError below three values and for one not finite.
+    """
+    x = checked(values, FEWEST)
+    before = np.arange(1, x.size)
+    sums_before = np.cumsum(x - x.mean())[:-1]
+    return int(before[np.argmax(sums_before**2 / (before * (x.size - before)))])
+
+
 def weighted(scores: npt.ArrayLike, weight: float = WEIGHT, start: float = 0.0) -> Floats:
     """The weighted mean E = (1 - weight) E + weight z, (n,), from a start on."""
     z = np.asarray(scores, dtype=np.float64)

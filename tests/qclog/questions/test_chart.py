@@ -235,6 +235,19 @@ def test_a_bore_that_went_down_is_not_steady(shop: Any) -> None:
     assert answer.hint_every == 109
 
 
+def test_a_bore_that_goes_on_growing_is_said_to_have_changed_where_it_did_most_though_its_first_points_lie_off_too(
+    shop: Any,
+) -> None:
+    log_bores(shop, [[6500.0 + day + step / 10 for step in (-1, 0, 1)] for day in (0, 0, 0, 2, 10, 12, 14, 15)])
+    answer = asked(shop)
+    assert all(point.beyond for point in answer.points[:4])
+    (told,) = (signal for signal in answer.signals if signal.sign == ChartSign.SUM)
+    assert (told.at, told.since) == (days(8)[0], days(8)[4])
+    said = " ".join(text([answer]).split())
+    assert f"Look for what happened about {days(8)[4]}, and measure again." in said
+    assert "noticed on" not in said
+
+
 def test_the_scatter_within_a_day_has_limits_of_its_own(shop: Any) -> None:
     rng = np.random.default_rng(11)
     values = rng.normal(6500.0, 1.0, (20, 4))

@@ -7,7 +7,14 @@ from qclog.errors import NotAnswerableError
 from qclog.questions.charted import HINT_EVERY, RULES
 from qclog.statistics.changing import running_chart
 from qclog.statistics.charting import control_charts, run_lengths
-from qclog.statistics.charting.control_charts import groups_of, hints, single_values, swing_limits, vector_scores
+from qclog.statistics.charting.control_charts import (
+    changed_after,
+    groups_of,
+    hints,
+    single_values,
+    swing_limits,
+    vector_scores,
+)
 from qclog.statistics.charting.run_lengths import FOUR_OF_FIVE, NINE_IN_A_ROW, TWO_OF_THREE, Rule
 
 
@@ -133,3 +140,15 @@ def test_a_vector_that_turned_is_seen_though_its_length_stayed() -> None:
     total = running_chart.cusum(vector_scores(e, least_sd=0.01))
     assert total[:13].max() < running_chart.CUSUM_LIMIT
     assert total[13:].max() > running_chart.CUSUM_LIMIT
+
+
+def test_the_likeliest_step_is_where_it_was_made() -> None:
+    """Own simulation: a step of 3 standard deviations after 8 of 20 values, by 2000 records; without noise exactly."""
+    assert changed_after([5.0, 5.0, 5.0, 7.0, 7.0]) == 3
+    assert changed_after([1.0, 1.0, 1.0, 1.0, -1.0]) == 4
+    rng = np.random.default_rng(12)
+    values = rng.standard_normal((2000, 20))
+    values[:, 8:] += 3.0
+    found = np.array([changed_after(one) for one in values])
+    assert np.mean(found == 8) > 0.75
+    assert np.mean(np.abs(found - 8) <= 1) > 0.92
