@@ -49,15 +49,19 @@ def _where(answer: Answer) -> str:
 
 def _caption(answer: Answer) -> str:
     """What the signs in the picture mean; only of those that are in it."""
-    parts = ["Diamonds: means of sittings." if answer.points_are == "sittings" else f"Dots: {chart.noun(answer)}s."]
+    points = "means of sittings" if answer.points_are == "sittings" else f"{chart.noun(answer)}s"
+    beyond = [point.beyond for point in answer.points]
+    parts = []
+    if not all(beyond):
+        parts.append(f"{'Diamonds' if answer.points_are == 'sittings' else 'Dots'}: {points}.")
     parts.append("Dotted: the centre." if answer.two_sided else "Dotted: what was usual before each.")
     if any(chart.useful_limit(answer, point) is not None for point in answer.points):
         far = "as far as chance goes" if answer.two_sided else "up to here it is no more than chance"
         parts.append(f"Dashes and dots: {far}.")
     else:
         parts.append("So few points have no limit of their own yet; the sum alone judges.")
-    if any(point.beyond for point in answer.points):
-        parts.append("Squares: beyond that.")
+    if any(beyond):
+        parts.append(f"Squares: {points}, all beyond that." if all(beyond) else "Squares: beyond that.")
     if made_to_drawn(answer):
         parts.append("Heavy line, hatched beyond: what it was made to.")
     elif answer.limit_um is not None or answer.lower_limit_um is not None:

@@ -242,5 +242,10 @@ def test_what_is_not_steady_says_since_when_and_what_signs_its_picture_has(
     (shown,) = section.pictures
     assert "Heavy line" in shown.caption
     assert ("Squares" in shown.caption) is any(point.beyond for point in answer.points)
+    out = dataclasses.replace(answer, points=tuple(dataclasses.replace(one, beyond=True) for one in answer.points))
+    all_out = steady_section(dataclasses.replace(dossier, charts=(out,)), METRIC)
+    assert all_out is not None
+    assert "Diamonds" not in all_out.pictures[0].caption
+    assert "Squares: means of sittings, all beyond that." in all_out.pictures[0].caption
     assert shown.readings[0].anchor in written["P-6"]
     assert section.words[0] == answer.state
