@@ -254,6 +254,8 @@ def _room(rows: Sequence[Sequence[str]]) -> dict[int, int]:
     room = max(WIDTH - sum(before) - 2 * last - 4, 40)
     if readings + remarks <= room:
         return {}
+    if not remarks:
+        return {last - 1: room}
     remarks = min(remarks, max(room // 2, room - readings))
     return {last - 1: room - remarks, last: remarks}
 

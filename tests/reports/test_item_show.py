@@ -75,3 +75,15 @@ def test_a_unit_that_all_readings_of_a_turn_share_stands_once() -> None:
     assert without_unit(("4 um", "1 mm")) == (["4 um", "1 mm"], "")
     assert without_unit(("4 um",)) == (["4 um"], "")
     assert without_unit(("5um @ 4 o'clock", "5um @ 4 o'clock"))[1] == ""
+
+
+def test_long_turns_of_a_file_that_names_neither_gauge_nor_reader_are_folded(
+    show: Show, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    head = "taken_at,item,setup,clamping,distance,kind,angle_deg,value,unit"
+    rows = [f"2026-03-02,C-1,L1,1,16,point,{angle},{angle / 1000 - 0.1:.4f},mm" for angle in range(0, 360, 30)]
+    (tmp_path / "turns.csv").write_text("\n".join([head, *rows]), encoding="utf-8")
+    assert main(["import", str(tmp_path / "turns.csv")]) == 0
+    capsys.readouterr()
+    assert main(["item", "show", "C-1"]) == 0
+    assert max(len(line) for line in capsys.readouterr().out.splitlines()) <= WIDTH
