@@ -293,6 +293,11 @@ def given_up(plan: Plan) -> str:
     return f"The occasion of {plan.item} that was stopped is not gone on with; what it logged stays."
 
 
+def study_stopped(plan: Plan, done: int) -> str:
+    """A study that was stopped, when another occasion of the same item begins."""
+    return f"A study of {plan.item} was stopped after {done} of {len(plan.stops)} clampings."
+
+
 def still_here(clampings: int) -> str:
     return (
         f"{count(clampings, 'clamping')} not in the logbook yet, kept here. When it can be reached again: qclog measure"

@@ -73,7 +73,7 @@ def measure(
         bool, typer.Option("--to-the-end", help="Do not stop by itself when the question is settled.")
     ] = False,
     accept: Annotated[
-        bool, typer.Option("--accept", help="The distance is right, even if it looks like a slip.")
+        bool, typer.Option("--accept", help="A distance that looks like a slip is right; give up a stopped study.")
     ] = False,
 ) -> None:
     """Measure at the machine, guided.
@@ -137,7 +137,7 @@ def measure(
         at_the_end.callback(inputs.close)
         kept = at_the_end.enter_context(recorder(record))
         if plan is not None:
-            journal = _begun(key, plan, screen)
+            journal = _begun(key, plan, screen, accept=accept)
         at_the_end.callback(journal.leave)
         guided = Guided(store, journal)
         for line in occasion.opening(guided.plan, len(guided.logged), mode, guided.bare_unit):
@@ -161,14 +161,37 @@ def _settle_doubts(store: "Store", plan: "Plan", *, accept: bool) -> None:
             raise RefusedError("Nothing was begun.", "Say the distance with its unit: --distance 25mm.")
 
 
-def _begun(logbook: str, plan: "Plan", screen: "Screen") -> "Journal":
+def _begun(logbook: str, plan: "Plan", screen: "Screen", *, accept: bool) -> "Journal":
     """A new occasion, in place of one of the same item that was stopped."""
-    from qclog.occasion.journal import Journal, give_up
+    from qclog.occasion.journal import Journal, stopped
     from reports import occasion
 
-    for left in give_up(config.occasions(), logbook, plan.item):
+    for left in stopped(config.occasions(), logbook, plan.item):
+        try:
+            _settle_study(left, accept=accept)
+        except Exception:
+            left.leave()
+            raise
+        left.close()
         screen.say(occasion.given_up(left.plan))
     return Journal.begin(config.occasions(), logbook, plan)
+
+
+def _settle_study(left: "Journal", *, accept: bool) -> None:
+    """Ask before a study that was begun is given up, whose order drawn by lot would be lost; without a terminal refuse,
+    unless accepted."""
+    from qclog.errors import RefusedError
+    from qclog.occasion.progress import LOGGED
+    from reports import occasion
+
+    done = sum(event.what == LOGGED for event in left.events)
+    if accept or not left.plan.stops or not done:
+        return
+    told, go_on = occasion.study_stopped(left.plan, done), "Go on with it: qclog measure"
+    if not at_terminal():
+        raise RefusedError(told, f"{go_on}. To begin another in its place add --accept.")
+    if not ask(f"{told} Begin another in its place?", default=False):
+        raise RefusedError("Nothing was begun.", go_on)
 
 
 def _interrupted(logbook: str) -> "Journal":

@@ -113,20 +113,16 @@ def interrupted(folder: Path, logbook: str) -> list[Path]:
     return [path for path in found if next(_whole_lines(path), {}).get("logbook") == logbook]
 
 
-def give_up(folder: Path, logbook: str, item: str) -> list["Journal"]:
-    """Closes the occasions of ``item`` that were not finished and have nothing that the logbook lacks but a clamping
-    that was not read to its end; these."""
-    given_up = []
+def stopped(folder: Path, logbook: str, item: str) -> Iterator[Journal]:
+    """The occasions of ``item`` that were not finished and have nothing that the logbook lacks but a clamping that was
+    not read to its end. Each is open until it is closed or left."""
     for path in interrupted(folder, logbook):
-        if next(_whole_lines(path))["plan"]["item"] != item:
-            continue
-        journal = Journal.resume(path)
-        if not journal.waits:
-            journal.close()
-            given_up.append(journal)
-        else:
-            journal.leave()
-    return given_up
+        if next(_whole_lines(path))["plan"]["item"] == item:
+            journal = Journal.resume(path)
+            if journal.waits:
+                journal.leave()
+            else:
+                yield journal
 
 
 def _whole_lines(path: Path) -> Iterator[dict[str, Any]]:

@@ -424,3 +424,17 @@ def _modify(store: Store, done_at: str) -> None:
     with new_entry(store, "modify") as entry:
         register = Register(entry.connection)
         modify(entry, register, register.need("C-046", "item"), Work(what="bored", done_at=done_at))
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"SQLite format 3\0\x10\0\x01\x01\0@  \0\0", "This is a database, no CSV."),
+        (b"\x89PNG\r\x1a\0\0\0\rIHDR", "This is no CSV: its first line is no text."),
+    ],
+)
+def test_a_file_that_is_no_text_is_said_to_be_none_in_one_line(
+    sqlite_book: Store, tmp_path: Path, content: bytes, said: str
+) -> None:
+    (fault,) = refused(sqlite_book, tmp_path, content, create=False)
+    assert (fault.what, fault.remedy) == (said, "Name a CSV file; a logbook is asked by qclog --logbook FILE.")

@@ -77,8 +77,9 @@ def test_a_unit_that_all_readings_of_a_turn_share_stands_once() -> None:
     assert without_unit(("5um @ 4 o'clock", "5um @ 4 o'clock"))[1] == ""
 
 
+@pytest.mark.usefixtures("show")
 def test_long_turns_of_a_file_that_names_neither_gauge_nor_reader_are_folded(
-    show: Show, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     head = "taken_at,item,setup,clamping,distance,kind,angle_deg,value,unit"
     rows = [f"2026-03-02,C-1,L1,1,16,point,{angle},{angle / 1000 - 0.1:.4f},mm" for angle in range(0, 360, 30)]

@@ -270,6 +270,10 @@ class ExchangeFile:
             )
 
 
+_LOOKED_AT: Final = 4096
+_DATABASE: Final = b"SQLite format 3\0"
+
+
 @contextmanager
 def _opened(path: Path) -> Iterator[TextIO]:
     """The file as text; bytes that are no UTF-8 come as lone surrogates, so that they can be named."""
@@ -285,13 +289,20 @@ def _opened(path: Path) -> Iterator[TextIO]:
 def _refuse_other_encodings(path: Path, faults: Faults) -> None:
     try:
         with path.open("rb") as file:
-            first = file.read(4)
+            first = file.read(_LOOKED_AT)
     except OSError:
         return  # said by whoever opens it to read
     if not first:
         faults.add(1, "", "", "The file is empty.", f"It needs a header with {', '.join(REQUIRED)}, and rows.")
     elif first[:2] in (b"\xff\xfe", b"\xfe\xff") or b"\0" in first[:2]:
         faults.add(1, "", "", "The file is in UTF-16.", _SAVE_AS_UTF8)
+    elif b"\0" in first.partition(b"\n")[0]:
+        what = (
+            "This is a database, no CSV."
+            if first.startswith(_DATABASE)
+            else "This is no CSV: its first line is no text."
+        )
+        faults.add(1, "", "", what, "Name a CSV file; a logbook is asked by qclog --logbook FILE.")
     faults.refuse_if_any()
 
 

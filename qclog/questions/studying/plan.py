@@ -92,6 +92,9 @@ def plan_study(
         named = tuple(known_position(register, place, position) for position in positions) or tuple(known) or ("",)
         used = tuple(register.need(pin, "pin").text for pin in pins)
         pin_before = before.pin if before.item_id == owner.id else ""
+        for one in used:
+            if used.count(one) > 1:
+                raise RefusedError(f"{one} is named twice.", "Name each pin once: --pins P-1,P-2")
         used = used or _alike(register, pin_before) or _only_pin(register)
         for one in used:
             refuse_forcing(register, owner, one)

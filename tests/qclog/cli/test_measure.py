@@ -257,6 +257,23 @@ def test_a_study_stopped_in_a_clamping_goes_on_and_its_last_reading_is_read_agai
     assert "Clamping 2 logged: 4.0 µm TIR; 4.1 µm TIR." in err
 
 
+def test_a_study_that_was_stopped_is_not_given_up_unasked(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    _measure(monkeypatch, capsys, "4.0\n4.1\nq\n", *STUDY)
+    other = (*STUDY[:-2], "--steps", "4")
+    code, _, err = _measure(monkeypatch, capsys, "q\n", *other)
+    assert code == 4
+    assert "A study of C-735 was stopped after 1 of 3 clampings. Go on with it: qclog measure." in err
+    assert "clamping 2 of 3" in _measure(monkeypatch, capsys, "q\n")[2]
+    code, _, err = _measure(monkeypatch, capsys, "q\n", *other, "--accept")
+    assert "The occasion of C-735 that was stopped is not gone on with; what it logged stays." in err
+
+
+def test_a_pin_of_a_study_is_named_once(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    twice = tuple("P-735,P-735" if word == "P-735" else word for word in STUDY)
+    code, _, err = _measure(monkeypatch, capsys, "q\n", *twice)
+    assert (code, "P-735 is named twice. Name each pin once: --pins P-1,P-2" in err) == (4, True)
+
+
 class Pressed:
     """A stream that gives its reading at every press."""
 

@@ -14,7 +14,7 @@ from qclog.logbook import schema
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.life import read_life
 from qclog.occasion.guided import Guided
-from qclog.occasion.journal import Journal, give_up, interrupted
+from qclog.occasion.journal import Journal, interrupted, stopped
 from qclog.occasion.plan import Plan
 from qclog.occasion.progress import BADLY_CLAMPED, MISREAD
 
@@ -82,7 +82,7 @@ def test_what_waits_is_delivered_after_an_interruption_too(away: Away, tmp_path:
         guided.take(text)
     assert guided.wanted() is None
     guided.journal.leave()
-    assert give_up(tmp_path, "book", "C-046") == []  # what the logbook lacks is not given up
+    assert list(stopped(tmp_path, "book", "C-046")) == []  # what the logbook lacks is not given up
     away.gone = ""
     (path,) = interrupted(tmp_path, "book")
     again = Guided(away, Journal.resume(path))
