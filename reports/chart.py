@@ -187,7 +187,10 @@ def hints(answer: Answer) -> list[str]:
     found = [signal for signal in answer.signals if signal.hint]
     if not found:
         return []
-    told = "; ".join(_signal(signal, answer) for signal in found)
+    days: dict[str, list[str]] = {}
+    for signal in found:
+        days.setdefault(CHART_SIGNS[signal.sign], []).append(signal.at)
+    told = "; ".join(f"{seen} (first on {', '.join(at)})" for seen, at in days.items())
     return [f"A hint, no alarm: {told}. Watch the next ones; chance alone does so once in {answer.hint_every} points."]
 
 

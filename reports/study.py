@@ -180,7 +180,7 @@ def _mend(answer: Answer, seen: Sequence[Part], style: NumberStyle) -> str:
     first, left = seen[0], _within(answer.without_largest_um or 0.0, style)
     leaves = ""
     if len(answer.parts) > 1:
-        leaves = " and hardly any scatter is left" if left == _um(0.0, style) else f", which leaves {left}"
+        leaves = ", which leaves hardly any scatter" if left == _um(0.0, style) else f", which leaves {left}"
     sure = "" if first.low_um > 0 else " (not proven yet: more of it would tell)"
     how = BOTH.format(item=answer.items[0]) if Cause.READING in first.together_with else MEND[first.cause]
     return f"Mend first: {_name(first)}{leaves}{sure}. {how}"

@@ -12,7 +12,7 @@ from qclog.logbook.exchange import cells as cells_of
 from qclog.logbook.exchange.faults import Faults
 from qclog.logbook.exchange.file import COLUMNS, HEAD, Block, ExchangeFile, Row
 from qclog.notation import parse_clocking
-from qclog.records import RUNOUT, SWINGS, Clamping, Reading
+from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS, Clamping, Reading
 from qclog.value_notation import parse_limits
 
 PLACE: Final = {name: place for place, name in enumerate(COLUMNS)}
@@ -180,9 +180,12 @@ class RowReader:
         if known := self._turns.get(_pick_turn(row)):
             return known
         label = self._try(line, row, "turn", cells_of.read_label)
-        distance = self._try(line, row, "distance", lambda cell: cells_of.read_length(cell, "mm", self._sign))
-        characteristic = self._try(line, row, "characteristic", _characteristic)
         kind = self._try(line, row, "kind", _kind)
+        if kind == "value" and not row[PLACE["distance"]].strip():
+            distance: int | None = 0
+        else:
+            distance = self._try(line, row, "distance", lambda cell: cells_of.read_length(cell, "mm", self._sign))
+        characteristic = self._try(line, row, "characteristic", _characteristic)
         if label is None or distance is None or characteristic is None or kind is None:
             return None
         if (kind == "value") is (characteristic in SWINGS):
@@ -250,7 +253,8 @@ class RowReader:
         limit = self._try(line, row, "limit", lambda text: self._read_limit(text, turn))
         if limit is None:
             return False
-        key = LimitKey(row[_ITEM].strip().casefold(), turn.characteristic, turn.distance_pm)
+        distance = EVERY_DISTANCE if turn.kind == "value" and not turn.distance_pm else turn.distance_pm
+        key = LimitKey(row[_ITEM].strip().casefold(), turn.characteristic, distance)
         known, text, first = self.limits.setdefault(key, (limit, cell, line))
         if known != limit:
             what = f"Line {first} gives {text} for the same item, characteristic and distance."

@@ -261,6 +261,20 @@ def test_a_name_like_a_known_one_is_its_own_with_a_colon_behind_it(sqlite_book: 
     assert import_readings(sqlite_book, tmp_path / "out.csv") == Imported(0, 2, 0)
 
 
+def test_a_value_may_leave_its_distance_empty_and_its_limit_then_counts_at_any(
+    sqlite_book: Store, tmp_path: Path
+) -> None:
+    text = HEADER + ",characteristic,limit\n2026-03-04,N-8,,,1,,value,-24,um,flushness,-50..0um\n"
+    assert import_text(sqlite_book, tmp_path, text, create=True).limits == 1
+    with sqlite_book.reading() as connection:
+        register = Register(connection)
+        (limit,) = register.limits(register.need("N-8", "item").id)
+    assert (limit.distance_pm, limit.lower_pm, limit.upper_pm) == (EVERY_DISTANCE, -50_000_000, 0)
+    (group,) = assess(sqlite_book, "N-8")[0].values
+    assert group.limits_um is not None
+    assert (group.limits_um.lower, group.limits_um.upper) == (-50.0, 0.0)
+
+
 def test_each_point_of_a_flushness_in_one_clamping_counts_by_itself(sqlite_book: Store, tmp_path: Path) -> None:
     """One that stands proud is not hidden by a mean; the height read beside them stays one clamping with the first."""
     row = "2026-03-04,C-046,,,1,{},value,{},mm,{},{}\n"
