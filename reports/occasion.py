@@ -3,7 +3,7 @@
 import cmath
 import math
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from qclog.occasion.changes import Change
@@ -142,11 +142,14 @@ def shown_unit(unit: str) -> str:
     return {"um": "µm", "tenths": "tenths of a thou"}.get(unit, unit)
 
 
-def warnings(found_wrong: Sequence[str]) -> list[str]:
-    """What has to be known before anything is read: gauges that were found wrong."""
+def warnings(not_in_order: Mapping[str, str]) -> list[str]:
+    """What has to be known before anything is read: gauges that were found wrong, or out at their last quick check."""
     return [
-        f"{gauge} was found wrong: what it reads stays in doubt until it is calibrated. See: qclog recall {gauge}"
-        for gauge in found_wrong
+        f"The last quick check of {gauge} was out ({read}). Check it again before you measure: qclog instrument check "
+        f"{gauge}"
+        if read
+        else f"{gauge} was found wrong: what it reads stays in doubt until it is calibrated. See: qclog recall {gauge}"
+        for gauge, read in not_in_order.items()
     ]
 
 

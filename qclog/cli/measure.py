@@ -142,7 +142,7 @@ def measure(
         guided = Guided(store, journal)
         for line in occasion.opening(guided.plan, len(guided.logged), mode, guided.bare_unit):
             screen.say(line)
-        for line in occasion.warnings(guided.found_wrong()):
+        for line in occasion.warnings(guided.not_in_order()):
             screen.say(line, bells=2)
         _follow(guided, inputs if kept is None else Recorded(inputs, kept), screen, store, mode)
 

@@ -16,7 +16,7 @@ from qclog.lengths import Unit
 from qclog.logbook.engine import Store
 from qclog.logbook.gauges import refuse_forcing
 from qclog.logbook.lookup import Register
-from qclog.logbook.recalls import read_recalls
+from qclog.logbook.owned import read_kept_gauges
 from qclog.notation import TypedReading, parse_reading, parse_swing
 from qclog.occasion import progress, writing
 from qclog.occasion.changes import Change, What, changed, left_to_make
@@ -237,12 +237,18 @@ class Guided:
         self._strike(measured, f"the check piece {self.plan.check} moved")
         self._note(progress.CHECKED, "struck out")
 
-    def found_wrong(self) -> tuple[str, ...]:
-        """The gauges of the plan that were found wrong and neither calibrated since nor cleared."""
+    def not_in_order(self) -> dict[str, str]:
+        """The gauges of the plan that were found wrong and neither calibrated since nor cleared (''), and those whose
+        last quick check was out (what they read then)."""
         with self.store.reading() as connection:
-            wrong = {recall.gauge for recall in read_recalls(connection) if recall.still_wrong}
+            kept = {gauge.code: gauge for gauge in read_kept_gauges(connection).values()}
         pins = dict.fromkeys(stop.pin for stop in self._order)
-        return tuple(name for name in (self.plan.instrument, *pins) if name in wrong)
+        named = [kept[name] for name in (self.plan.instrument, *pins) if name in kept]
+        return {
+            gauge.code: "" if gauge.wrong_since else gauge.check_failed
+            for gauge in named
+            if gauge.wrong_since or gauge.check_failed
+        }
 
     def close(self) -> None:
         """The occasion is over; a clamping that was not read to its end is given up, and what was sent and not taken

@@ -68,7 +68,7 @@ CAVEATS: Final = {
     Caveat.CALIBRATION_OVERDUE: "The calibration of the indicator was overdue when some of this was read.",
     Caveat.CHECK_FAILED: (
         "The last quick check of what it was read with was out, and some of this was read since its last good one. "
-        'Check it again; if it stays out: qclog recall INDICATOR --found "100.5 on 100" (which one: qclog due).'
+        "Check it again; if it stays out, recall it (qclog due says which one, and what to type)."
     ),
     Caveat.LEVER_ANGLE_UNKNOWN: "The angle of the lever was not noted; up to 20° was allowed for (--lever-angle).",
     Caveat.RECALLED_LEFT_OUT: "Readings recalled from an old notebook are kept, but they do not count for the verdict.",

@@ -202,6 +202,19 @@ def test_an_indicator_found_wrong_is_named_before_anything_is_read(
     assert err.index("I-1 was found wrong") < err.index("clamping 1 of 1")
 
 
+def test_an_indicator_out_at_its_last_quick_check_is_named_before_anything_is_read(
+    monkeypatch: pytest.MonkeyPatch, capsys: Capture
+) -> None:
+    assert main(["instrument", "add", "I-1", "--division", "1um"]) == 0
+    assert main(["instrument", "check", "I-1", "103.5 on 100", "--within", "1um"]) == 0
+    capsys.readouterr()
+    plan = ("C-735", "--setup", "L3", "--steps", "1", "--clampings", "1", "--instrument", "I-1")
+    _, _, err = _measure(monkeypatch, capsys, "4\n", *plan)
+    said = " ".join(err.split())
+    assert "The last quick check of I-1 was out (103.5um on 100um). Check it again before you measure" in said
+    assert said.index("last quick check") < said.index("clamping 1 of 1")
+
+
 def test_what_a_second_occasion_of_an_item_takes_the_place_of_is_said(
     monkeypatch: pytest.MonkeyPatch, capsys: Capture
 ) -> None:
