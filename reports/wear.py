@@ -88,9 +88,9 @@ def _above(answers: Sequence[Answer]) -> str:
 def figures(answer: Answer, style: NumberStyle = METRIC) -> list[str]:
     """What the advice about one place rests on, and what limits it, a sentence each."""
     days = count(answer.sittings, "sitting")
-    since = f", since {answer.step.at}" if answer.stepped and answer.step is not None else ""
-    level = f"{_um(answer.level_um, style)} on the mean{since}"
-    lines = [f"{count(answer.clampings, 'clamping')} in {days}; now at {level}."]
+    level = f"{_um(answer.level_um, style)} on the mean"
+    level = f"now at {level}, since {answer.step.at}" if answer.stepped and answer.step is not None else f"at {level}"
+    lines = [f"{count(answer.clampings, 'clamping')} in {days}; {level}."]
     if _too_short(answer) and answer.trend is not None and not answer.stepped:
         found, over = answer.trend, (answer.read_over_days or 0) / _YEAR
         ends = f"{_signed(found.low * over, style)} to {_signed(found.high * over, style)}"
