@@ -281,6 +281,27 @@ def test_a_gap_is_judged_in_its_sitting_and_not_asked_for_once_bonded(run: Run) 
     assert "qclog log N-8 VALUE --characteristic flushness" in due
 
 
+def test_a_gap_is_refused_once_it_is_bonded_and_read_anew_when_it_was_knocked_out(run: Run) -> None:
+    run("item", "add", "N-8", "--kind", "insert", "--made-to", "diametral gap 0.02..0.10mm")
+    gap = ("--characteristic", "diametral gap", "--instrument", "E-1")
+    run("log", "N-8", "8.0520/7.9980", "8.0524/7.9980", "8.0518/7.9980", *gap, "--on", DAYS[0])
+    run("modify", "N-8", "bonded", "--on", "2026-03-02T15:00")
+    refused = run("log", "N-8", "8.0400/7.9980", *gap, "--on", "2026-03-04", code=4)
+    assert "N-8 is bonded (modification 1): its diametral gap can no longer be read" in refused
+    assert 'qclog modify N-8 "knocked out" --how bonded=no' in refused
+    assert "HOLDS 20 to 100 µm, as read in one sitting before it was bonded." in " ".join(run("assess", "N-8").split())
+
+    run("modify", "N-8", "knocked out", "--on", "2026-03-05T08:00")
+    assert "qclog note N-8 bonded=no" in run("log", "N-8", "8.04/7.99", *gap, "--on", "2026-03-06", code=4)
+    run("note", "N-8", "bonded=no")
+    anew = run("log", "N-8", "8.0300/7.9980", "8.0304/7.9980", "8.0298/7.9980", *gap, "--on", "2026-03-06")
+    assert "in this sitting, which is what counts until it is bonded." in " ".join(anew.split())
+    run("modify", "N-8", "bonded", "--on", "2026-03-07T15:00")
+    gap_before = told(run, "N-8", "diametral gap")
+    assert gap_before["before_bonding"] == 2
+    assert gap_before["read_um"]["high"] == pytest.approx(32.4)
+
+
 @pytest.mark.parametrize("how", ["compound=R-60", "bonded=yes"])
 def test_an_insert_is_bonded_as_it_is_noted_whatever_the_work_is_called(run: Run, how: str) -> None:
     run("item", "add", "N-8", "--kind", "insert", "--made-to", "diametral gap 0.02..0.10mm")
