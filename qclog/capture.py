@@ -25,6 +25,7 @@ from qclog.logbook.owned import read_owned
 from qclog.logbook.setups import setup_for
 from qclog.notation import TypedReading, parse_angle, parse_recalled, parse_swing, parse_turn
 from qclog.questions.doubts import Doubt, Doubtful, doubts
+from qclog.questions.value_doubts import value_doubts
 from qclog.records import FACE_RUNOUT, RUNOUT, SWINGS, Clamping, Turn
 from qclog.typed_values import pins_told, reading_of, value_turns, with_pins_named
 
@@ -125,6 +126,13 @@ def prepare(store: Store, typed: Typed) -> Prepared:
                     division_pm=card["division_pm"] if card else None,
                     pin_diameter_pm=resolved[0].place.diameter_pm if characteristic == RUNOUT else None,
                     lever_mdeg=base.lever_mdeg,
+                ),
+                *value_doubts(
+                    register,
+                    item,
+                    resolved[0].place.modification_number,
+                    [turn for clamping in clampings for turn in clamping.turns],
+                    division_pm=card["division_pm"] if card else None,
                 ),
             )
         )

@@ -446,3 +446,24 @@ def test_torque_and_conditions_are_shown_where_they_change(run: Run) -> None:
     run("log", "C-735", "6", *where, "--torque", "14 Nm")
     shown = run("item", "show", "C-735")[1]
     assert [shown.count(text) for text in ("torque 12 Nm", "21 °C, warm", "torque 14 Nm")] == [1, 1, 1]
+
+
+@pytest.mark.parametrize(("characteristic", "typed"), [("flushness", "-0.020"), ("jaw lift", "0.007")])
+def test_a_difference_in_millimetres_typed_without_its_unit_is_asked_about(
+    run: Run, characteristic: str, typed: str
+) -> None:
+    code, _, err = run("log", "C-920", typed, "--characteristic", characteristic, "--instrument", "I-1")
+    assert code == 4
+    assert f"'{typed}' is {float(typed):g} µm, far less than can be read" in err
+    assert run("log", "C-920", f"{typed}mm", "--characteristic", characteristic, "--instrument", "I-1")[0] == 0
+
+
+def test_a_difference_in_inches_typed_where_thousandths_are_read_is_asked_about(run: Run) -> None:
+    run("settings", "--unit", "thou")
+    code, _, err = run("log", "C-920", "-0.0010", "--characteristic", "flushness")
+    assert code == 4
+    assert "far less than can be read" in err
+
+
+def test_two_sizes_may_differ_by_as_little_as_they_like(run: Run) -> None:
+    assert run("log", "C-920", "10.00203/10.00204", "--characteristic", "pair difference")[0] == 0
