@@ -59,12 +59,13 @@ class Doubt(StrEnum):
     IN_FUTURE = "in_future"
     TOO_FINE = "too_fine"
     FAR_FROM_FACE = "far_from_face"
+    GOES_DOWN = "goes_down"
 
 
 @dataclass(frozen=True, slots=True)
 class Doubtful:
     """One doubt: the text typed, the value in µm, and what it was held against ("history", "limit", "usual",
-    "bore", "limit's distance", "farthest"), in µm."""
+    "card", "bore", "limit's distance", "farthest"), in µm."""
 
     doubt: Doubt
     typed: str

@@ -16,9 +16,17 @@ DOUBTS: Final = {
     Doubt.TOO_FINE: "{typed} is {exactly}, far less than can be read. Were millimetres or inches meant? Type the unit.",
     Doubt.IN_FUTURE: "{typed} is still to come by this computer's clock. A slip in the date?",
     Doubt.FAR_FROM_FACE: "{value} from the front face is {far}. A slip in the distance or its unit?",
+    Doubt.GOES_DOWN: (
+        "{typed} is a lift that goes down. Does the indicator count the other way? Then type it without the minus."
+    ),
     Doubt.STEEP_LEVER: "With the lever at {degrees} it reads far too much; kept, but never used for a verdict.",
 }
-_AGAINST: Final = {"history": "what it has read so far", "limit": "its limit", "usual": "what is usual for its kind"}
+_AGAINST: Final = {
+    "history": "what it has read so far",
+    "limit": "its limit",
+    "usual": "what is usual for its kind",
+    "card": "the size on its card",
+}
 
 _FAR: Final = {
     "limit's distance": "{times} as far out as its limit ({reference})",

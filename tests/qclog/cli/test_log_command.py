@@ -467,3 +467,44 @@ def test_a_difference_in_inches_typed_where_thousandths_are_read_is_asked_about(
 
 def test_two_sizes_may_differ_by_as_little_as_they_like(run: Run) -> None:
     assert run("log", "C-920", "10.00203/10.00204", "--characteristic", "pair difference")[0] == 0
+
+
+@pytest.mark.parametrize("typed", ["0.3951/0.3930", "10.036/0.3930", "100.36/9.982"])
+def test_a_pair_in_another_unit_than_before_is_asked_about_by_the_sizes_it_is_told_from(run: Run, typed: str) -> None:
+    gap = ("--characteristic", "diametral gap")
+    assert run("log", "C-920", "10.034/9.982", "10.035/9.981", "0.052", *gap)[0] == 0
+    code, _, err = run("log", "C-920", typed, *gap)
+    assert code == 4
+    assert ("Inch read for millimetre?" if "0.39" in typed else "slipped decimal point?") in err
+    assert "what it has read so far (10.0" in err
+    assert run("log", "C-920", "0.3951/0.3930 in", *gap)[0] == 0
+
+
+def test_the_first_pair_is_held_against_the_sizes_the_item_is_known_by(run: Run) -> None:
+    pair = ("--characteristic", "pair difference")
+    run("item", "add", "PR-2", "--kind", "other", "--made-to", "height 0.7495..0.7505in")
+    code, _, err = run("log", "PR-2", "0.7501/0.7502", *pair)
+    assert code == 4
+    assert "1/25 of its limit (19.0373 mm). Inch read for millimetre?" in err
+    assert run("log", "PR-2", "19.053/19.054", *pair)[0] == 0
+    assert run("log", "PR-2", "9.053/9.054", *pair)[0] == 0, "of a pair that is not as wide as high nothing is asked"
+    assert "of the size on its card" in run("log", "C-735", "0.2894/0.2893", "--characteristic", "diametral gap")[2]
+
+
+def test_a_lift_that_goes_down_is_asked_about(run: Run) -> None:
+    lift = ("--characteristic", "jaw lift", "--instrument", "I-1")
+    run("item", "add", "VI-1", "--kind", "jaws", "--made-to", "jaw lift 15um")
+    code, _, err = run("log", "VI-1", "-40", *lift)
+    assert code == 4
+    assert "'-40' is a lift that goes down" in err
+    assert run("log", "VI-1", "0", "-1", "2", *lift)[0] == 0, "a step below nought is a lift of nothing"
+
+
+def test_a_jaw_that_always_draws_down_is_asked_about_only_at_first(run: Run) -> None:
+    lift = ("--characteristic", "jaw lift", "--instrument", "I-1")
+    run("item", "add", "VI-1", "--kind", "jaws")
+    assert run("limit", "VI-1", "jaw lift -15..15um")[0] == 0
+    assert run("log", "VI-1", "-9", "-10", "-9", *lift, "--accept")[0] == 0
+    assert run("log", "VI-1", "-8", *lift)[0] == 0
+    told = " ".join(run("log", "VI-1", *["-40"] * 5, *lift)[1].split())
+    assert "in its last sitting it did not hold what it was made to (jaw lift)" in told
