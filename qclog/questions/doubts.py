@@ -60,12 +60,14 @@ class Doubt(StrEnum):
     TOO_FINE = "too_fine"
     FAR_FROM_FACE = "far_from_face"
     GOES_DOWN = "goes_down"
+    FAR_APART = "far_apart"
+    CONTRADICTS = "contradicts"
 
 
 @dataclass(frozen=True, slots=True)
 class Doubtful:
     """One doubt: the text typed, the value in µm, and what it was held against ("history", "limit", "usual",
-    "card", "bore", "limit's distance", "farthest"), in µm."""
+    "card", "bore", "limit's distance", "farthest"; of pins "room", "step", "did not go", "went"), in µm."""
 
     doubt: Doubt
     typed: str

@@ -93,7 +93,7 @@ def test_a_bore_told_by_pins_is_never_its_middle(run: Run, tmp_path: Path) -> No
     assert (bore["as_read"], bore["next_clampings"]) == ("holds", "cannot tell")
     run("log", "C-65", "6.48 goes, 6.49 does not", "--characteristic", "bore")
     assert "6.48 goes, 6.49 does not" in run("item", "show", "C-65")
-    assert "the larger one" in run("log", "C-65", "--characteristic", "bore", "--go", "6.49", "--no-go", "6.48", code=4)
+    assert "be the smaller" in run("log", "C-65", "--characteristic", "bore", "--go", "6.49", "--no-go", "6.48", code=4)
     assert "by two" in run("log", "C-65", "--characteristic", "bore", "--go", "6.49", code=2)
     assert "no swing" in run("log", "C-65", "--go", "6.48", "--no-go", "6.49", "--distance", "5", code=2)
     table = tmp_path / "readings.csv"
@@ -237,7 +237,7 @@ REFUSED = [
     ("log", "D-9", "12.03", "--characteristic", "x" * 200),
     ("log", "D-9", "12.03", "--characteristic", "a\u202eb"),
     ("log", "D-9", "-12.03", "--characteristic", "depth"),
-    ("log", "D-9", "--characteristic", "bore", "--go", "6.48", "--no-go", "NaN"),
+    ("log", "D-9", "--characteristic", "bore", "--go", "6.48", "--no-go", "6.49kg"),
     ("limit", "D-9", "12.05..", "--characteristic", "depth"),
     ("limit", "D-9", "-5..-4mm", "--characteristic", "depth"),
     ("limit", "D-9", "gap 1..2mm"),
