@@ -11,7 +11,7 @@ from typing import Any, Literal, get_args
 import sqlalchemy as sa
 
 from qclog import config, times
-from qclog.characteristics import FLUSHNESS, meant, unit_of
+from qclog.characteristics import FLUSHNESS, known, meant, unit_of
 from qclog.errors import RefusedError, UsageError
 from qclog.lengths import Unit
 from qclog.logbook import schema
@@ -21,9 +21,11 @@ from qclog.logbook.entries import new_entry
 from qclog.logbook.gauges import need_indicator
 from qclog.logbook.last_given import LastGiven, last_given
 from qclog.logbook.lookup import Name, Register
+from qclog.logbook.owned import read_owned
 from qclog.logbook.setups import setup_for
 from qclog.notation import TypedReading, parse_angle, parse_recalled, parse_swing, parse_turn
 from qclog.questions.doubts import Doubt, Doubtful, doubts
+from qclog.questions.value_doubts import value_doubts
 from qclog.records import FACE_RUNOUT, RUNOUT, SWINGS, Clamping, Turn
 from qclog.typed_values import pins_told, reading_of, value_turns, with_pins_named
 
@@ -105,6 +107,8 @@ def prepare(store: Store, typed: Typed) -> Prepared:
             clampings = _of_values(register, typed, base, distance or 0, characteristic)
         resolver = Resolver(register)
         resolved = [resolver.resolve(clamping) for clamping in clampings]
+        if known(characteristic).once:
+            _refuse_once_bonded(register, item, resolved[0].place.modification_number, characteristic)
         instrument = need_indicator(register, base.instrument) if base.instrument else None
         card = register.instrument_card(instrument.id) if instrument else None
         _refuse_beyond_range(clampings, card["range_pm"] if card else None, base.instrument)
@@ -123,10 +127,29 @@ def prepare(store: Store, typed: Typed) -> Prepared:
                     pin_diameter_pm=resolved[0].place.diameter_pm if characteristic == RUNOUT else None,
                     lever_mdeg=base.lever_mdeg,
                 ),
+                *value_doubts(
+                    register,
+                    item,
+                    resolved[0].place.modification_number,
+                    [turn for clamping in clampings for turn in clamping.turns],
+                    division_pm=card["division_pm"] if card else None,
+                ),
             )
         )
         asks = len(clampings) > 1 and not base.pin_out and not typed.recalled and characteristic in SWINGS
         return Prepared(item, tuple(clampings), found, (*as_before, *kept_distance), asks)
+
+
+def _refuse_once_bonded(register: Register, item: Name, modification: int, characteristic: str) -> None:
+    """Raises RefusedError for a gap said to be read after the item was bonded."""
+    bonded = read_owned(register.connection, [item.id])[item.id].bonded
+    if 0 < bonded <= modification:
+        out = f'modify {item.text} "knocked out" --how' if bonded == modification else f"note {item.text}"
+        raise RefusedError(
+            f"{item.text} is bonded (modification {bonded}): its {characteristic} can no longer be read, and stays as "
+            "it was read before.",
+            f"If it was knocked out to be bonded anew, say so first: qclog {out} bonded=no",
+        )
 
 
 def _in_future(taken_at: str) -> tuple[Doubtful, ...]:

@@ -21,6 +21,7 @@ PAIR_DIFFERENCE: Final = "pair difference"
 SLOT_DIFFERENCE: Final = "slot difference"
 DIAMETRAL_GAP: Final = "diametral gap"
 RADIAL_GAP: Final = "radial gap"
+JAW_LIFT: Final = "jaw lift"
 SIZE_FROM_PM: Final = PICOMETRES["mm"]
 """From 1 mm on a value is shown as a size in mm, below as a difference in µm."""
 
@@ -60,7 +61,7 @@ _KNOWN: Final = {
         Characteristic(SLOT_DIFFERENCE, joined="spread", most=48, alone="upper"),
         Characteristic(DIAMETRAL_GAP, joined="difference", most=2, by_pins=True, once=True),
         Characteristic(RADIAL_GAP, joined="half difference", most=2, by_pins=True, once=True),
-        Characteristic("jaw lift", alone="upper"),
+        Characteristic(JAW_LIFT, alone="upper"),
         Characteristic("parallelism", alone="upper"),
     )
 }

@@ -33,7 +33,12 @@ def value_turns(
 def pins_told(register: Register, goes: Sequence[str], does_not: Sequence[str]) -> tuple[str, ...]:
     """What pairs of pins tell, as text; each pin by its size or by its code, if it is registered."""
     if len(goes) != len(does_not):
-        raise UsageError("Pins tell a bore by two.", "Give the pin that goes and the one that does not: --go --no-go.")
+        given, missing = ("--go", "--no-go") if len(goes) > len(does_not) else ("--no-go", "--go")
+        which = "next larger one, until one does not go" if missing == "--no-go" else "next smaller one, until one goes"
+        raise UsageError(
+            f"A {given} is without its {missing}: pins tell a bore by two.",
+            f"Try the {which}, and add it: {missing} SIZE.",
+        )
     pairs = zip(goes, does_not, strict=True)
     return tuple(pins_text(_pin_size(register, go), _pin_size(register, no_go)) for go, no_go in pairs)
 
@@ -52,7 +57,10 @@ def _pin(register: Register, text: str) -> Name | None:
 
 
 def _pin_size(register: Register, text: str) -> str:
+    """A pin's size as text. Raises NotFoundError for what is no pin and does not begin as a number does."""
     found = _pin(register, text)
+    if found is None and not text.strip().lstrip("+-.,")[:1].isdecimal():
+        found = register.need(text, "pin")
     card = register.pin_card(found.id) if found is not None else None
     return f"{card['diameter_pm'] / PICOMETRES['mm']:.9g}mm" if card else text
 

@@ -137,9 +137,15 @@ def _read(ends: Sequence[str], text: str, bare: Unit | None) -> TypedReading:
     if len(lengths) == 1:
         return TypedReading(lengths[0], ends[0] if "/" in text else text.strip(), step)
     goes, does_not = lengths
-    if not 0 < goes < does_not:
+    if goes <= 0:
+        raise LengthError(f"{quoted(text)}: a pin is larger than nought.", "Type it as 6.48..6.49: goes, does not.")
+    if goes >= does_not:
+        first, second = (end.strip() for end in ends)
+        said = text.strip() == pins_text(first, second)
+        swapped = f"--go {second} --no-go {first}" if said else f"{second}..{first}: goes, does not"
         raise LengthError(
-            f"{quoted(text)}: the pin that does not go is not the larger one.", "Type it as 6.48..6.49: goes, does not."
+            f"{quoted(text)}: the pin that goes has to be the smaller of the two.",
+            "No pin does both: try the next larger." if goes == does_not else f"If they are swapped, type {swapped}.",
         )
     kept = "..".join(ends) if "/" in text else text.strip()
     return TypedReading((goes + does_not) // 2, kept, step, goes, does_not)

@@ -59,6 +59,7 @@ PINS_ASSUMED: Final = (
     "pins that are each calibrated and named by their codes (qclog instrument calibrate PIN; --go PIN --no-go PIN), or "
     "a calibrated set (qclog instrument add; --instrument)."
 )
+_BEYOND_BY_PINS: Final = "Pins tell a bore only to between what goes and what does not; all of it lies beyond a limit."
 _TOO_WIDE: Final = 3.0
 _ROUGH_FOR_GOOD: Final = "So few sittings or readings give rough bounds, several times too wide."
 _GAUGE: Final = "What it is read with is too uncertain for limits this close: read it with a better gauge."
@@ -211,6 +212,8 @@ def _caveat_of(group: ValueGroup, code: Caveat) -> str:
         return _ROUGH_FOR_GOOD
     if group.by_pins and code == Caveat.INSTRUMENT_UNKNOWN:
         return PINS_ASSUMED
+    if code == Caveat.BY_PINS and _beyond(group):
+        return _BEYOND_BY_PINS
     return f"{caveat(code)} {_hindrance(group)}" if code == Caveat.MORE_WILL_NOT_TELL else caveat(code)
 
 
@@ -275,13 +278,20 @@ def _until_told(group: ValueGroup, style: NumberStyle) -> str:
     if group.more_readings is not None:
         many = many_days(group.more_readings)
         days = "another day" if group.more_readings == 1 else f"each of {many} more days"
-        if group.by_pins:
+        if _beyond(group):
+            parts.append(f"As it is, readings on {days} would settle that it does not hold.")
+        elif group.by_pins:
             parts.append(f"{_narrows(group, style)} As it is, readings on {days} would tell.")
         else:
             parts.append(f"Read it on {days} to learn it, if it comes out like so far.")
     elif group.more_in_sitting is not None:
         parts.append(_once_more(group))
     return " ".join(part for part in parts if part)
+
+
+def _beyond(group: ValueGroup) -> bool:
+    """Whether all of it was read beyond a limit, so that what is missing are readings, and nothing finer."""
+    return group.as_read == DOES_NOT_HOLD and group.more_readings is not None
 
 
 def _narrows(group: ValueGroup, style: NumberStyle) -> str:

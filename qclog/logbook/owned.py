@@ -15,7 +15,7 @@ from qclog.logbook.gauges import is_good, read_checks
 from qclog.logbook.lookup import Limit
 from qclog.logbook.noting import read_noted, read_work
 from qclog.logbook.recalls import read_recalls
-from qclog.particulars import CHECK_EVERY, WHAT, is_bond
+from qclog.particulars import BONDED, CHECK_EVERY, WHAT, is_bond
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class Owned:
     ``price``: what a new one costs, as typed; ``restricted_pm``: the run-out it is restricted to. ``closes_to_pm``,
     ``opens_to_pm``: the smallest and the largest diameter it may take, ``grip_pm``: how long it grips, as on its card.
     ``crashed_at``: when it had its last crash, '' if it had none since it was found sound. ``bonded``: the modification
-    that it was bonded by, 0 where it was not; of several the newest.
+    that it is bonded by, 0 where it is not, or was taken out since (bonded=no); of several the newest.
     """
 
     id: int
@@ -117,13 +117,17 @@ def read_owned(connection: sa.Connection, items: Sequence[int] | None = None) ->
     cards = _newest(connection, schema.item_card, "item_id", items)
     states = _newest(connection, schema.item_state, "item_id", items)
     work = _only(sa.select(modification), modification.c.item_id, items).order_by(modification.c.number)
-    changes, worked_to, bonded, how = {}, {}, {}, read_work(connection, items)
+    changes, worked_to, how = {}, {}, read_work(connection, items)
+    bonded: dict[int, int] = {}
     for row in connection.execute(work):
         changes[row.item_id] = row
         if row.number and row.size_pm is not None:
             worked_to[row.item_id] = row.size_pm
-        if row.number and is_bond(row.what, how.get(row.id, {})):
+        noted = how.get(row.id, {})
+        if row.number and is_bond(row.what, noted):
             bonded[row.item_id] = row.number
+        elif noted.get(BONDED) == "no":
+            bonded.pop(row.item_id, None)
     findings = read_standing(connection, items)
     limits = read_limits(connection, items)
     owned = {}

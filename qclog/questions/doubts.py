@@ -11,7 +11,6 @@ from typing import Final
 
 import sqlalchemy as sa
 
-from qclog.characteristics import SIZE_FROM_PM, combined
 from qclog.logbook import schema
 from qclog.logbook.deriving import tenths_of_mm
 from qclog.logbook.figures import STEEP_LEVER_MDEG
@@ -29,12 +28,10 @@ USUAL_UM: Final = {
     "insert": 20.0,
 }
 """The upper end of the usual run-out of each kind of item, µm (common practice)."""
-_SUSPICIOUS: Final = 6.0
+SUSPICIOUS: Final = 6.0
 _INCH_RATHER_THAN_TEN: Final = 16.0
 """A ratio nearer to 25.4 than to 10, as ratios go (their geometric mean is 15.9)."""
-_SIZE_OFF: Final = 1.5
-"""A size so many times what it was, or that part of it, looks like a slip."""
-_HISTORY_FROM: Final = 3
+HISTORY_FROM: Final = 3
 _RUNNING: Final = 5
 _CLOSES_WITHIN: Final = 0.1
 _CLOSES_WITHIN_PM: Final = 500_000
@@ -62,12 +59,15 @@ class Doubt(StrEnum):
     IN_FUTURE = "in_future"
     TOO_FINE = "too_fine"
     FAR_FROM_FACE = "far_from_face"
+    GOES_DOWN = "goes_down"
+    FAR_APART = "far_apart"
+    CONTRADICTS = "contradicts"
 
 
 @dataclass(frozen=True, slots=True)
 class Doubtful:
     """One doubt: the text typed, the value in µm, and what it was held against ("history", "limit", "usual",
-    "bore", "limit's distance", "farthest"), in µm."""
+    "card", "bore", "limit's distance", "farthest"; of pins "room", "step", "did not go", "went"), in µm."""
 
     doubt: Doubt
     typed: str
@@ -87,21 +87,19 @@ def doubts(
     pin_diameter_pm: int | None = None,
     lever_mdeg: int | None = None,
 ) -> list[Doubtful]:
-    """Everything that looks like a slip in turns about to be logged, in their order."""
+    """Everything that looks like a slip in turns about to be logged, in their order; of plain values see
+    ``value_doubts``."""
     found = []
     swings = [(turn, *_swing(turn)) for turn in turns if turn.characteristic in SWINGS]
     for turn, typed, value in swings:
-        if 0 < value * 1e6 < max((division_pm or 0) / _FINEST_PART, _FINEST_PM):
+        if too_fine(value, division_pm):
             found.append(Doubtful(Doubt.TOO_FINE, typed, value))
             continue
         against, reference = _reference(register, item, modification, position, turn.distance_pm)
         ratio = value / reference if reference > 0 else 1.0
-        too_small = against == "history" and 0 < ratio < 1 / _SUSPICIOUS
-        if ratio > _SUSPICIOUS or too_small:
-            times = ratio if ratio > 1 else 1 / ratio
-            doubt = Doubt.INCH_FOR_MM if times > _INCH_RATHER_THAN_TEN else Doubt.TEN_TIMES
-            found.append(Doubtful(doubt, typed, value, against, reference))
-    found += [one for turn in turns if turn.kind == "value" for one in _value_doubt(register, item, modification, turn)]
+        too_small = against == "history" and 0 < ratio < 1 / SUSPICIOUS
+        if ratio > SUSPICIOUS or too_small:
+            found.append(Doubtful(slip_by(ratio), typed, value, against, reference))
     before = _clampings_before(register, item, modification) if swings else []
     if run := _equal_run(_once_each([(turn, value) for turn, _, value in swings]), before):
         found.append(Doubtful(Doubt.FIVE_EQUAL, run[0], run[1]))
@@ -134,30 +132,18 @@ def far_from_face(register: Register, item: Name, distances_pm: Sequence[int]) -
         Doubtful(Doubt.FAR_FROM_FACE, "", distance / 1e6, against, stated if against != "farthest" else most)
         for distance in dict.fromkeys(distances_pm)
         if distance / 1e6 > most
-        and not _values_before(register, s.item_id == item.id, s.distance_tenths == tenths_of_mm(distance))
+        and not values_before(register, s.item_id == item.id, s.distance_tenths == tenths_of_mm(distance))
     ]
 
 
-def _value_doubt(register: Register, item: Name, modification: int, turn: Turn) -> list[Doubtful]:
-    """Whether a value is far from those before, else from its limits: a size by half, a difference several times."""
-    value = combined(turn.characteristic, [reading.value_pm for reading in turn.readings]) / 1e6
-    s, m = schema.series.c, schema.modification.c
-    history = _values_before(
-        register, (s.item_id == item.id) & (s.characteristic == turn.characteristic), m.number == modification
-    )
-    against, reference = "history", abs(statistics.median(history)) if len(history) >= _HISTORY_FROM else 0.0
-    if not reference:
-        limits = [limit for limit in register.limits(item.id) if limit.characteristic == turn.characteristic]
-        ends = [abs(end) / 1e6 for limit in limits for end in (limit.lower_pm, limit.upper_pm) if end is not None]
-        against, reference = "limit", max(ends, default=0.0)
-    if not reference or not value:
-        return []
-    ratio = abs(value) / reference
-    size = reference >= SIZE_FROM_PM / 1e6
-    if not (ratio > (_SIZE_OFF if size else _SUSPICIOUS) or (size and ratio < 1 / _SIZE_OFF)):
-        return []
-    doubt = Doubt.INCH_FOR_MM if max(ratio, 1 / ratio) > _INCH_RATHER_THAN_TEN else Doubt.TEN_TIMES
-    return [Doubtful(doubt, " / ".join(reading.text for reading in turn.readings), value, against, reference)]
+def slip_by(ratio: float) -> Doubt:
+    """What slip makes something so many times what it was expected to be, or that part of it."""
+    return Doubt.INCH_FOR_MM if max(ratio, 1 / ratio) > _INCH_RATHER_THAN_TEN else Doubt.TEN_TIMES
+
+
+def too_fine(value_um: float, division_pm: int | None) -> bool:
+    """Whether something is less than anybody reads, and is not nought."""
+    return 0 < abs(value_um) * 1e6 < max((division_pm or 0) / _FINEST_PART, _FINEST_PM)
 
 
 def _swing(turn: Turn) -> tuple[str, float]:
@@ -174,7 +160,7 @@ def _reference(register: Register, item: Name, modification: int, position: str,
     there = schema.series.c
     place = sa.and_(there.position == position, there.distance_tenths == tenths_of_mm(distance_pm))
     history = _swings_before(register, item, modification, place)
-    if len(history) >= _HISTORY_FROM:
+    if len(history) >= HISTORY_FROM:
         return "history", statistics.median(history)
     limits = [
         limit.upper_pm / 1e6
@@ -191,7 +177,7 @@ def _swings_before(register: Register, item: Name, modification: int, place: sa.
     """The last swings logged of the item as it is, the newest first, in µm."""
     s, m = schema.series.c, schema.modification.c
     of_item = (s.item_id == item.id) & s.characteristic.in_(SWINGS)
-    return _values_before(register, of_item, m.number == modification, place)
+    return values_before(register, of_item, m.number == modification, place)
 
 
 def _clampings_before(register: Register, item: Name, modification: int) -> list[float]:
@@ -220,7 +206,7 @@ def _once_each(swings: Sequence[tuple[Turn, float]]) -> list[float]:
     return values
 
 
-def _values_before(register: Register, *which: sa.ColumnElement[bool]) -> list[float]:
+def values_before(register: Register, *which: sa.ColumnElement[bool]) -> list[float]:
     """The last values logged in some series, the newest first, in µm."""
     f, s, m = schema.figure, schema.series, schema.modification
     query = (

@@ -16,9 +16,23 @@ DOUBTS: Final = {
     Doubt.TOO_FINE: "{typed} is {exactly}, far less than can be read. Were millimetres or inches meant? Type the unit.",
     Doubt.IN_FUTURE: "{typed} is still to come by this computer's clock. A slip in the date?",
     Doubt.FAR_FROM_FACE: "{value} from the front face is {far}. A slip in the distance or its unit?",
+    Doubt.GOES_DOWN: (
+        "{typed} is a lift that goes down. Does the indicator count the other way? Then type it without the minus."
+    ),
+    Doubt.FAR_APART: "{typed} leaves {value} open, {times} {against} ({reference}). A slip in one of the two pins?",
+    Doubt.CONTRADICTS: "{typed} contradicts what pins told last: {against} A pin mixed up, dirt, a burr, a slip?",
     Doubt.STEEP_LEVER: "With the lever at {degrees} it reads far too much; kept, but never used for a verdict.",
 }
-_AGAINST: Final = {"history": "what it has read so far", "limit": "its limit", "usual": "what is usual for its kind"}
+_AGAINST: Final = {
+    "history": "what it has read so far",
+    "limit": "its limit",
+    "usual": "what is usual for its kind",
+    "card": "the size on its card",
+    "room": "what its limits are apart",
+    "step": "what pins left open so far",
+    "did not go": "{reference} did not go, so {value} cannot.",
+    "went": "{reference} went, so {value} must.",
+}
 
 _FAR: Final = {
     "limit's distance": "{times} as far out as its limit ({reference})",
@@ -38,7 +52,7 @@ def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
     return DOUBTS[found.doubt].format(
         typed=repr(found.typed),
         value=say(found.value_um),
-        against=_AGAINST.get(found.against, ""),
+        against=_AGAINST.get(found.against, "").format(value=say(found.value_um), reference=say(found.reference_um)),
         reference=say(found.reference_um),
         far=_FAR.get(found.against, "").format(
             times=_times(found.value_um, found.reference_um), reference=say(found.reference_um)

@@ -93,7 +93,7 @@ def test_a_bore_told_by_pins_is_never_its_middle(run: Run, tmp_path: Path) -> No
     assert (bore["as_read"], bore["next_clampings"]) == ("holds", "cannot tell")
     run("log", "C-65", "6.48 goes, 6.49 does not", "--characteristic", "bore")
     assert "6.48 goes, 6.49 does not" in run("item", "show", "C-65")
-    assert "the larger one" in run("log", "C-65", "--characteristic", "bore", "--go", "6.49", "--no-go", "6.48", code=4)
+    assert "be the smaller" in run("log", "C-65", "--characteristic", "bore", "--go", "6.49", "--no-go", "6.48", code=4)
     assert "by two" in run("log", "C-65", "--characteristic", "bore", "--go", "6.49", code=2)
     assert "no swing" in run("log", "C-65", "--go", "6.48", "--no-go", "6.49", "--distance", "5", code=2)
     table = tmp_path / "readings.csv"
@@ -237,7 +237,7 @@ REFUSED = [
     ("log", "D-9", "12.03", "--characteristic", "x" * 200),
     ("log", "D-9", "12.03", "--characteristic", "a\u202eb"),
     ("log", "D-9", "-12.03", "--characteristic", "depth"),
-    ("log", "D-9", "--characteristic", "bore", "--go", "6.48", "--no-go", "NaN"),
+    ("log", "D-9", "--characteristic", "bore", "--go", "6.48", "--no-go", "6.49kg"),
     ("limit", "D-9", "12.05..", "--characteristic", "depth"),
     ("limit", "D-9", "-5..-4mm", "--characteristic", "depth"),
     ("limit", "D-9", "gap 1..2mm"),
@@ -279,6 +279,27 @@ def test_a_gap_is_judged_in_its_sitting_and_not_asked_for_once_bonded(run: Run) 
     assert "gap" not in due
     assert "qclog measure N-8 --distance 6" in due
     assert "qclog log N-8 VALUE --characteristic flushness" in due
+
+
+def test_a_gap_is_refused_once_it_is_bonded_and_read_anew_when_it_was_knocked_out(run: Run) -> None:
+    run("item", "add", "N-8", "--kind", "insert", "--made-to", "diametral gap 0.02..0.10mm")
+    gap = ("--characteristic", "diametral gap", "--instrument", "E-1")
+    run("log", "N-8", "8.0520/7.9980", "8.0524/7.9980", "8.0518/7.9980", *gap, "--on", DAYS[0])
+    run("modify", "N-8", "bonded", "--on", "2026-03-02T15:00")
+    refused = run("log", "N-8", "8.0400/7.9980", *gap, "--on", "2026-03-04", code=4)
+    assert "N-8 is bonded (modification 1): its diametral gap can no longer be read" in refused
+    assert 'qclog modify N-8 "knocked out" --how bonded=no' in refused
+    assert "HOLDS 20 to 100 µm, as read in one sitting before it was bonded." in " ".join(run("assess", "N-8").split())
+
+    run("modify", "N-8", "knocked out", "--on", "2026-03-05T08:00")
+    assert "qclog note N-8 bonded=no" in run("log", "N-8", "8.04/7.99", *gap, "--on", "2026-03-06", code=4)
+    run("note", "N-8", "bonded=no")
+    anew = run("log", "N-8", "8.0300/7.9980", "8.0304/7.9980", "8.0298/7.9980", *gap, "--on", "2026-03-06")
+    assert "in this sitting, which is what counts until it is bonded." in " ".join(anew.split())
+    run("modify", "N-8", "bonded", "--on", "2026-03-07T15:00")
+    gap_before = told(run, "N-8", "diametral gap")
+    assert gap_before["before_bonding"] == 2
+    assert gap_before["read_um"]["high"] == pytest.approx(32.4)
 
 
 @pytest.mark.parametrize("how", ["compound=R-60", "bonded=yes"])

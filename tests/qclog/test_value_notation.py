@@ -130,9 +130,16 @@ def test_pins_given_as_options_read_back() -> None:
     assert (reading.low_pm, reading.high_pm) == (6_480 * UM, 6_490 * UM)
 
 
-@pytest.mark.parametrize("text", ["6.49..6.48", "6.48..6.48", "-1..6.48"])
-def test_pins_the_wrong_way_round_are_refused(text: str) -> None:
-    with pytest.raises(RefusedError, match="not the larger one"):
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("6.49..6.48", r"the smaller of the two. If they are swapped, type 6.48..6.49"),
+        ("6.48..6.48", "No pin does both"),
+        ("-1..6.48", "larger than nought"),
+    ],
+)
+def test_pins_the_wrong_way_round_are_refused(text: str, said: str) -> None:
+    with pytest.raises(RefusedError, match=said):
         parse_value(text, "bore", bare="mm")
 
 

@@ -75,6 +75,15 @@ def test_what_pins_tell_is_told_by_both_ends() -> None:
     )
 
 
+def test_of_pins_that_all_tell_beyond_a_limit_nothing_asks_for_finer_ones() -> None:
+    beyond = replace(PINS, as_read="does not hold", more_readings=2)
+    assert values.verdict(beyond) == (
+        "cannot tell yet whether it holds 6.47 to 6.50 mm. It was read beyond. Pins tell 6.48 mm to 6.49 mm. As it is, "
+        "readings on each of 2 more days would settle that it does not hold."
+    )
+    assert "iner" not in " ".join(values.notes([beyond]))
+
+
 STAMPS = [
     (DEPTH, "DEPTH HOLDS 12.00 to 12.05 mm"),
     (replace(DEPTH, next_clampings="does not hold"), "DEPTH DOES NOT HOLD 12.00 to 12.05 mm"),

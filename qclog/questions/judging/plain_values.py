@@ -51,6 +51,7 @@ from qclog.statistics.bounding.value_bounds import (
     Ends,
     ValueBounds,
     days_needed,
+    days_to_fail,
     values_next_sittings,
     values_within_sitting,
 )
@@ -290,18 +291,24 @@ def _paid(bounds: ValueBounds, told: Sequence[Verdict], limits: tuple[float, flo
 def _more_readings(
     read: _Rows, bounds: ValueBounds, limits: tuple[float, float], u_um: float, so_far: int, first: int
 ) -> int:
-    """How many more would show that it holds, NEVER where none would: days with one reading each, or readings.
+    """How many more would show that it holds, or where all of it was read beyond a limit that it does not; NEVER where
+    none would: days with one reading each, or readings.
 
     ``bounds`` from ``so_far`` of them. Where their scatter is not known yet, as many as give the ``first`` answer.
     """
     guard = float(guard_band(u_um))
     room = Ends(limits[0] + guard, limits[1] - guard)
     ends = Ends(float(read.low.min()), float(read.high.max()))
-    if ends.low < room.low or ends.high > room.high:
+    past = Ends(limits[0] - guard, limits[1] + guard)
+    beyond = ends.low >= past.high or ends.high <= past.low
+    if not beyond and (ends.low < room.low or ends.high > room.high):
         return NEVER
     if bounds is NOTHING and not read.by_pins:
         return max(first - so_far, 1)
-    needed = days_needed(bounds, ends, room, so_far, _MOST_DAYS)
+    if beyond:
+        needed = days_to_fail(bounds, ends, past, so_far, _MOST_DAYS)
+    else:
+        needed = days_needed(bounds, ends, room, so_far, _MOST_DAYS)
     return needed - so_far if needed else NEVER
 
 

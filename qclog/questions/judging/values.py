@@ -89,10 +89,11 @@ class DecisionBetween:
 class ValueGroup(AtPlace):
     """One characteristic of an item at one place; all figures in µm. ``by_pins``: some were told by pins.
 
-    ``more_readings``: on how many more days one reading each would show that it holds. ``decision``: None where the
-    next readings have no verdict, nor their sitting where that is what counts. ``more_in_sitting``: how many more
-    readings in its sitting would show that it holds, of what is read in one sitting only. ``before_bonding``: the
-    modification a gap was read at, where it was bonded since. The rest as for a group of swings.
+    ``more_readings``: on how many more days one reading each would show that it holds, or where all of it was read
+    beyond a limit that it does not. ``decision``: None where the next readings have no verdict, nor their sitting where
+    that is what counts. ``more_in_sitting``: how many more readings in its sitting would show the same, of what is read
+    in one sitting only. ``before_bonding``: the modification a gap was read at, where it was bonded since. The rest as
+    for a group of swings.
     """
 
     clampings: int

@@ -10,6 +10,7 @@ likely mean and scatter reach (``statistics.bounding.likely_values``). Of a sitt
 counts once, as that of one clamping.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import inf
 from typing import Final
@@ -108,12 +109,37 @@ def days_needed(bounds: ValueBounds, read: Ends, room: Ends, sittings: int, most
             reach = Ends(bounds.centre - margin, bounds.centre + margin)
         return bool(reach.low >= room.low and reach.high <= room.high)
 
+    return _first_of(inside, sittings, most)
+
+
+def days_to_fail(bounds: ValueBounds, read: Ends, past: Ends, sittings: int, most: int) -> int:
+    """How many days in all, one reading on each, would show that readings like those so far lie beyond a limit; 0 if
+    not by ``most``.
+
+    ``past``: the limits moved outward by what the gauge asks for; the rest as in ``days_needed``.
+    """
+
+    def beyond(days: int) -> bool:
+        tail = float(risk(days, OWN_DOES_NOT_HOLD))
+        if bounds.sd is None:
+            region = likely_region([read.low], [read.high], tail, [days])
+            least = Ends(region.most_below(Z_95), region.least_above(Z_95))
+        else:
+            margin = float(tolerance_factor(days, days - 1, tail)) * bounds.sd
+            least = Ends(bounds.centre - margin, bounds.centre + margin)
+        return bool(least.low < past.low or least.high > past.high)
+
+    return _first_of(beyond, sittings, most)
+
+
+def _first_of(told: Callable[[int], bool], sittings: int, most: int) -> int:
+    """The first number of days, more than ``sittings``, by which something is told; 0 if not by ``most``."""
     first, last = max(sittings + 1, FEWEST_SITTINGS_ONE_EACH), most
-    if first > last or not inside(last):
+    if first > last or not told(last):
         return 0
     while first < last:
         middle = (first + last) // 2
-        first, last = (first, middle) if inside(middle) else (middle + 1, last)
+        first, last = (first, middle) if told(middle) else (middle + 1, last)
     return first
 
 

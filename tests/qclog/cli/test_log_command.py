@@ -446,3 +446,133 @@ def test_torque_and_conditions_are_shown_where_they_change(run: Run) -> None:
     run("log", "C-735", "6", *where, "--torque", "14 Nm")
     shown = run("item", "show", "C-735")[1]
     assert [shown.count(text) for text in ("torque 12 Nm", "21 °C, warm", "torque 14 Nm")] == [1, 1, 1]
+
+
+@pytest.mark.parametrize(("characteristic", "typed"), [("flushness", "-0.020"), ("jaw lift", "0.007")])
+def test_a_difference_in_millimetres_typed_without_its_unit_is_asked_about(
+    run: Run, characteristic: str, typed: str
+) -> None:
+    code, _, err = run("log", "C-920", typed, "--characteristic", characteristic, "--instrument", "I-1")
+    assert code == 4
+    assert f"'{typed}' is {float(typed):g} µm, far less than can be read" in err
+    assert run("log", "C-920", f"{typed}mm", "--characteristic", characteristic, "--instrument", "I-1")[0] == 0
+
+
+def test_a_difference_in_inches_typed_where_thousandths_are_read_is_asked_about(run: Run) -> None:
+    run("settings", "--unit", "thou")
+    code, _, err = run("log", "C-920", "-0.0010", "--characteristic", "flushness")
+    assert code == 4
+    assert "far less than can be read" in err
+
+
+def test_two_sizes_may_differ_by_as_little_as_they_like(run: Run) -> None:
+    assert run("log", "C-920", "10.00203/10.00204", "--characteristic", "pair difference")[0] == 0
+
+
+@pytest.mark.parametrize("typed", ["0.3951/0.3930", "10.036/0.3930", "100.36/9.982"])
+def test_a_pair_in_another_unit_than_before_is_asked_about_by_the_sizes_it_is_told_from(run: Run, typed: str) -> None:
+    gap = ("--characteristic", "diametral gap")
+    assert run("log", "C-920", "10.034/9.982", "10.035/9.981", "0.052", *gap)[0] == 0
+    code, _, err = run("log", "C-920", typed, *gap)
+    assert code == 4
+    assert ("Inch read for millimetre?" if "0.39" in typed else "slipped decimal point?") in err
+    assert "what it has read so far (10.0" in err
+    assert run("log", "C-920", "0.3951/0.3930 in", *gap)[0] == 0
+
+
+def test_the_first_pair_is_held_against_the_sizes_the_item_is_known_by(run: Run) -> None:
+    pair = ("--characteristic", "pair difference")
+    run("item", "add", "PR-2", "--kind", "other", "--made-to", "height 0.7495..0.7505in")
+    code, _, err = run("log", "PR-2", "0.7501/0.7502", *pair)
+    assert code == 4
+    assert "1/25 of its limit (19.0373 mm). Inch read for millimetre?" in err
+    assert run("log", "PR-2", "19.053/19.054", *pair)[0] == 0
+    assert run("log", "PR-2", "9.053/9.054", *pair)[0] == 0, "of a pair that is not as wide as high nothing is asked"
+    assert "of the size on its card" in run("log", "C-735", "0.2894/0.2893", "--characteristic", "diametral gap")[2]
+
+
+def test_a_lift_that_goes_down_is_asked_about(run: Run) -> None:
+    lift = ("--characteristic", "jaw lift", "--instrument", "I-1")
+    run("item", "add", "VI-1", "--kind", "jaws", "--made-to", "jaw lift 15um")
+    code, _, err = run("log", "VI-1", "-40", *lift)
+    assert code == 4
+    assert "'-40' is a lift that goes down" in err
+    assert run("log", "VI-1", "0", "-1", "2", *lift)[0] == 0, "a step below nought is a lift of nothing"
+
+
+def test_a_jaw_that_always_draws_down_is_asked_about_only_at_first(run: Run) -> None:
+    lift = ("--characteristic", "jaw lift", "--instrument", "I-1")
+    run("item", "add", "VI-1", "--kind", "jaws")
+    assert run("limit", "VI-1", "jaw lift -15..15um")[0] == 0
+    assert run("log", "VI-1", "-9", "-10", "-9", *lift, "--accept")[0] == 0
+    assert run("log", "VI-1", "-8", *lift)[0] == 0
+    told = " ".join(run("log", "VI-1", *["-40"] * 5, *lift)[1].split())
+    assert "in its last sitting it did not hold what it was made to (jaw lift)" in told
+
+
+def _pins(run: Run, go: str, no_go: str, *more: str) -> tuple[int, str, str]:
+    return run("log", "C-920", "--characteristic", "bore", "--go", go, "--no-go", no_go, *more)
+
+
+@pytest.mark.parametrize(
+    ("pins", "said"),
+    [
+        (("5.17", "5.18"), "5.13 mm did not go, so 5.17 mm cannot."),
+        (("5.13", "5.14"), "5.13 mm did not go, so 5.13 mm cannot."),
+        (("5.10", "5.11"), "5.12 mm went, so 5.11 mm must."),
+    ],
+)
+def test_pins_that_contradict_those_of_last_time_are_asked_about(run: Run, pins: tuple[str, str], said: str) -> None:
+    assert _pins(run, "5.12", "5.13", "--on", "2026-03-02")[0] == 0
+    code, _, err = _pins(run, *pins, "--on", "2026-03-03")
+    assert code == 4
+    assert f"contradicts what pins told last: {said}" in err
+    assert _pins(run, *pins, "--on", "2026-03-03", "--accept")[0] == 0
+    assert _pins(run, *pins, "--on", "2026-03-04")[0] == 0, "a bore that was opened is asked about once"
+
+
+def test_pins_that_contradict_each_other_on_one_line_are_asked_about(run: Run) -> None:
+    code, _, err = _pins(run, "5.12", "5.13", "--go", "5.17", "--no-go", "5.18")
+    assert code == 4
+    assert "5.13 mm did not go, so 5.17 mm cannot." in err
+
+
+def test_pins_at_another_depth_of_a_bore_contradict_nothing(run: Run) -> None:
+    assert _pins(run, "5.12", "5.13", "--on", "2026-03-02")[0] == 0
+    assert _pins(run, "5.17", "5.18", "--on", "2026-03-03", "--distance", "20")[0] == 0
+
+
+def test_pins_far_apart_are_asked_about(run: Run) -> None:
+    assert run("limit", "C-920", "bore 6.00..6.03mm")[0] == 0
+    code, _, err = _pins(run, "6.01", "6.50")
+    assert code == 4
+    assert "leaves 490 µm open, 16 times what its limits are apart (30 µm)" in err
+    assert _pins(run, "6.00", "6.10")[0] == 0
+    run("limit", "C-735", "bore min 7.30mm")
+    coarse = ("--characteristic", "bore", "--go", "7.30", "--no-go", "7.35")
+    assert run("log", "C-735", *coarse, "--on", "2026-03-02")[0] == 0
+    slipped = ("--characteristic", "bore", "--go", "7.30", "--no-go", "8.35")
+    code, _, err = run("log", "C-735", *slipped, "--on", "2026-03-03")
+    assert code == 4
+    assert "21 times what pins left open so far (50 µm)" in err
+
+
+def test_pins_the_wrong_way_round_are_refused_with_what_to_type(run: Run) -> None:
+    code, _, err = _pins(run, "5.13", "5.12")
+    assert code == 4
+    assert "the pin that goes has to be the smaller of the two." in err
+    assert "If they are swapped, type --go 5.12 --no-go 5.13." in err
+    assert "type 5.12..5.13: goes" in run("log", "C-920", "5.13..5.12", "--characteristic", "bore")[2]
+    assert "No pin does both: try the next larger." in _pins(run, "5.12", "5.12")[2]
+
+
+def test_one_pin_of_two_is_refused_with_the_one_to_try(run: Run) -> None:
+    bore = ("log", "C-920", "--characteristic", "bore")
+    assert "until one does not go, and add it: --no-go SIZE." in run(*bore, "--go", "5.12")[2]
+    assert "until one goes, and add it: --go SIZE." in run(*bore, "--no-go", "5.12")[2]
+
+
+def test_a_pin_that_is_not_registered_is_named(run: Run) -> None:
+    code, _, err = _pins(run, "5.12", "G-514")
+    assert code == 3
+    assert "There is no pin 'G-514'. Add it: qclog pin add G-514 --diameter" in err

@@ -172,6 +172,34 @@ def test_pins_that_tell_the_same_on_many_days_settle_what_is_far_from_the_limits
     assert value(shop, "bore").next_clampings == told_of_next
 
 
+@pytest.mark.parametrize(("low", "high"), [(6_535, 6_545), (6_380, 6_390)])
+def test_of_a_bore_that_all_pins_tell_beyond_a_limit_the_days_that_are_missing_are_asked_for(
+    shop: Any, low: float, high: float
+) -> None:
+    """Three readings of one day do not settle it, the days that were foretold do."""
+    shop.limit("C-047", Limit(6_500 * UM, characteristic="bore", lower_pm=6_430 * UM))
+    pins = read((low + high) / 2, ends=(low, high), step=10 * UM)
+    log(shop, "bore", DAYS[:1], pins, pins, pins, instrument="")
+    found = value(shop, "bore")
+    assert found.next_clampings == "cannot tell"
+    assert Caveat.MORE_WILL_NOT_TELL not in found.caveats
+    more = found.more_readings or 0
+    assert more > 0
+    log(shop, "bore", DAYS[1:more], pins, instrument="")
+    assert value(shop, "bore").next_clampings == "cannot tell"
+    log(shop, "bore", DAYS[more : more + 1], pins, instrument="")
+    assert told(value(shop, "bore"))[0::2] == ("does not hold", "does not hold")
+
+
+def test_of_a_depth_read_beyond_its_limit_more_days_are_asked_for_and_nothing_finer(shop: Any) -> None:
+    shop.limit("C-047", DEPTH)
+    log(shop, "depth", DAYS[:1], read(12_089), read(12_090), read(12_091))
+    found = value(shop, "depth")
+    assert (found.as_read, found.next_clampings) == ("does not hold", "cannot tell")
+    assert Caveat.MORE_WILL_NOT_TELL not in found.caveats
+    assert found.more_readings == 5
+
+
 def test_of_a_gap_the_bore_less_the_pin_counts_with_the_uncertainty_of_both(shop: Any) -> None:
     shop.limit("C-047", Limit(100 * UM, characteristic="diametral gap", lower_pm=20 * UM))
     log(shop, "diametral gap", DAYS, read(8_060, 8_000), read(8_059, 8_000))

@@ -1,0 +1,160 @@
+"""Does a plain value look like a slip: a size, a gap, a difference, a lift? Asked as the doubts of swings are."""
+
+import statistics
+from collections.abc import Sequence
+from math import inf, log
+from typing import Any, Final
+
+import sqlalchemy as sa
+
+from qclog.characteristics import JAW_LIFT, SIZE_FROM_PM, combined, known
+from qclog.logbook import schema
+from qclog.logbook.deriving import tenths_of_mm
+from qclog.logbook.lookup import Name, Register
+from qclog.questions.doubts import HISTORY_FROM, SUSPICIOUS, Doubt, Doubtful, slip_by, too_fine, values_before
+from qclog.records import Turn
+
+_SIZE_OFF: Final = 1.5
+"""A size so many times what it was, or that part of it, looks like a slip."""
+_BEFORE: Final = 50
+
+
+def value_doubts(
+    register: Register, item: Name, modification: int, turns: Sequence[Turn], *, division_pm: int | None = None
+) -> list[Doubtful]:
+    """Everything that looks like a slip in plain values about to be logged, in their order."""
+    found = []
+    for i, turn in enumerate(turns):
+        if turn.kind == "value":
+            found += _of_the_pins(register, item, modification, turn, turns[:i])
+            found += _of_the_sizes(register, item, modification, turn) or _of_the_value(
+                register, item, modification, turn, division_pm
+            )
+    return found
+
+
+def _of_the_value(
+    register: Register, item: Name, modification: int, turn: Turn, division_pm: int | None
+) -> list[Doubtful]:
+    """Whether it is far from those before, else from its limits: a size by half, a difference several times; or less
+    than anybody reads, unless it is the difference of two sizes, which may be as small as it likes; or a lift that goes
+    down by more than a step, unless it always did."""
+    value = combined(turn.characteristic, [reading.value_pm for reading in turn.readings]) / 1e6
+    typed = _typed(turn)
+    if len(turn.readings) == 1 and too_fine(value, division_pm):
+        return [Doubtful(Doubt.TOO_FINE, typed, value)]
+    s, m = schema.series.c, schema.modification.c
+    history = values_before(
+        register, (s.item_id == item.id) & (s.characteristic == turn.characteristic), m.number == modification
+    )
+    middle = statistics.median(history) if len(history) >= HISTORY_FROM else 0.0
+    if turn.characteristic == JAW_LIFT and middle >= 0 > value + max(division_pm or 0, turn.readings[0].step_pm) / 1e6:
+        return [Doubtful(Doubt.GOES_DOWN, typed, value)]
+    against, reference = "history", abs(middle)
+    if not reference:
+        limits = [limit for limit in register.limits(item.id) if limit.characteristic == turn.characteristic]
+        ends = [abs(end) / 1e6 for limit in limits for end in (limit.lower_pm, limit.upper_pm) if end is not None]
+        against, reference = "limit", max(ends, default=0.0)
+    if not reference or not value:
+        return []
+    ratio = abs(value) / reference
+    size = reference >= SIZE_FROM_PM / 1e6
+    if not (ratio > (_SIZE_OFF if size else SUSPICIOUS) or (size and ratio < 1 / _SIZE_OFF)):
+        return []
+    return [Doubtful(slip_by(ratio), typed, value, against, reference)]
+
+
+def _of_the_sizes(register: Register, item: Name, modification: int, turn: Turn) -> list[Doubtful]:
+    """Whether one of the sizes of a pair is far from those read before; else several times off from whatever size the
+    item is known by, of which a pair may have another."""
+    if len(turn.readings) < 2:
+        return []
+    sizes = _sizes_before(register, item, modification, turn.characteristic)
+    most, expected = _SIZE_OFF, [("history", statistics.median(sizes))] if len(sizes) >= HISTORY_FROM else []
+    if not expected and known(turn.characteristic).joined != "spread":
+        most, expected = SUSPICIOUS, _sizes_known(register, item)
+    if not expected:
+        return []
+    for reading in turn.readings:
+        value = reading.value_pm / 1e6
+        against, reference = min(expected, key=lambda one: abs(log(value / one[1])))
+        ratio = value / reference
+        if max(ratio, 1 / ratio) > most:
+            return [Doubtful(slip_by(ratio), _typed(turn), value, against, reference)]
+    return []
+
+
+def _of_the_pins(
+    register: Register, item: Name, modification: int, turn: Turn, on_this_line: Sequence[Turn]
+) -> list[Doubtful]:
+    """Whether two pins leave far more open than pins did so far, or than the limits are apart; or contradict those that
+    told the same bore last: what goes is smaller than what does not."""
+    (goes, does_not), typed = _ends(turn), turn.readings[0].text
+    if goes is None or does_not is None:
+        return []
+    now = [_ends(one) for one in reversed(on_this_line) if one.distance_pm == turn.distance_pm]
+    before = [*((low, high) for low, high in now if low and high), *_pins_before(register, item, modification, turn)]
+    limits = [limit for limit in register.limits(item.id) if limit.characteristic == turn.characteristic]
+    rooms = [one.upper_pm - one.lower_pm for one in limits if one.upper_pm is not None and one.lower_pm is not None]
+    steps = [statistics.median(high - low for low, high in before)] if before else []
+    references = [("room", float(room)) for room in rooms] + [("step", float(step)) for step in steps]
+    against, widest = max(references, key=lambda one: one[1], default=("", inf))
+    found = []
+    if does_not - goes > SUSPICIOUS * widest:
+        found.append(Doubtful(Doubt.FAR_APART, typed, (does_not - goes) / 1e6, against, widest / 1e6))
+    if before and goes >= before[0][1]:
+        found.append(Doubtful(Doubt.CONTRADICTS, typed, goes / 1e6, "did not go", before[0][1] / 1e6))
+    elif before and does_not <= before[0][0]:
+        found.append(Doubtful(Doubt.CONTRADICTS, typed, does_not / 1e6, "went", before[0][0] / 1e6))
+    return found
+
+
+def _ends(turn: Turn) -> tuple[int | None, int | None]:
+    return turn.readings[0].low_pm, turn.readings[0].high_pm
+
+
+def _pins_before(register: Register, item: Name, modification: int, turn: Turn) -> list[tuple[int, int]]:
+    """The pins that told the same of the item there, the newest first: what went and what did not, in picometres."""
+    s, r = schema.series, schema.reading
+    query = _before(item, modification, turn.characteristic, r.c.low_pm, r.c.high_pm).where(
+        s.c.distance_tenths == tenths_of_mm(turn.distance_pm), r.c.low_pm.is_not(None)
+    )
+    return [(low, high) for low, high in register.connection.execute(query)]
+
+
+def _sizes_known(register: Register, item: Name) -> list[tuple[str, float]]:
+    """The sizes on the item's card and those of its limits, µm, with what they are."""
+    card = register.item_card(item.id)
+    on_card = [card["nominal_pm"], card["bore_pm"]] if card else []
+    limits = [limit for limit in register.limits(item.id) if known(limit.characteristic).size]
+    ends = [end for limit in limits for end in (limit.lower_pm, limit.upper_pm)]
+    both = (("card", on_card), ("limit", ends))
+    return [(against, pm / 1e6) for against, lengths in both for pm in lengths if pm]
+
+
+def _sizes_before(register: Register, item: Name, modification: int, characteristic: str) -> list[float]:
+    """The last sizes that pairs of a characteristic were told from, the newest first, in µm."""
+    r = schema.reading.c
+    query = _before(item, modification, characteristic, r.value_pm).where(r.value_pm >= SIZE_FROM_PM)
+    return [pm / 1e6 for pm in register.connection.scalars(query)]
+
+
+def _before(
+    item: Name, modification: int, characteristic: str, *columns: sa.ColumnElement[Any]
+) -> sa.Select[tuple[Any, ...]]:
+    """Columns of the last readings of a characteristic that count, the newest first."""
+    f, s, m, r = schema.figure, schema.series, schema.modification, schema.reading
+    return (
+        sa.select(*columns)
+        .join(f, f.c.turn_id == r.c.turn_id)
+        .join(s, s.c.id == f.c.series_id)
+        .join(m, m.c.id == s.c.modification_id)
+        .where(s.c.item_id == item.id, s.c.characteristic == characteristic, m.c.number == modification)
+        .where(f.c.recalled == 0)
+        .order_by(r.c.id.desc())
+        .limit(_BEFORE)
+    )
+
+
+def _typed(turn: Turn) -> str:
+    return " / ".join(reading.text for reading in turn.readings)
