@@ -116,9 +116,10 @@ def logging(
     diameter_mm: float | None = None,
     by_pins: bool = False,
 ) -> str:
-    """What to type to log anything but run-out; a face with the circle it is read on, what pins tell with pins."""
+    """What to type to log something once; a face with the circle it is read on, what pins tell with pins."""
     value = "" if by_pins else " SWING" if characteristic in SWINGS else " VALUE"
-    parts = [f"qclog log {typed(code)}{value} --characteristic {typed(characteristic)}"]
+    what_is_read = "" if characteristic == RUNOUT else f" --characteristic {typed(characteristic)}"
+    parts = [f"qclog log {typed(code)}{value}{what_is_read}"]
     if by_pins:
         parts.append("--go PIN --no-go PIN")
     for option, text in (
