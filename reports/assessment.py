@@ -116,6 +116,8 @@ def _sentences_of(answer: Answer, style: NumberStyle) -> list[list[str]]:
     for value in answer.values:
         name = f"{value.item}, " if answer.setup else ""
         lines.append(_wrapped(f"{name}{values.place(value)}: {values.verdict(value, style)}", "  ", "    "))
+        if to_do := values.to_do(value, style):
+            lines.append(_wrapped(to_do, "    ", "    "))
     return lines
 
 
