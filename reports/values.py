@@ -308,7 +308,8 @@ def _narrows(group: ValueGroup, style: NumberStyle) -> str:
 def _once_more(group: ValueGroup) -> str:
     """How many more readings in this sitting would tell, of a gap."""
     if group.bounds_um is None:
-        return "Three readings tell it for this sitting: read it again before it is bonded."
+        times = count(group.more_in_sitting or 0, "more time")
+        return f"Three readings or more tell it for this sitting: read it {times} at least before it is bonded."
     times = count(group.more_in_sitting or 0, "more reading")
     return f"{times[0].upper()}{times[1:]} in this sitting would show it, if like those so far: before it is bonded."
 
