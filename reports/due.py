@@ -11,11 +11,10 @@ from qclog.questions.due import SOON_DAYS, Due
 from qclog.records import RUNOUT, SWINGS
 from reports.cards import whereabouts
 from reports.drawer import WIDTH, Told
-from reports.numbers import METRIC, NumberStyle, count, limits, micrometres
+from reports.numbers import METRIC, NumberStyle, count, exact, limits
 from reports.wording.commands import typed
 from reports.wording.due import DUE
 from reports.wording.places import what
-from reports.wording.steps import exact_step
 
 NOTHING: Final = "Nothing is due."
 NOTHING_KNOWN: Final = (
@@ -149,7 +148,7 @@ def told(one: Due, style: NumberStyle) -> str:
     """What there is to know of it, without its name."""
     limit = ""
     if one.limit_um is not None:
-        limit = micrometres(one.limit_um, step_um=exact_step(one.limit_um), style=style)
+        limit = exact(one.limit_um, style=style)
     if one.characteristic not in SWINGS:
         return _value_told(one, style)
     if one.why == Why.MODIFIED:

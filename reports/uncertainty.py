@@ -6,11 +6,10 @@ from typing import Final
 
 from qclog.questions.uncertainty import Answer, Line, Place, Provable
 from reports.cards import columns
-from reports.numbers import METRIC, NumberStyle, count, micrometres, percent, uncertainty
+from reports.numbers import METRIC, NumberStyle, count, exact, micrometres, percent, uncertainty
 from reports.tables import WIDTH
 from reports.wording import places
 from reports.wording.caveats import CAVEATS
-from reports.wording.steps import exact_step
 from reports.wording.study import SOURCES
 
 _HEADER: Final = ("from", "value", "taken as", "divided by", "times", "u, µm", "share")
@@ -75,7 +74,7 @@ def _smallest(place: Place, style: NumberStyle) -> str:
         sentence += f" With any number of them it stays above {told[None]}."
     sentence += f" This equipment serves for limits from {_up(place.suited_from_um, place, style)} on."
     if place.limit_um is not None:
-        limit = micrometres(place.limit_um, step_um=exact_step(place.limit_um), style=style)
+        limit = exact(place.limit_um, style=style)
         sentence += f" The limit here is {limit}."
     return sentence
 

@@ -491,3 +491,27 @@ def test_torque_and_conditions_are_shown_where_they_change(run: Run) -> None:
     run("log", "C-735", "6", *where, "--torque", "14 Nm")
     shown = run("item", "show", "C-735")[1]
     assert [shown.count(text) for text in ("torque 12 Nm", "21 °C, warm", "torque 14 Nm")] == [1, 1, 1]
+
+
+@pytest.mark.parametrize(
+    ("limit", "asked"),
+    [
+        ("diametral gap 0.3..0.8mm", True),
+        ("radial gap 0.03..0.1mm", True),
+        ("diametral gap 0.03..0.08mm", False),
+        ("depth 0.3..0.8mm", False),
+    ],
+)
+def test_a_gap_wider_than_compounds_want_is_asked_about(run: Run, limit: str, asked: bool) -> None:
+    code, _, err = run("item", "add", "N-8", "--kind", "insert", "--made-to", limit)
+    assert code == 0
+    assert ("Retaining compounds want less than 0.15 mm diametral" in err) is asked
+
+
+def test_a_limit_in_inches_is_shown_in_one_form(run: Run) -> None:
+    run("settings", "--inch")
+    run("limit", "C-920", "0.0005in")
+    out = run("log", "C-920", "4", "--position", "A", "--distance", "16")[1]
+    assert "12.7 µm (0.0005 in)" in " ".join(out.split())
+    assert "0.0005000" not in out
+    assert "12.70" not in out
