@@ -20,6 +20,7 @@ from reports.wording.verdicts import in_table, many_days
 
 if TYPE_CHECKING:
     from qclog.questions.chart import Answer as Charted
+    from qclog.questions.uncertainty import OfValue
 
 COLUMNS: Final = (
     "what",
@@ -77,7 +78,7 @@ def in_mm(group: ValueGroup) -> bool:
     return any(end is not None and abs(end) * 1e6 >= SIZE_FROM_PM for end in ends)
 
 
-def place(group: "ValueGroup | Charted") -> str:
+def place(group: "ValueGroup | Charted | OfValue") -> str:
     """What was read and where: "depth", "jaw lift, LATHE-A, position N, 16 mm out"."""
     parts = [
         group.characteristic,

@@ -120,7 +120,7 @@ def test_questions_about_run_out_say_so_of_a_size(run: Run) -> None:
     for day in DAYS[:3]:
         run("log", "D-12", "12.031", "12.029", "--characteristic", "depth", "--instrument", "E-1", "--on", day)
     assert "A study is of run-out only, and none was measured of D-12" in run("study", "D-12")
-    assert "a budget is there for run-out only, and none was read" in run("uncertainty", "D-12")
+    assert "D-12, depth: the gauge counts with" in run("uncertainty", "D-12")
     assert "wear is told from it" in run("wear", "D-12")
     assert "Only run-out is compared" in run("compare", "D-12", code=3)
     assert "D-12" not in run("pick", "12", "--runout", "10um", "--distance", "25")
