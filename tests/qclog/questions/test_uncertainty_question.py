@@ -180,7 +180,7 @@ def test_the_text_names_the_lines_and_fits_a_terminal(shop: Any) -> None:
 def test_an_item_without_clampings_is_told_so(shop: Any) -> None:
     (answer,) = uncertainty(shop.store, ["C-047"])
     assert answer.places == ()
-    assert "for run-out only, and none was read of it as it is now" in budgets([answer])
+    assert "nothing was read of it as it is now" in budgets([answer])
 
 
 def test_what_is_unknown_is_refused(shop: Any) -> None:
