@@ -124,7 +124,7 @@ def prepare(store: Store, typed: Typed) -> Prepared:
                     [turn for clamping in clampings for turn in clamping.turns],
                     position=resolved[0].place.position,
                     division_pm=card["division_pm"] if card else None,
-                    pin_diameter_pm=resolved[0].place.diameter_pm if characteristic == RUNOUT else None,
+                    diameter_pm=resolved[0].place.diameter_pm if characteristic in SWINGS else None,
                     lever_mdeg=base.lever_mdeg,
                 ),
                 *value_doubts(
@@ -266,6 +266,10 @@ def _distance(
 ) -> tuple[int | None, list[str]]:
     """The distance in force: as given, as before, or the only one the item has a limit at; of anything but run-out
     else the front face."""
+    if characteristic == FACE_RUNOUT and any((typed.distance_pm, *(at for at, _ in (*typed.swings, *typed.turns)))):
+        raise RefusedError(
+            f"The face of {item.text} is read on a circle, not at a distance.", "Leave the distance out: --diameter 40."
+        )
     if typed.distance_pm is not None:
         return typed.distance_pm, []
     if all(distance is not None for distance, _ in (*typed.swings, *typed.turns)):

@@ -6,10 +6,9 @@ from typing import Final
 
 from qclog.questions.codes import ByCost, Caveat, Sign, Worth
 from qclog.questions.wear import KEEP, RETIRE, WATCH, Answer
-from reports.numbers import METRIC, NumberStyle, micrometres, one_in
+from reports.numbers import METRIC, NumberStyle, exact, micrometres, one_in
 from reports.tables import WIDTH
 from reports.wording import places
-from reports.wording.steps import exact_step
 from reports.wording.verdicts import log_on
 from reports.wording.wear import BEFORE_EVERY_JOB, BY_COST, CURES, MARKS, NEVER_TOLD, ON_A_HINT, SIGNS
 
@@ -81,7 +80,7 @@ def _about(probability: float) -> str:
 
 def _decided(answer: Answer, style: NumberStyle) -> str:
     if answer.decision == RETIRE and answer.limit_um is not None and not OUT_FOR_GOOD.intersection(answer.because):
-        limit = micrometres(answer.limit_um, step_um=exact_step(answer.limit_um), style=style)
+        limit = exact(answer.limit_um, style=style)
         return f"RETIRE it from {limit} work"
     return f"{answer.decision.upper()}{', on a single hint' if answer.single_hint else ''}"
 

@@ -9,14 +9,14 @@ from qclog.questions.codes import FINDINGS
 from qclog.questions.judging.groups import Group
 from qclog.records import FACE_RUNOUT
 from reports import values
-from reports.numbers import METRIC, NumberStyle, count, micrometres
+from reports.numbers import METRIC, NumberStyle, count, exact, micrometres
 from reports.tables import TERMINAL, WIDTH, fitted
 from reports.wording import flags
 from reports.wording.cautions import FINDING_ADVICE, to_clear
 from reports.wording.caveats import CAVEATS
 from reports.wording.commands import typed
 from reports.wording.places import out, place
-from reports.wording.steps import exact_step, read_step, shown_step
+from reports.wording.steps import read_step, shown_step
 from reports.wording.verdicts import GAUGES, gauge_line, in_table, is_useful, more_days, verdict
 
 _COLUMNS: Final = (
@@ -116,6 +116,8 @@ def _sentences_of(answer: Answer, style: NumberStyle) -> list[list[str]]:
     for value in answer.values:
         name = f"{value.item}, " if answer.setup else ""
         lines.append(_wrapped(f"{name}{values.place(value)}: {values.verdict(value, style)}", "  ", "    "))
+        if to_do := values.to_do(value, style):
+            lines.append(_wrapped(to_do, "    ", "    "))
     return lines
 
 
@@ -161,7 +163,7 @@ def _row(group: Group, among: Sequence[Group], *, items: bool, marked: bool, out
         um(tir.max, as_read),
         um(tir.last, as_read),
         um(bound, finer, up=True),
-        um(group.limit_um, exact_step(group.limit_um or 1.0)),
+        "-" if group.limit_um is None else exact(group.limit_um).removesuffix(" µm"),
         more_days(group),
         ("OUT OF SERVICE" if out else in_table(group)) + (" ***" if marked or out else ""),
     )

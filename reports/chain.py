@@ -9,11 +9,10 @@ from qclog.questions.chain import Answer
 from qclog.questions.chains.distances import Distance, Part
 from qclog.questions.chains.plan import ChainPlan
 from qclog.questions.codes import Clocking
-from reports.numbers import METRIC, NumberStyle, angle, count, micrometres
+from reports.numbers import METRIC, NumberStyle, angle, count, exact, micrometres
 from reports.tables import WIDTH
 from reports.wording.caveats import CAVEATS
 from reports.wording.clocking import CLOCKINGS
-from reports.wording.steps import exact_step
 
 SPINDLE: Final = "spindle"
 NOT_TOLD: Final = "not told apart"
@@ -223,7 +222,7 @@ def _clamped(distance: Distance) -> str:
         whose = ", the shop's" if distance.repeat_from == "shop" else ""
         told.append(f"repeat {micrometres(distance.repeat_um, step_um=0.1)}{whose}")
     if distance.limit_um is not None:
-        told.append(f"limit {micrometres(distance.limit_um, step_um=exact_step(distance.limit_um))}")
+        told.append(f"limit {exact(distance.limit_um)}")
     return ", ".join(told)
 
 

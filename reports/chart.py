@@ -7,8 +7,8 @@ from typing import Final
 from qclog.questions.chart import LEARNING, STEADY, TOO_FEW, Answer, Performance
 from qclog.questions.charted import FEWEST, PAST_AFTER, Point, Signal
 from qclog.questions.codes import Caveat
-from qclog.records import SWINGS
-from reports import values
+from qclog.records import FACE_RUNOUT, SWINGS
+from reports import due, values
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, count, length, limit, limits, micrometres, one_in, size
 from reports.tables import TERMINAL, WIDTH, fitted
 from reports.wording.caveats import CAVEATS
@@ -94,13 +94,17 @@ def _history(answer: Answer) -> str:
 
 def _missing(answer: Answer, read: str) -> str:
     """What is missing before there is a chart, and what to type next."""
-    what = "4 1 -3 0" if answer.characteristic in SWINGS else f'VALUE --characteristic "{answer.characteristic}"'
-    again = f"qclog log {answer.item} {what}"
+    where = (answer.setup, answer.position, answer.clocking, answer.distance_mm)
+    face_on = answer.diameter_mm if answer.characteristic == FACE_RUNOUT else None
+    again = due.logging(answer.item, answer.characteristic, *where, diameter_mm=face_on)
     if Caveat.IN_DOUBT in answer.caveats:
         return f"not charted ({read}): what it was read with was found wrong. Measure it again: {again}"
+    if answer.for_its_job and answer.sittings > 1:
+        return f"not charted ({read}): jaws are bored for a job and go by their sitting, not from day to day."
     if answer.sittings == 1:
         missing = count(FEWEST - answer.clampings, noun(answer))
-        return f"too few to tell ({read}): {missing} more today, or two other days with one each. Next: {again}"
+        days = "" if answer.for_its_job else ", or two other days with one each"
+        return f"too few to tell ({read}): {missing} more today{days}. Next: {again}"
     missing = count(FEWEST - answer.sittings, "more day")
     return (
         f"too few to tell ({read}). Each day counts once here, however much was read on it: {missing} missing. On "

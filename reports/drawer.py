@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Final
 
 from qclog.lengths import PICOMETRES
-from qclog.questions.codes import Unfit
+from qclog.questions.codes import Unfit, Wanted
 from qclog.questions.drawer import Drawer, Entry
 from qclog.questions.judging.groups import Group, goes_by
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
@@ -113,6 +113,11 @@ def sections(found: Drawer, style: NumberStyle = METRIC) -> list[Told]:
     told = [
         Told("Sizes", tuple(_sizes(one, style) for one in found.sizes)),
         Told("Married to where they were worked on, and good there only", tuple(_married(found)), ("married",)),
+        Told(
+            "To bore again",
+            tuple(f"{one.item.code} (does not hold any more)." for one in found.entries if one.to_bore_again),
+            (Wanted.WORN,),
+        ),
         Told(
             "Out of the drawer",
             tuple(f"{e.item.code}: {whereabouts(e.out)}" for e in out if e.out is not None),

@@ -11,11 +11,10 @@ from qclog.questions.due import SOON_DAYS, Due
 from qclog.records import RUNOUT, SWINGS
 from reports.cards import whereabouts
 from reports.drawer import WIDTH, Told
-from reports.numbers import METRIC, NumberStyle, count, limits, micrometres
+from reports.numbers import METRIC, NumberStyle, count, exact, limits
 from reports.wording.commands import typed
 from reports.wording.due import DUE
 from reports.wording.places import what
-from reports.wording.steps import exact_step
 
 NOTHING: Final = "Nothing is due."
 NOTHING_KNOWN: Final = (
@@ -72,12 +71,22 @@ def command(one: Due) -> str:
         return f'qclog recall {typed(one.code)} --found "{one.because}"'
     if one.why == Why.CHECK_DUE:
         return f'qclog instrument check {typed(one.code)} "READ on STEP"'
+    if one.why == Why.BEYOND:
+        return _worked_again(one)
     if one.characteristic != RUNOUT:
         position = one.positions[0] if one.positions else ""
         where = one.setup, position, one.clocking, one.distance_mm, one.instrument
         return logging(one.code, one.characteristic, *where, diameter_mm=one.diameter_mm, by_pins=one.by_pins)
     line = measuring(one.code, one.setup, one.positions, one.clocking, one.distance_mm, one.pin, one.instrument)
-    return f"{line} --clampings 1" if one.why == Why.UNDECIDED else line
+    return f"{line} --clampings {one.more_in_sitting or 1}" if one.why == Why.UNDECIDED else line
+
+
+def _worked_again(one: Due) -> str:
+    """What to type once it was worked again; jaws where they were bored."""
+    if one.characteristic not in SWINGS:
+        return f"qclog modify {typed(one.code)} WORK"
+    position = f" --position {typed(one.positions[0])}" if one.positions else ""
+    return f'qclog modify {typed(one.code)} "bored for JOB" --in {typed(one.setup)}{position}'
 
 
 def measuring(
@@ -116,9 +125,10 @@ def logging(
     diameter_mm: float | None = None,
     by_pins: bool = False,
 ) -> str:
-    """What to type to log anything but run-out; a face with the circle it is read on, what pins tell with pins."""
+    """What to type to log something once; a face with the circle it is read on, what pins tell with pins."""
     value = "" if by_pins else " SWING" if characteristic in SWINGS else " VALUE"
-    parts = [f"qclog log {typed(code)}{value} --characteristic {typed(characteristic)}"]
+    what_is_read = "" if characteristic == RUNOUT else f" --characteristic {typed(characteristic)}"
+    parts = [f"qclog log {typed(code)}{value}{what_is_read}"]
     if by_pins:
         parts.append("--go PIN --no-go PIN")
     for option, text in (
@@ -138,7 +148,7 @@ def told(one: Due, style: NumberStyle) -> str:
     """What there is to know of it, without its name."""
     limit = ""
     if one.limit_um is not None:
-        limit = micrometres(one.limit_um, step_um=exact_step(one.limit_um), style=style)
+        limit = exact(one.limit_um, style=style)
     if one.characteristic not in SWINGS:
         return _value_told(one, style)
     if one.why == Why.MODIFIED:
@@ -152,6 +162,10 @@ def told(one: Due, style: NumberStyle) -> str:
         unit = "clamping " if one.axis == WORK else ""
         since = "even today" if one.now else f"from {unit}{one.until}{' in work' if unit else ''} on"
         return f"{since} more than one clamping in 20 may go over {limit}"
+    if one.why == Why.BEYOND:
+        return f"does not hold {limit}: bore it again"
+    if one.why == Why.UNDECIDED and one.more_in_sitting is not None:
+        return f"clamp it {count(one.more_in_sitting, 'more time')} in this sitting to tell whether it holds {limit}"
     if one.why == Why.UNDECIDED:
         days = count(one.more_clampings or 1, "more day")
         return f"one clamping on {'each of ' * (one.more_clampings != 1)}{days} would tell whether it holds {limit}"
@@ -173,6 +187,12 @@ def _value_told(one: Due, style: NumberStyle) -> str:
     name, ends = one.characteristic, one.limits_um
     lower, upper = (None, None) if ends is None else (ends.lower, ends.upper)
     limit = limits(*(None if end is None else round(end * 1e6) for end in (lower, upper)), style=style)
+    if one.why == Why.BEYOND:
+        return f"{name}: look for a slip among its readings; else work it to {limit} again, or put it away"
+    if one.why == Why.UNDECIDED and one.more_in_sitting is not None:
+        return (
+            f"{name}: {count(one.more_in_sitting, 'more reading')} in this sitting would tell whether it holds {limit}"
+        )
     if one.why == Why.UNDECIDED:
         days = count(one.more_clampings or 1, "more day")
         if one.by_pins:

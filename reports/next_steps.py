@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from qclog.questions.codes import PUT_AWAY, Caveat, Sign, Worth
 from qclog.questions.codes import Due as Why
 from qclog.questions.dossier import Dossier
-from qclog.questions.judging.groups import goes_by, waits_for_doubt
-from qclog.questions.judging.values import DOES_NOT_HOLD
+from qclog.questions.judging.groups import to_work_again
 from qclog.questions.wear import KEEP, RETIRE, WATCH
 from qclog.questions.wear import Answer as Worn
-from qclog.records import RUNOUT
+from qclog.records import RUNOUT, SWINGS
 from reports import due, values
 from reports.advice import OUT_FOR_GOOD, cure, where_of
 from reports.numbers import METRIC, NumberStyle, micrometres
@@ -42,6 +41,8 @@ def next_steps(dossier: Dossier, style: NumberStyle = METRIC) -> list[Step]:
     found = list(dict.fromkeys([*_retiring(dossier, style), *_watching(dossier), *_beyond(dossier, style)]))
     measured = {step.command.removesuffix(" --clampings 1") for step in found}
     for one in dossier.due:
+        if one.why == Why.BEYOND and one.characteristic not in SWINGS:
+            continue  # said already, with what to type to put it away
         step = Step(f"{DUE[one.why]}: {_named(dossier, one.code)}{due.told(one, style)}.", due.command(one))
         if step.command.removesuffix(" --clampings 1") not in measured:
             found.append(step)
@@ -53,7 +54,10 @@ def _named(dossier: Dossier, code: str) -> str:
 
 
 def _retiring(dossier: Dossier, style: NumberStyle) -> Iterable[Step]:
-    """The way down for what is to be retired; first to clean it and look again, where that may be all."""
+    """The way down for what is to be retired; first to clean it and look again, where that may be all. Jaws are bored
+    again instead."""
+    if any(one.why == Why.BEYOND and one.characteristic in SWINGS for one in dossier.due):
+        return
     retired = [worn for worn in dossier.worn if worn.decision == RETIRE]
     if not retired:
         return
@@ -75,7 +79,7 @@ def _retiring(dossier: Dossier, style: NumberStyle) -> Iterable[Step]:
 def _beyond(dossier: Dossier, style: NumberStyle) -> Iterable[Step]:
     """What is left for a size, a gap or a difference that does not hold; of a gap only until it is bonded."""
     for value in dossier.assessed.values:
-        if goes_by(value) == DOES_NOT_HOLD and value.before_bonding is None and not waits_for_doubt(value):
+        if to_work_again(value):
             what = values.place(value)
             says = f"{what[:1].upper()}{what[1:]}: work it to {values.limits(value, style)} again, or put it away."
             reason = f"{value.characteristic} does not hold"

@@ -92,6 +92,11 @@ def limit(picometres: int, *, style: NumberStyle = METRIC) -> str:
     return f"{_exactly(value)} µm" + (_inch_beside(value, 0) if style.inch else "")
 
 
+def exact(value_um: float, *, style: NumberStyle = METRIC) -> str:
+    """As ``limit``, of a limit in µm."""
+    return limit(round(value_um * 1e6), style=style)
+
+
 def limits(lower_pm: int | None, upper_pm: int | None, *, swing: bool = False, style: NumberStyle = METRIC) -> str:
     """Limits exactly as they were set: "8 µm" of a swing; else "12.00 to 12.05 mm", "at most 10 µm", "± 3 µm"."""
     if swing:

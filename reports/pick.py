@@ -14,13 +14,12 @@ from qclog.questions.picking.choices import FORECAST, Choice
 from qclog.questions.picking.fitting import LeftOut
 from reports.cards import whereabouts
 from reports.due import command
-from reports.numbers import METRIC, NumberStyle, about_tenths, count, length, micrometres, share
+from reports.numbers import METRIC, NumberStyle, about_tenths, count, exact, length, micrometres, share
 from reports.tables import TERMINAL, WIDTH, fitted
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS
 from reports.wording.choosing import FOUND, GROUNDS, UNFITS
 from reports.wording.commands import typed
-from reports.wording.steps import exact_step
 
 RULE: Final = (
     "Good enough first: of what holds, what is mounted, then what runs least true, to spare the better ones; then the "
@@ -99,7 +98,7 @@ def asked(found: Picked, style: NumberStyle = METRIC) -> str:
 
 
 def of_limit(found: Picked, style: NumberStyle = METRIC) -> str:
-    return micrometres(found.runout_um, step_um=exact_step(found.runout_um), style=style)
+    return exact(found.runout_um, style=style)
 
 
 def where(choice: Choice) -> str:

@@ -4,13 +4,14 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from qclog.questions.uncertainty import Answer, Line, Place, Provable
+from qclog.questions.codes import Caveat
+from qclog.questions.uncertainty import Answer, Line, OfValue, Place, Provable
+from reports import numbers, values
 from reports.cards import columns
-from reports.numbers import METRIC, NumberStyle, count, micrometres, percent, uncertainty
+from reports.numbers import METRIC, NumberStyle, count, exact, micrometres, percent, uncertainty
 from reports.tables import WIDTH
 from reports.wording import places
 from reports.wording.caveats import CAVEATS
-from reports.wording.steps import exact_step
 from reports.wording.study import SOURCES
 
 _HEADER: Final = ("from", "value", "taken as", "divided by", "times", "u, µm", "share")
@@ -31,22 +32,42 @@ def budgets(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
 
 
 def _one(answer: Answer, style: NumberStyle) -> list[str]:
-    if not answer.places:
+    if not answer.places and not answer.values:
         return _wrapped(
-            f"{answer.item}: a budget is there for run-out only, and none was read of it as it is now. "
-            f"Log one: qclog log {answer.item} ... What counts against a size or a gap: qclog assess {answer.item}",
+            f"{answer.item}: nothing was read of it as it is now. Log it: qclog log {answer.item} ...",
             "",
         )
-    lines: list[str] = []
+    lines = [line for value in answer.values for line in _of_value(value, style)]
     for place in answer.places:
         lines += [*([""] if lines else []), *_of_place(place, answer.places, style)]
-    lines += ["", *_wrapped(_NOTE, "  - ")]
+    lines += ["", *_wrapped(_NOTE, "  - ")] if answer.places else []
     for code, sentence in CAVEATS.items():
         having = [place for place in answer.places if code in place.caveats]
         if having:
             whose = "; ".join(places.place(place, answer.places) for place in having)
             lines += _wrapped(f"{sentence}{f' ({whose})' if len(having) < len(answer.places) else ''}", "  - ")
     return lines
+
+
+def _of_value(value: OfValue, style: NumberStyle) -> list[str]:
+    """What counts against a size, a gap or a difference, and how far apart its limits have to lie for it."""
+    one, ends = uncertainty(value.coverage_factor * value.gauge_u_um, style=style), value.limits_um
+    gauge = "the pins count" if value.by_pins else "the gauge counts"
+    source = "assumed, as no calibration is known" if value.assumed else "by its calibration"
+    told = [f"{value.item}, {values.place(value)}: {gauge} with {one} (k = 2), {source}."]
+    if value.readings == 2:
+        told.append(
+            f"Two readings kept together tell it, and both count: {uncertainty(value.expanded_um, style=style)}."
+        )
+    apart = micrometres(value.narrowest_um, step_um=_STEP_UM, style=style, round_up=True)
+    limits = "a limit below" if ends is not None and ends.lower is None else "limits closer together than"
+    told.append(f"Against {limits} {apart} hardly anything can be proven with it.")
+    if ends is not None:
+        picometres = (None if end is None else round(end * 1e6) for end in (ends.lower, ends.upper))
+        told.append(f"The limits here: {numbers.limits(*picometres, style=style)}.")
+    if Caveat.INSTRUMENT_NOT_SUITED in value.caveats:
+        told.append("That is too close for it: read it with a better gauge, or have this one calibrated.")
+    return _wrapped(" ".join(told), "")
 
 
 def _of_place(place: Place, among: Sequence[Place], style: NumberStyle) -> list[str]:
@@ -75,7 +96,7 @@ def _smallest(place: Place, style: NumberStyle) -> str:
         sentence += f" With any number of them it stays above {told[None]}."
     sentence += f" This equipment serves for limits from {_up(place.suited_from_um, place, style)} on."
     if place.limit_um is not None:
-        limit = micrometres(place.limit_um, step_um=exact_step(place.limit_um), style=style)
+        limit = exact(place.limit_um, style=style)
         sentence += f" The limit here is {limit}."
     return sentence
 

@@ -9,16 +9,18 @@ from typing import TYPE_CHECKING, Final
 
 from qclog.characteristics import SIZE_FROM_PM
 from qclog.questions.codes import Caveat
-from qclog.questions.judging.groups import goes_by, sitting_counts, waits_for_doubt
+from qclog.questions.judging.groups import goes_by, sitting_counts, to_work_again, waits_for_doubt
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, ValueGroup
 from reports import numbers
 from reports.numbers import METRIC, NumberStyle, count, uncertainty
 from reports.tables import fitted
 from reports.wording.caveats import CAVEATS
+from reports.wording.commands import typed
 from reports.wording.verdicts import in_table, many_days
 
 if TYPE_CHECKING:
     from qclog.questions.chart import Answer as Charted
+    from qclog.questions.uncertainty import OfValue
 
 COLUMNS: Final = (
     "what",
@@ -77,7 +79,7 @@ def in_mm(group: ValueGroup) -> bool:
     return any(end is not None and abs(end) * 1e6 >= SIZE_FROM_PM for end in ends)
 
 
-def place(group: "ValueGroup | Charted") -> str:
+def place(group: "ValueGroup | Charted | OfValue") -> str:
     """What was read and where: "depth", "jaw lift, LATHE-A, position N, 16 mm out"."""
     parts = [
         group.characteristic,
@@ -115,6 +117,17 @@ def verdict(group: ValueGroup, style: NumberStyle = METRIC) -> str:
         CANNOT_TELL: f"cannot tell{yet} whether it holds {limit}{before}. {_until_told(group, style)}",
     }
     return words[group.next_clampings].strip()
+
+
+def to_do(group: ValueGroup, style: NumberStyle = METRIC) -> str:
+    """What to do about a value that is not what it was made to, with what to type; '' where there is nothing."""
+    if not to_work_again(group):
+        return ""
+    code = typed(group.item)
+    return (
+        f"Look for a slip first (qclog item show {code}) and strike it out: qclog strike {code} NUMBER --reason "
+        f"misread. Else work it to {limits(group, style)} again, and note it: qclog modify {code} WORK"
+    )
 
 
 def stamp(group: ValueGroup, style: NumberStyle = METRIC) -> str:
@@ -306,7 +319,8 @@ def _narrows(group: ValueGroup, style: NumberStyle) -> str:
 def _once_more(group: ValueGroup) -> str:
     """How many more readings in this sitting would tell, of a gap."""
     if group.bounds_um is None:
-        return "Three readings tell it for this sitting: read it again before it is bonded."
+        times = count(group.more_in_sitting or 0, "more time")
+        return f"Three readings or more tell it for this sitting: read it {times} at least before it is bonded."
     times = count(group.more_in_sitting or 0, "more reading")
     return f"{times[0].upper()}{times[1:]} in this sitting would show it, if like those so far: before it is bonded."
 
@@ -319,6 +333,9 @@ def _lies(group: ValueGroup, style: NumberStyle) -> str:
     if bounds is None:
         return pins
     if not is_useful(group):
+        if goes_by(group) in (HOLDS, DOES_NOT_HOLD):
+            read_from, read_to = (exactly(group, end, style) for end in (read.low, read.high))
+            return pins or f"It was read from {read_from} to {read_to}."
         return f"{pins} There are no useful bounds yet from so few.".strip()
     step = shown_step(group)
     which = "this" if group.before_bonding is None else "that"

@@ -188,7 +188,8 @@ def listed(text: str) -> list[str]:
 def limits_of(register: "Register", texts: list[str] | None, characteristic: str = "runout") -> list["Limit"]:
     """Limits as typed: "8um@16mm", a bare number in the logbook's unit; "depth 12.00..12.05mm", sizes in mm.
 
-    ``characteristic``: what those are of that do not say it. Limits of what is kept together need their unit.
+    A gap wider than compounds want is asked about. ``characteristic``: what those are of that do not say it. Limits of
+    what is kept together need their unit.
     """
     from qclog.characteristics import known, meant, split_name, unit_of
     from qclog.errors import LengthError
@@ -196,6 +197,7 @@ def limits_of(register: "Register", texts: list[str] | None, characteristic: str
     from qclog.notation import parse_limit
     from qclog.records import EVERY_DISTANCE, SWINGS, Limit
     from qclog.value_notation import parse_limits
+    from reports.wording.cautions import wide_gap
 
     found = []
     for text in texts or ():
@@ -210,4 +212,6 @@ def limits_of(register: "Register", texts: list[str] | None, characteristic: str
         bare = None if known(name).joined else unit_of(name, None, bare_unit(register))
         low, high, distance = parse_limits(rest, name, bare=bare)
         found.append(Limit(high, EVERY_DISTANCE if distance is None else distance, name, lower_pm=low, text=rest))
+    if told := wide_gap(found):
+        say(told)
     return found

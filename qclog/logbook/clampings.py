@@ -152,6 +152,8 @@ class Resolver:
                 f"The lever angle must lie between 0 and {STEEPEST_LEVER_MDEG // 1000} degrees.",
                 "Set the lever along the surface and read again.",
             )
+        if record.diameter_pm is not None and record.diameter_pm <= 0:
+            raise RefusedError("A diameter is above zero.", "Type it in millimetres, as 40.")
         identity = (
             item.text.casefold(),
             setup.text.casefold() if setup else "",

@@ -34,6 +34,7 @@ from qclog.questions.charted import (
     of_vectors,
 )
 from qclog.questions.codes import Caveat
+from qclog.questions.judging.alike import JAWS
 from qclog.questions.judging.limits import governing, governing_values
 from qclog.questions.known import Known
 from qclog.questions.places import AtPlace, place_of
@@ -79,7 +80,7 @@ class Answer(AtPlace):
     limits comes by chance once in so many points, None where no hints are looked for.
     ``limit_um``: the upper limit in force, ``lower_limit_um`` the lower one, None where there is none.
     ``performance``: against the upper limit, None unless it is the only one. ``points`` is empty for what pins told.
-    ``resolution_um``: the step of the readings.
+    ``resolution_um``: the step of the readings. ``for_its_job``: jaws, of whose boring other days say nothing.
     """
 
     modification: int
@@ -101,6 +102,7 @@ class Answer(AtPlace):
     lower_limit_um: float | None
     performance: Performance | None
     resolution_um: float
+    for_its_job: bool
     caveats: tuple[Caveat, ...]
 
 
@@ -137,7 +139,10 @@ def _answers(connection: sa.Connection, measured: Measured) -> list[Answer]:
         one, limits = history.series, (-np.inf, np.inf if np.isnan(upper) else upper)
         if one.characteristic not in SWINGS:
             limits, _ = governing_values(one, measured.items, measured.setups)
-        found.append(_answer(history, limits, _vectors(figures.of(places[one.id])), by_pins=one.id in by_pins))
+        jaws = measured.items[one.item_id].kind == JAWS
+        found.append(
+            _answer(history, limits, _vectors(figures.of(places[one.id])), by_pins=one.id in by_pins, jaws=jaws)
+        )
     return found
 
 
@@ -147,6 +152,7 @@ def _answer(
     vectors: npt.NDArray[np.complex128] | None,
     *,
     by_pins: bool,
+    jaws: bool,
 ) -> Answer:
     swings = history.series.characteristic in SWINGS
     (sittings,) = by_sitting([history])
@@ -186,6 +192,7 @@ def _answer(
         lower_limit_um=lower_um,
         performance=_performance(history, points, limit_um, swings=swings) if enough and lower_um is None else None,
         resolution_um=history.step_um,
+        for_its_job=jaws and swings,
         caveats=(),
     )
     return dataclasses.replace(answer, caveats=_caveats(answer, in_doubt=history.in_doubt, by_pins=by_pins))

@@ -15,7 +15,7 @@ from qclog.logbook import schema
 from qclog.logbook.deriving import tenths_of_mm
 from qclog.logbook.figures import STEEP_LEVER_MDEG
 from qclog.logbook.lookup import Name, Register
-from qclog.records import SWINGS, Turn
+from qclog.records import FACE_RUNOUT, SWINGS, Turn
 
 USUAL_UM: Final = {
     "collet": 20.0,
@@ -41,6 +41,11 @@ _FINE_STEP_PM: Final = 1_000_000
 _FARTHEST_UM: Final = 500_000.0
 _TIMES_THE_LIMITS: Final = 10
 """Nothing is held half a metre out, nor read ten times as far out as it has a limit (common practice)."""
+_SMALLEST_CIRCLE_UM: Final = 10_000.0
+_LARGEST_CIRCLE_UM: Final = 500_000.0
+"""Hardly a face is read on a smaller circle, or on a larger one (common practice)."""
+_UM_IN_A_TENTH: Final = 100.0
+"""Series know the circle to a tenth of a millimetre."""
 _FINEST_PART: Final = 10
 _FINEST_PM: Final = 50_000
 """What is less than a tenth of a division, or 0.05 µm, nobody reads on a machine (common practice)."""
@@ -59,6 +64,7 @@ class Doubt(StrEnum):
     IN_FUTURE = "in_future"
     TOO_FINE = "too_fine"
     FAR_FROM_FACE = "far_from_face"
+    OTHER_CIRCLE = "other_circle"
     GOES_DOWN = "goes_down"
     FAR_APART = "far_apart"
     CONTRADICTS = "contradicts"
@@ -67,7 +73,8 @@ class Doubt(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Doubtful:
     """One doubt: the text typed, the value in µm, and what it was held against ("history", "limit", "usual",
-    "card", "bore", "limit's distance", "farthest"; of pins "room", "step", "did not go", "went"), in µm."""
+    "card", "bore", "limit's distance", "farthest"; of pins "room", "step", "did not go", "went"; of a face "circle",
+    "smallest circle", "largest circle"), in µm."""
 
     doubt: Doubt
     typed: str
@@ -84,11 +91,11 @@ def doubts(
     *,
     position: str = "",
     division_pm: int | None = None,
-    pin_diameter_pm: int | None = None,
+    diameter_pm: int | None = None,
     lever_mdeg: int | None = None,
 ) -> list[Doubtful]:
     """Everything that looks like a slip in turns about to be logged, in their order; of plain values see
-    ``value_doubts``."""
+    ``value_doubts``. ``diameter_pm``: of what was clamped, of a face the circle it was read on."""
     found = []
     swings = [(turn, *_swing(turn)) for turn in turns if turn.characteristic in SWINGS]
     for turn, typed, value in swings:
@@ -113,10 +120,13 @@ def doubts(
         if turn.closure_pm is not None and abs(turn.closure_pm) > allowed:
             found.append(Doubtful(Doubt.NOT_CLOSED, "", abs(turn.closure_pm) / 1e6))
     found += far_from_face(register, item, [turn.distance_pm for turn in turns])
-    card = register.item_card(item.id)
-    bore = (card["bore_pm"] or card["nominal_pm"]) if card and card["kind"] == "collet" else None
-    if bore is not None and pin_diameter_pm is not None and pin_diameter_pm > bore:
-        found.append(Doubtful(Doubt.PIN_TOO_LARGE, "", pin_diameter_pm / 1e6, "bore", bore / 1e6))
+    if diameter_pm is not None and any(turn.characteristic == FACE_RUNOUT for turn in turns):
+        found += _other_circle(register, item, diameter_pm)
+    elif diameter_pm is not None:
+        card = register.item_card(item.id)
+        bore = (card["bore_pm"] or card["nominal_pm"]) if card and card["kind"] == "collet" else None
+        if bore is not None and diameter_pm > bore:
+            found.append(Doubtful(Doubt.PIN_TOO_LARGE, "", diameter_pm / 1e6, "bore", bore / 1e6))
     if lever_mdeg is not None and lever_mdeg > STEEP_LEVER_MDEG:
         found.append(Doubtful(Doubt.STEEP_LEVER, "", lever_mdeg / 1000))
     return found
@@ -144,6 +154,23 @@ def slip_by(ratio: float) -> Doubt:
 def too_fine(value_um: float, division_pm: int | None) -> bool:
     """Whether something is less than anybody reads, and is not nought."""
     return 0 < abs(value_um) * 1e6 < max((division_pm or 0) / _FINEST_PART, _FINEST_PM)
+
+
+def _other_circle(register: Register, item: Name, diameter_pm: int) -> list[Doubtful]:
+    """A circle on which the face was not read so far, though on others; of the first one no face is likely to have."""
+    s, value = schema.series.c, diameter_pm / 1e6
+    query = sa.select(s.diameter_tenths).where(s.item_id == item.id, s.characteristic == FACE_RUNOUT).distinct()
+    circles = [tenths * _UM_IN_A_TENTH for tenths in register.connection.scalars(query) if tenths > 0]
+    if tenths_of_mm(diameter_pm) * _UM_IN_A_TENTH in circles:
+        return []
+    if circles:
+        nearest = min(circles, key=lambda circle: abs(circle - value))
+        return [Doubtful(Doubt.OTHER_CIRCLE, "", value, "circle", nearest)]
+    if value < _SMALLEST_CIRCLE_UM:
+        return [Doubtful(Doubt.OTHER_CIRCLE, "", value, "smallest circle", _SMALLEST_CIRCLE_UM)]
+    if value > _LARGEST_CIRCLE_UM:
+        return [Doubtful(Doubt.OTHER_CIRCLE, "", value, "largest circle", _LARGEST_CIRCLE_UM)]
+    return []
 
 
 def _swing(turn: Turn) -> tuple[str, float]:

@@ -19,6 +19,7 @@ from qclog.logbook.owned import Owned, OwnedSetup, read_parts, read_setups
 from qclog.logbook.statements import Issued, read_standing
 from qclog.questions.assess import Answer, Told, answers_of, told_in, unmeasured
 from qclog.questions.codes import LOCKING, PUT_AWAY
+from qclog.questions.judging.alike import JAWS
 from qclog.questions.judging.groups import Group, goes_by
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
 from qclog.questions.known import Known
@@ -66,6 +67,11 @@ class Entry:
     def to_retire(self) -> bool:
         """Whether wear advises to retire it wherever it was measured."""
         return bool(self.worn) and all(one.decision == RETIRE for one in self.worn)
+
+    @property
+    def to_bore_again(self) -> bool:
+        """Whether they are jaws to be bored again: in use, and held nowhere."""
+        return self.item.kind == JAWS and self.to_retire and not self.put_away and not self.out_of_service
 
     @property
     def worst(self) -> Group | None:
@@ -138,7 +144,7 @@ def drawer_in(connection: sa.Connection) -> Drawer:
         owned,
         found,
         broken=[entry.item for entry in entries if entry.out_of_service],
-        worn_out=[entry.item for entry in entries if entry.to_retire],
+        worn_out=[entry.item for entry in entries if entry.to_retire and entry.item.kind != JAWS],
     )
     added_up = totals(order.price for order in orders)
     return Drawer(

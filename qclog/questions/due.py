@@ -22,8 +22,9 @@ from qclog.questions.changing.histories import WORK
 from qclog.questions.codes import Caveat, Sign
 from qclog.questions.codes import Due as Why
 from qclog.questions.drawer import Entry, entries_in
-from qclog.questions.judging.groups import Group, waits_for_doubt
-from qclog.questions.judging.values import CANNOT_TELL, Limits
+from qclog.questions.judging.alike import JAWS
+from qclog.questions.judging.groups import Group, goes_by, to_work_again, waits_for_doubt
+from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, Limits
 from qclog.questions.wear import Answer as Worn
 from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS
 
@@ -41,7 +42,8 @@ class Due:
 
     ``since``: when it was worked on, its setup changed or the gauge found wrong; ``because``: what was done or why;
     ``last_measured``: the day, None if it was not. ``until``: when the limit is met (a date, or clampings in work), or
-    when the gauge is due; ``now``: already. ``more_clampings``: days with one clamping each that would decide it.
+    when the gauge is due; ``now``: already. ``more_clampings``: days with one clamping each that would decide it;
+    ``more_in_sitting``: the same of jaws and gaps, which go by their sitting: clampings or readings in it.
     ``every_days``: how often it was read as a rule, for what was not read for long.
     ``characteristic``: what is to be read, ``limits_um`` its limits where it is no swing; ``diameter_mm``: the circle a
     face is read on; ``by_pins``: pins told it so far. The rest is where it is to be
@@ -59,6 +61,7 @@ class Due:
     now: bool = False
     limit_um: float | None = None
     more_clampings: int | None = None
+    more_in_sitting: int | None = None
     setup: str = ""
     positions: tuple[str, ...] = ()
     clocking: str = ""
@@ -108,7 +111,7 @@ def _urgency(one: Due) -> tuple[Any, ...]:
     return (
         _ORDER.index(one.why),
         not one.now,
-        one.more_clampings or 0,
+        one.more_clampings or one.more_in_sitting or 0,
         waiting or one.since or "",
         one.code.casefold(),
         one.setup.casefold(),
@@ -152,7 +155,9 @@ def _of_values(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[i
             why = Why.SETUP_CHANGED
         elif waits_for_doubt(value):
             why = Why.IN_DOUBT
-        elif value.more_readings is not None:
+        elif to_work_again(value):
+            why = Why.BEYOND
+        elif value.more_readings is not None or value.more_in_sitting is not None:
             why = Why.UNDECIDED
         if why is not None:
             changed = setup if why == Why.SETUP_CHANGED else None
@@ -166,6 +171,7 @@ def _of_values(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[i
                     because="" if changed is None else changed.reason,
                     last_measured=newest.day,
                     more_clampings=value.more_readings if why == Why.UNDECIDED else None,
+                    more_in_sitting=value.more_in_sitting if why == Why.UNDECIDED else None,
                     setup=value.setup,
                     positions=(value.position,) if value.position else (),
                     clocking=value.clocking,
@@ -220,9 +226,11 @@ def _why(
         return None if (group.setup, group.position) in current else Why.SETUP_CHANGED
     if waits_for_doubt(group):
         return Why.IN_DOUBT
+    if entry.item.kind == JAWS and goes_by(group) == DOES_NOT_HOLD:
+        return Why.BEYOND
     if advice is not None and _meets_limit(advice):
         return Why.MEETS_LIMIT
-    if group.next_clampings == CANNOT_TELL and group.more_clampings is not None:
+    if goes_by(group) == CANNOT_TELL and (group.more_clampings or group.more_in_sitting) is not None:
         return Why.UNDECIDED
     if advice is not None and advice.rhythm is not None and advice.rhythm.broken_after(_days(newest.day, today)):
         return Why.OVERDUE
@@ -265,6 +273,7 @@ def _measured(
         every_days=None if rhythm is None else rhythm.every_days,
         limit_um=group.limit_um,
         more_clampings=group.more_clampings if why == Why.UNDECIDED else None,
+        more_in_sitting=group.more_in_sitting if why == Why.UNDECIDED else None,
         setup=group.setup,
         positions=(group.position,) if group.position else (),
         clocking=group.clocking,
@@ -290,6 +299,7 @@ def _together(known: Due, one: Due) -> Due:
         known,
         positions=tuple(dict.fromkeys((*known.positions, *one.positions))),
         more_clampings=max(known.more_clampings or 0, one.more_clampings or 0) or None,
+        more_in_sitting=max(known.more_in_sitting or 0, one.more_in_sitting or 0) or None,
         last_measured=max(known.last_measured or "", one.last_measured or "") or None,
         now=known.now or one.now,
     )

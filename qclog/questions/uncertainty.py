@@ -1,7 +1,8 @@
 """What is the uncertainty behind a verdict made of, and what is the smallest limit this equipment can prove?
 
 The budget is that of the guard band of ``assess``: what is common to all clampings of a place, and does not average
-out over them. How the clampings scatter is in the bound already and is told beside it.
+out over them. How the clampings scatter is in the bound already and is told beside it. Of a size, a gap or a
+difference it is the gauge's, once or, of two readings kept together, twice.
 """
 
 import dataclasses
@@ -13,12 +14,15 @@ from typing import Any, Final
 import numpy as np
 import sqlalchemy as sa
 
+from qclog.characteristics import known as known_characteristic
 from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import read_kept_gauges
 from qclog.questions.codes import Caveat, Source
 from qclog.questions.judging.groups import Group
 from qclog.questions.judging.judgement import Judgement, judgement_in
+from qclog.questions.judging.plain_values import K, of_two, value_groups
+from qclog.questions.judging.values import Limits, ValueGroup
 from qclog.questions.known import Known
 from qclog.questions.places import AtPlace
 from qclog.statistics.bounding.bounds import Method
@@ -106,13 +110,36 @@ class Place(AtPlace):
 
 
 @dataclass(frozen=True, slots=True)
+class OfValue(AtPlace):
+    """What counts against a size, a gap or a difference of an item.
+
+    ``gauge_u_um``: the standard uncertainty of one reading, ``assumed`` where no certificate says it, or of pins
+    (``by_pins``); ``readings``: how many kept together a value is told from, each with it; ``u_um``: of the value,
+    ``expanded_um`` with ``coverage_factor``. ``narrowest_um``: between limits closer together than this hardly any
+    value can be proven to lie; of one that is limited from zero up the least limit.
+    """
+
+    readings: int
+    by_pins: bool
+    assumed: bool
+    gauge_u_um: float
+    u_um: float
+    coverage_factor: float
+    expanded_um: float
+    limits_um: Limits | None
+    narrowest_um: float
+    caveats: tuple[Caveat, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
-    """One item as it is now, all its places."""
+    """One item as it is now, all its places and values."""
 
     item: str
     modification: int
     what: str
     places: tuple[Place, ...]
+    values: tuple[OfValue, ...]
 
 
 def uncertainty(
@@ -127,6 +154,7 @@ def uncertainty(
         known = Known(connection, items)
         owned = known.owned
         judgement = judgement_in(known, setup, position)
+        plain = value_groups(known, known.current(setup, position))
         named = _codes(connection)
     places: dict[int, list[Place]] = {}
     to_come = judgement.judged.holds_from_with(DAYS)
@@ -139,8 +167,17 @@ def uncertainty(
             if np.isfinite(um) and (um < now or days is None)
         )
         places.setdefault(one.item_id, []).append(_place(judgement, group, i, ahead, named))
+    values: dict[int, list[OfValue]] = {}
+    for one, value in plain:
+        values.setdefault(one.item_id, []).append(_of_value(value))
     return [
-        Answer(owned[item].code, owned[item].modification, owned[item].what, tuple(places.get(item, ())))
+        Answer(
+            owned[item].code,
+            owned[item].modification,
+            owned[item].what,
+            tuple(places.get(item, ())),
+            tuple(values.get(item, ())),
+        )
         for item in items
     ]
 
@@ -184,6 +221,25 @@ def _place(judgement: Judgement, group: Group, i: int, ahead: tuple[Provable, ..
         to_come=ahead if own else (),
         resolution_um=group.resolution_um,
         caveats=tuple(caveats),
+    )
+
+
+def _of_value(group: ValueGroup) -> OfValue:
+    u, factor = group.uncertainty_um / K, of_two(group.characteristic)
+    ends = group.limits_um
+    from_zero = known_characteristic(group.characteristic).alone == "upper" and (ends is None or ends.lower is None)
+    return OfValue(
+        **group.place._asdict(),
+        readings=2 if known_characteristic(group.characteristic).joined else 1,
+        by_pins=group.by_pins,
+        assumed=not {Caveat.INSTRUMENT_UNKNOWN, Caveat.INSTRUMENT_UNCALIBRATED}.isdisjoint(group.caveats),
+        gauge_u_um=u / factor,
+        u_um=u,
+        coverage_factor=K,
+        expanded_um=group.uncertainty_um,
+        limits_um=ends,
+        narrowest_um=(1 if from_zero else 2) * float(smallest_provable_limit(u)),
+        caveats=tuple(code for code in group.caveats if code in _OF_THE_GAUGES),
     )
 
 

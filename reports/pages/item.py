@@ -12,7 +12,7 @@ from qclog.questions.wear import RETIRE
 from reports import values
 from reports.anchors import row_of, verdict_of
 from reports.next_steps import Step, next_steps
-from reports.numbers import METRIC, NumberStyle, micrometres
+from reports.numbers import METRIC, NumberStyle, exact, micrometres
 from reports.pages import item_words
 from reports.pages.history import history, is_what
 from reports.pages.parts import Section
@@ -24,7 +24,7 @@ from reports.value_points import extremes, points_of
 from reports.wording import flags, places
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS, CHANGING
-from reports.wording.steps import exact_step, read_step, shown_step
+from reports.wording.steps import read_step, shown_step
 from reports.wording.verdicts import counted, gauge_line, grounds, is_useful, more_days
 
 _HEAD = ("where", "clampings", "sittings", "mean", "sd", "least", "most", "19 in 20 under", "limit", "more days")
@@ -158,7 +158,7 @@ def _figures(dossier: Dossier, group: Group, style: NumberStyle) -> tuple[Link, 
         Link(um(tir.min, read_step(group)), least),
         Link(um(tir.max, read_step(group)), most),
         Link(um(bound, up=True), "" if bound is None else table),
-        Link(um(group.limit_um, exact_step(group.limit_um or 1.0)), ""),
+        Link("-" if group.limit_um is None else exact(group.limit_um).removesuffix(" µm"), ""),
         Link(more_days(group).replace("-", "–"), ""),
     )
 

@@ -10,8 +10,7 @@ from qclog.questions.wear import RETIRE
 from qclog.questions.wear import Answer as Worn
 from reports import values
 from reports.advice import told
-from reports.numbers import METRIC, NumberStyle, micrometres
-from reports.wording.steps import exact_step
+from reports.numbers import METRIC, NumberStyle, exact
 from reports.wording.verdicts import stamp
 
 LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
@@ -46,6 +45,6 @@ def stamp_of(worn: Sequence[Worn], group: Group, style: NumberStyle = METRIC) ->
     """Words and look. What wears and is to be retired is stamped so: its clampings together say little of it now."""
     advice = changing(worn, group)
     if advice is not None and advice.decision == RETIRE and group.limit_um is not None:
-        limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
+        limit = exact(group.limit_um, style=style)
         return f"RETIRE FROM {limit} WORK".replace(" µm", "\u00a0µm"), "no"
     return stamp(group, style).replace(" µm", "\u00a0µm"), LOOKS.get(goes_by(group), "none")

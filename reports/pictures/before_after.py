@@ -6,11 +6,10 @@ from typing import Final
 from matplotlib.axes import Axes
 
 from qclog.questions.dossier import Gained, Place, Point
-from reports.numbers import count, micrometres
+from reports.numbers import count, exact, micrometres
 from reports.pictures import marks
 from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, dots, figure, finished, hatched, styled
 from reports.pictures.labels import Beside, beside, unit_above
-from reports.wording.steps import exact_step
 
 _LEFT, _BOTTOM, _WIDTH, _HEIGHT = 0.36, 0.4, 2.45, 1.6
 _ABOVE: Final = 0.22
@@ -36,7 +35,7 @@ def before_after(place: Place, gained: Gained, limit_um: float | None, name: str
         ends = [_SINCE - 0.5, _SINCE + 0.65]
         ax.plot(ends, [limit_um] * 2, color=INK, linewidth=1.8, solid_capstyle="butt", zorder=3)
         ax.fill_between(ends, limit_um, limit_um + 0.05 * ax.get_ylim()[1], **hatched())
-        text = f"made to\n{micrometres(limit_um, step_um=exact_step(limit_um))}"
+        text = f"made to\n{exact(limit_um)}"
         beside(ax, [Beside(limit_um, text, heavy=True)], _HEIGHT)
     _column(ax, place, _BEFORE, gained.before, face=PAPER, edge=SOFT)
     _column(ax, place, _SINCE, gained.since, face=MARK, edge=MARK)

@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
 from qclog.questions.changing.course import Course
-from reports.numbers import count, micrometres
+from reports.numbers import count, exact
 from reports.pictures import marks
 from reports.pictures.canvas import (
     FAINT,
@@ -27,7 +27,6 @@ from reports.pictures.canvas import (
 from reports.pictures.dates import lay_out
 from reports.pictures.labels import Beside, beside, unit_above
 from reports.wording import places
-from reports.wording.steps import exact_step
 
 _LEFT, _BOTTOM, _WIDTH, _HEIGHT = 0.36, 0.4, 2.45, 1.7
 _ABOVE: Final = 0.25
@@ -62,7 +61,7 @@ def course_picture(course: Course, limit_um: float | None, name: str, *, stepped
     if limit_um is not None:
         ax.axhline(limit_um, color=INK, linewidth=1.8, zorder=3)
         ax.axhspan(limit_um, limit_um + 0.05 * ax.get_ylim()[1], **hatched())
-        text = f"made to\n{micrometres(limit_um, step_um=exact_step(limit_um))}"
+        text = f"made to\n{exact(limit_um)}"
         beside(ax, [Beside(limit_um, text, heavy=True)], _HEIGHT)
     if levels is not None:
         ends = (float(x.min()), levels.after_x), (levels.before_x, float(x.max()))

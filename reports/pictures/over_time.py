@@ -7,13 +7,13 @@ from matplotlib.axes import Axes
 
 from qclog.questions.dossier import Place, Point, Stretch
 from qclog.questions.judging.groups import Group
-from reports.numbers import count, micrometres
+from reports.numbers import count, exact, micrometres
 from reports.pictures import marks
 from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, dots, figure, finished, hatched, styled
 from reports.pictures.dates import day_of, lay_out
 from reports.pictures.labels import Beside, beside, unit_above
 from reports.wording import places
-from reports.wording.steps import exact_step, shown_step
+from reports.wording.steps import shown_step
 from reports.wording.verdicts import is_useful
 
 _LEFT, _BOTTOM, _WIDTH, _HEIGHT = 0.36, 0.28, 2.45, 1.6
@@ -122,7 +122,7 @@ def _upward(group: Group) -> str:
 
 
 def _exactly(limit_um: float) -> str:
-    return micrometres(limit_um, step_um=exact_step(limit_um))
+    return exact(limit_um)
 
 
 def _says(place: Place, clampings: int) -> str:

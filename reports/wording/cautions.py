@@ -1,10 +1,12 @@
 """What to mind at the machine, and of what was found on an item."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from typing import Final
 
+from qclog.characteristics import DIAMETRAL_GAP, RADIAL_GAP
 from qclog.logbook.findings import CRASH, SOUND
 from qclog.questions.codes import LOCKING
+from qclog.records import Limit
 
 CAUTIONS: Final = (
     "Isolate the machine and turn the spindle by hand. Key out. Keep clear of the cutter, cables and phone away from "
@@ -27,6 +29,19 @@ FINDING_ADVICE: Final = {
 }
 SKIM: Final = "Soft jaws are skimmed anew."
 CLEAR: Final = 'Once it is found in order: qclog inspect {code} sound --note "how you know".'
+
+WIDEST_GAP_PM: Final = 150_000_000
+WIDE_GAP: Final = (
+    "Is the gap right? Retaining compounds want less than 0.15 mm diametral, 0.075 mm radial (common practice); the "
+    "sheet of the compound comes first."
+)
+
+
+def wide_gap(limits: Iterable[Limit]) -> str:
+    """A word on a limit that leaves a bond more room than compounds want; '' where none does."""
+    widest = {DIAMETRAL_GAP: WIDEST_GAP_PM, RADIAL_GAP: WIDEST_GAP_PM // 2}
+    ends = ((one.characteristic, one.upper_pm) for one in limits)
+    return WIDE_GAP if any(end is not None and end > widest.get(name, end) for name, end in ends) else ""
 
 
 def advice_on(finding: str, kind: str) -> str:

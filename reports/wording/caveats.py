@@ -16,7 +16,8 @@ CAVEATS: Final = {
         "and from these as they were before."
     ),
     Caveat.FOR_ITS_JOB: (
-        "Jaws are bored for a job, so this sitting counts. No other jaws bored in this chuck are there yet to lean on."
+        "Jaws are bored for a job, so this sitting counts. No other jaws in this chuck are leaned on: that takes two "
+        "or three clampings here, and about a dozen of other jobs at this place that move alike."
     ),
     Caveat.LOOKED_AGAIN: (
         "Looking again after every clamping is paid for: the verdict asks for more than 95 %, so a higher bound "

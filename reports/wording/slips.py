@@ -16,6 +16,7 @@ DOUBTS: Final = {
     Doubt.TOO_FINE: "{typed} is {exactly}, far less than can be read. Were millimetres or inches meant? Type the unit.",
     Doubt.IN_FUTURE: "{typed} is still to come by this computer's clock. A slip in the date?",
     Doubt.FAR_FROM_FACE: "{value} from the front face is {far}. A slip in the distance or its unit?",
+    Doubt.OTHER_CIRCLE: "A face read on {value}, {circle}. A slip in the circle or its unit?",
     Doubt.GOES_DOWN: (
         "{typed} is a lift that goes down. Does the indicator count the other way? Then type it without the minus."
     ),
@@ -38,6 +39,11 @@ _FAR: Final = {
     "limit's distance": "{times} as far out as its limit ({reference})",
     "farthest": "farther out than anything is held (more than {reference})",
 }
+_CIRCLES: Final = {
+    "circle": "so far on {reference}: another circle is another history",
+    "smallest circle": "smaller than a face is read on (less than {reference})",
+    "largest circle": "larger than a face is read on (more than {reference})",
+}
 
 
 def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
@@ -57,6 +63,7 @@ def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
         far=_FAR.get(found.against, "").format(
             times=_times(found.value_um, found.reference_um), reference=say(found.reference_um)
         ),
+        circle=_CIRCLES.get(found.against, "").format(reference=say(found.reference_um)),
         exactly=f"{found.value_um:g} µm",
         degrees=f"{found.value_um:g}°",
         times=_times(found.value_um, found.reference_um),

@@ -6,9 +6,9 @@ from typing import Final
 from qclog.questions.codes import Caveat
 from qclog.questions.judging.groups import Group, goes_by, sitting_counts, waits_for_doubt
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ONE_SITTING, ValueGroup
-from reports.numbers import METRIC, NumberStyle, count, micrometres, uncertainty
+from reports.numbers import METRIC, NumberStyle, count, exact, micrometres, uncertainty
 from reports.wording import places
-from reports.wording.steps import exact_step, shown_step
+from reports.wording.steps import shown_step
 
 _MOST_DAYS: Final = 20
 _NO_USE: Final = 3.0
@@ -20,7 +20,7 @@ def verdict(group: Group, style: NumberStyle = METRIC) -> str:
     """The answer about one group, in a sentence or two."""
     if group.limit_um is None:
         return f"no limit is set. {_stays_under(group, style)}".strip()
-    limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
+    limit = exact(group.limit_um, style=style)
     if sitting_counts(group):
         told = "HOLDS" if group.this_sitting == HOLDS else "DOES NOT HOLD"
         leaning = "leaning on how much jaws bored in this chuck move"
@@ -43,7 +43,7 @@ def stamp(group: Group, style: NumberStyle = METRIC) -> str:
     """The verdict in as few words as it can be said: "HOLDS 9 µm"; of what is no run-out with its name."""
     if group.limit_um is None:
         return ": ".join(part for part in (places.what(group.characteristic).upper(), "NO LIMIT") if part)
-    limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
+    limit = exact(group.limit_um, style=style)
     what = f"{places.what(group.characteristic).upper()} ".lstrip()
     if waits_for_doubt(group):
         return f"IN DOUBT: {what}{limit}"
@@ -58,7 +58,7 @@ def grounds(group: Group, style: NumberStyle = METRIC) -> str:
     if sitting_counts(group):
         return _stays_under(group, style)
     if group.limit_um is not None and group.next_clampings == CANNOT_TELL:
-        limit = micrometres(group.limit_um, step_um=exact_step(group.limit_um), style=style)
+        limit = exact(group.limit_um, style=style)
         return _until_told(group, limit, style)
     return _stays_under(group, style)
 

@@ -177,11 +177,13 @@ def test_due_is_what_the_tables_say(kept: Path, capsys: pytest.CaptureFixture[st
     assert {(one["code"], one["setup"], one["more_clampings"]) for one in by_reason["undecided"]} == {
         one for one in undecided if one[-1]
     }
+    assert [one["code"] for one in by_reason["beyond"]] == ["ST-12"]
     assert [one["code"] for one in by_reason["meets_limit"]] == ["B-860"]
     assert [(one["code"], one["until"]) for one in by_reason["gauge_overdue"]] == overdue
     assert [(one["code"],) for one in by_reason["gauge_never_calibrated"]] == never
     assert list(by_reason) == [
-        *("modified", "setup_changed", "meets_limit", "undecided", "gauge_overdue", "gauge_never_calibrated")
+        *("modified", "setup_changed", "beyond", "meets_limit", "undecided", "gauge_overdue"),
+        "gauge_never_calibrated",
     ]
 
 

@@ -120,7 +120,7 @@ def test_questions_about_run_out_say_so_of_a_size(run: Run) -> None:
     for day in DAYS[:3]:
         run("log", "D-12", "12.031", "12.029", "--characteristic", "depth", "--instrument", "E-1", "--on", day)
     assert "A study is of run-out only, and none was measured of D-12" in run("study", "D-12")
-    assert "a budget is there for run-out only, and none was read" in run("uncertainty", "D-12")
+    assert "D-12, depth: the gauge counts with" in run("uncertainty", "D-12")
     assert "wear is told from it" in run("wear", "D-12")
     assert "Only run-out is compared" in run("compare", "D-12", code=3)
     assert "D-12" not in run("pick", "12", "--runout", "10um", "--distance", "25")
@@ -266,7 +266,7 @@ def test_a_gap_is_judged_in_its_sitting_and_not_asked_for_once_bonded(run: Run) 
     run("item", "add", "N-8", "--kind", "insert", *limits)
     gap = ("--characteristic", "diametral gap", "--instrument", "E-1", "--on", DAYS[0])
     first = " ".join(run("log", "N-8", "8.0520/7.9980", *gap).split())
-    assert "Three readings tell it for this sitting: read it again before it is bonded." in first
+    assert "Three readings or more tell it for this sitting: read it 2 more times at least" in first
     said = " ".join(run("log", "N-8", "8.0524/7.9980", "8.0518/7.9980", *gap).split())
     assert "diametral gap: HOLDS 20 to 100 µm in this sitting, which is what counts until it is bonded." in said
     assert "HOLDS (sitting): diametral gap" in run("drawer")
@@ -359,7 +359,7 @@ def test_soft_jaws_with_nothing_to_lean_on_are_told_by_more_clampings_in_this_si
     given = ("--setup", "L2", "--position", "A", "--distance", "10", "--instrument", "E-1", "--on", DAYS[0])
     said = " ".join(run("log", "JW-7", "6.1", "5.4", *given).split())
     assert "Bored for a job, this sitting counts: clamp it 1 more time to learn it" in said
-    assert "No other jaws bored in this chuck are there yet to lean on." in said
+    assert "No other jaws in this chuck are leaned on" in said
     assert "on each of" not in said + run("due") + run("wear", "JW-7")
     done = " ".join(run("log", "JW-7", "6.0", "5.8", *given).split())
     assert "HOLDS 20 µm in this sitting, which is what counts for a job." in done

@@ -102,7 +102,12 @@ def test_every_reason_has_a_sentence_and_a_command_of_one_line() -> None:
         assert sentence(one).startswith("C 1")
         assert "None" not in sentence(one)
         assert "\n" not in command(one)
-        begins = ('qclog measure "C 1" --setup "L 2"', "qclog instrument c", 'qclog recall "C 1" --found')
+        begins = (
+            'qclog measure "C 1" --setup "L 2"',
+            "qclog instrument c",
+            'qclog recall "C 1" --found',
+            'qclog modify "C 1"',
+        )
         assert command(one).startswith(begins)
         assert '"C 1"' in command(one)
 

@@ -175,3 +175,25 @@ def test_an_inch_shop_sees_the_inch_figure_beside() -> None:
     told = numbers.limits(11_988_800_000, 12_039_600_000, style=style)
     assert told == "11.9888 mm (0.472 in) to 12.0396 mm (0.474 in)"
     assert numbers.size(12_017.62, step_um=1.0, style=style) == "12.018 mm (0.47313 in)"
+
+
+def test_what_does_not_hold_says_what_to_do_and_what_was_read_where_bounds_are_useless() -> None:
+    few = replace(
+        DEPTH,
+        read_um=Read(11_900.0, 12_027.0, 11_963.0, 60.0, 11_900.0),
+        bounds_um=Between(9_000.0, 15_000.0, 0.95, 0.95, "sittings"),
+        next_clampings="does not hold",
+        caveats=(Caveat.ROUGH_BOUND,),
+    )
+    assert values.verdict(few) == "DOES NOT HOLD 12.00 to 12.05 mm. It was read from 11.9 mm to 12.027 mm."
+    assert values.to_do(few) == (
+        "Look for a slip first (qclog item show ST-1) and strike it out: qclog strike ST-1 NUMBER --reason misread. "
+        "Else work it to 12.00 to 12.05 mm again, and note it: qclog modify ST-1 WORK"
+    )
+    assert values.to_do(DEPTH) == values.to_do(replace(few, before_bonding=1)) == ""
+
+
+def test_what_was_read_beyond_and_more_will_not_tell_says_what_to_do() -> None:
+    beyond = replace(DEPTH, as_read="does not hold", next_clampings="cannot tell")
+    assert values.to_do(beyond).startswith("Look for a slip first")
+    assert values.to_do(replace(beyond, more_readings=3)) == ""

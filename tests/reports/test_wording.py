@@ -100,7 +100,7 @@ def test_every_finding_of_an_inspection_has_advice_and_all_but_sound_raise_a_fla
 
 
 @pytest.mark.parametrize("doubt", list(Doubt))
-@pytest.mark.parametrize("against", ["", "history", "limit", "usual", "bore"])
+@pytest.mark.parametrize("against", ["", "history", "limit", "usual", "bore", "circle"])
 def test_every_doubt_can_be_asked(doubt: Doubt, against: str) -> None:
     asked = slips.doubt(Doubtful(doubt, "127", 127.0, against, 5.0))
     assert "{" not in asked

@@ -126,3 +126,11 @@ def sitting_counts(group: Group | ValueGroup) -> bool:
 def goes_by(group: Group | ValueGroup) -> str:
     """The verdict to go by: that on the next clampings, or that of its sitting where this is what counts."""
     return group.this_sitting if sitting_counts(group) else group.next_clampings
+
+
+def to_work_again(value: ValueGroup) -> bool:
+    """Whether a size, a gap or a difference is not what it was made to, and more readings would not show otherwise; of
+    a gap only until it is bonded."""
+    more = value.more_readings is not None or value.more_in_sitting is not None
+    fails = goes_by(value) == DOES_NOT_HOLD or (value.as_read == DOES_NOT_HOLD and not more)
+    return fails and value.before_bonding is None and not waits_for_doubt(value)

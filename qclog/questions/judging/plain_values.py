@@ -68,6 +68,8 @@ Ints = npt.NDArray[np.int64]
 _SIZE_UM: Final = SIZE_FROM_PM / 1e6
 _OF_TWO: Final = {"difference": sqrt(2.0), "half difference": sqrt(0.5), "spread": sqrt(2.0)}
 """What two readings kept together have of the uncertainty of one."""
+K: Final = 2.0
+"""The coverage factor of the uncertainty told."""
 _FEW: Final = 3
 _MOST_DAYS: Final = 200
 
@@ -85,6 +87,11 @@ class _Rows:
     @property
     def by_pins(self) -> bool:
         return bool((self.low < self.high).any())
+
+
+def of_two(characteristic: str) -> float:
+    """By how much the uncertainty of a value is that of one reading: more where two kept together tell it."""
+    return _OF_TWO.get(known_characteristic(characteristic).joined, 1.0)
 
 
 def value_groups(known: Known, series: Sequence[Series]) -> list[tuple[Series, ValueGroup]]:
@@ -132,7 +139,7 @@ def _judged(
                 caveats.append(Caveat.IN_DOUBT_LEFT_OUT)
             if figures.set_aside.get(one.id, (0, 0))[0]:
                 caveats.append(Caveat.RECALLED_LEFT_OUT)
-            u *= _OF_TWO.get(known_characteristic(one.characteristic).joined, 1.0)
+            u *= of_two(one.characteristic)
             found.append((one, _group(one, read, u, assumed, items, setups, caveats)))
     return found
 
@@ -224,7 +231,7 @@ def _group(
         by_pins=read.by_pins,
         read_um=_read(read),
         bounds_um=None if read.in_doubt else _between(shown, limits, both),
-        uncertainty_um=2 * u_um,
+        uncertainty_um=K * u_um,
         resolution_um=read.step_um,
         limits_um=None if limit_from is None else Limits(*(end if isfinite(end) else None for end in limits)),
         limit_from=limit_from,

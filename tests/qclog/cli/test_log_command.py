@@ -333,6 +333,51 @@ def test_a_distance_beyond_half_a_metre_is_asked_about_where_there_is_no_limit(r
     assert run("log", "C-735", "4", "--position", "A", "--distance", "240")[0] == 0
 
 
+_FACE = ("log", "C-920", "4", "--characteristic", "face run-out", "--position", "A")
+
+
+@pytest.mark.parametrize("diameter", ["-60", "0"])
+def test_a_circle_at_or_below_zero_is_refused(run: Run, diameter: str) -> None:
+    code, _, err = run(*_FACE, "--diameter", diameter)
+    assert code != 0
+    assert "A diameter is above zero." in err
+    assert _rows(schema.clamping) == []
+
+
+@pytest.mark.parametrize(
+    ("diameter", "told"),
+    [
+        ("0.06", "smaller than a face is read on (less than 10 mm)"),
+        ("5", "smaller than a face is read on (less than 10 mm)"),
+        ("140in", "A face read on 3556 mm, larger than a face is read on (more than 500 mm)"),
+    ],
+)
+def test_a_circle_no_face_is_read_on_is_asked_about(run: Run, diameter: str, told: str) -> None:
+    code, _, err = run(*_FACE, "--diameter", diameter)
+    assert code == 4
+    assert told in err
+    assert _rows(schema.clamping) == []
+
+
+def test_another_circle_than_so_far_is_asked_about_once(run: Run) -> None:
+    assert run(*_FACE, "--diameter", "60")[0] == 0
+    assert run(*_FACE, "--diameter", "60.02")[0] == 0
+    code, _, err = run(*_FACE, "--diameter", "6")
+    assert code == 4
+    assert "A face read on 6 mm, so far on 60 mm: another circle is another history." in err
+    assert run(*_FACE, "--diameter", "40", "--accept")[0] == 0
+    assert run(*_FACE, "--diameter", "40")[0] == 0
+
+
+@pytest.mark.parametrize("where", [("--distance", "5"), ("--at", "5: 3 4")])
+def test_a_distance_of_a_face_is_refused_in_one_line(run: Run, where: tuple[str, str]) -> None:
+    face = _FACE if where[0] == "--distance" else (*_FACE[:2], *_FACE[3:])
+    code, _, err = run(*face, "--diameter", "60", *where)
+    assert code != 0
+    assert "The face of C-920 is read on a circle, not at a distance. Leave the distance out: --diameter 40." in err
+    assert _rows(schema.clamping) == []
+
+
 def test_of_two_limits_it_is_said_which_counts_where(run: Run) -> None:
     told = "12 µm counts everywhere; 9 µm at 25 mm there beside it. Where two count, the stricter one does."
     assert told in run("limit", "C-735", "12um")[2]
@@ -576,3 +621,27 @@ def test_a_pin_that_is_not_registered_is_named(run: Run) -> None:
     code, _, err = _pins(run, "5.12", "G-514")
     assert code == 3
     assert "There is no pin 'G-514'. Add it: qclog pin add G-514 --diameter" in err
+
+
+@pytest.mark.parametrize(
+    ("limit", "asked"),
+    [
+        ("diametral gap 0.3..0.8mm", True),
+        ("radial gap 0.03..0.1mm", True),
+        ("diametral gap 0.03..0.08mm", False),
+        ("depth 0.3..0.8mm", False),
+    ],
+)
+def test_a_gap_wider_than_compounds_want_is_asked_about(run: Run, limit: str, asked: bool) -> None:
+    code, _, err = run("item", "add", "N-8", "--kind", "insert", "--made-to", limit)
+    assert code == 0
+    assert ("Retaining compounds want less than 0.15 mm diametral" in err) is asked
+
+
+def test_a_limit_in_inches_is_shown_in_one_form(run: Run) -> None:
+    run("settings", "--inch")
+    run("limit", "C-920", "0.0005in")
+    out = run("log", "C-920", "4", "--position", "A", "--distance", "16")[1]
+    assert "12.7 µm (0.0005 in)" in " ".join(out.split())
+    assert "0.0005000" not in out
+    assert "12.70" not in out

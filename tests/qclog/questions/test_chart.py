@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 
 from qclog.errors import NotFoundError
+from qclog.logbook.items import add_item
 from qclog.questions.chart import Answer, chart, document, gate
 from qclog.questions.codes import Caveat, ChartSign
 from qclog.questions.wear import wear
-from qclog.records import Clamping, Limit, Reading, Turn
+from qclog.records import FACE_RUNOUT, Card, Clamping, Limit, Reading, Turn
 from reports.chart import chart as text
 from reports.chart import useful_limit
 from reports.pictures.chart import chart_picture
@@ -139,7 +140,7 @@ def test_two_points_are_too_few(shop: Any) -> None:
     assert (answer.state, answer.performance, gate([answer])) == ("too few", None, 8)
     told = " ".join(text([answer]).split())
     assert "too few to tell (2 clampings in 2 sittings)" in told
-    assert "1 more day missing. On another day: qclog log C-046 4 1 -3 0" in told
+    assert "1 more day missing. On another day: qclog log C-046 SWING --setup LATHE" in told
 
 
 def test_many_clampings_on_two_days_are_told_that_a_day_counts_once(shop: Any) -> None:
@@ -152,6 +153,23 @@ def test_two_clampings_on_one_day_lack_one_more_or_other_days(shop: Any) -> None
     shop.log((4.0, 5.0), days=days(1))
     told = " ".join(text([asked(shop)]).split())
     assert "1 clamping more today, or two other days with one each. Next: qclog log C-046" in told
+
+
+def test_jaws_go_by_their_sitting_and_are_asked_for_no_other_day(shop: Any) -> None:
+    shop.do(lambda entry, register: add_item(entry, register, "JW-1", Card(kind="jaws")))
+    shop.log((4.0, 5.0), item="JW-1", days=days(1))
+    told = " ".join(text([asked(shop, "JW-1")]).split())
+    assert told.endswith("1 clamping more today. Next: qclog log JW-1 SWING --setup LATHE --position A --distance 16")
+    shop.log((4.0,), item="JW-1", days=days(2)[1:])
+    assert "jaws are bored for a job and go by their sitting" in text([asked(shop, "JW-1")]).replace("\n  ", " ")
+
+
+def test_a_face_is_to_be_logged_again_as_one_on_its_circle(shop: Any) -> None:
+    turn = dataclasses.replace(shop.swing(4.0, 0), characteristic=FACE_RUNOUT)
+    clamping = Clamping("C-046", "LATHE", days(1)[0], (turn,), position="A", diameter_pm=40 * MM)
+    shop._log(shop.store, clamping)
+    told = " ".join(text([asked(shop)]).split())
+    assert 'log C-046 SWING --characteristic "face runout" --setup LATHE --position A --diameter 40' in told
 
 
 def test_what_is_steadily_beyond_its_limit_says_both(shop: Any) -> None:

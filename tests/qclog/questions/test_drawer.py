@@ -18,6 +18,7 @@ from qclog.questions.drawer import Drawer, document, drawer
 from qclog.questions.drawer import Entry as Listed
 from qclog.questions.judging.values import CANNOT_TELL
 from qclog.records import Card, Limit, Work
+from reports.drawer import drawer as text
 
 MM = 10**9
 UM = 10**6
@@ -305,3 +306,13 @@ def test_a_price_that_cannot_be_read_is_counted_and_not_added(tray: Any) -> None
     found = asked(tray)
     assert [(total.amount, total.pieces) for total in found.totals] == [(Decimal(10), 1)]
     assert found.unpriced == 1
+
+
+def test_jaws_that_do_not_hold_are_bored_again_and_never_ordered(shop: Any) -> None:
+    add(shop, "JW-1", Card(kind="jaws"))
+    bore(shop, "JW-1", 24 * MM, "LATHE", "A")
+    shop.limit("JW-1", Limit(18 * UM), modification=1)
+    shop.log([40.0, 41.0, 40.0, 41.0, 40.0], item="JW-1", days=("2026-05-05",))
+    assert listed(shop, "JW-1").to_bore_again
+    assert "jaws" not in {order.kind for order in asked(shop).reorder}
+    assert "To bore again:\n  JW-1 (does not hold any more)." in text(asked(shop))

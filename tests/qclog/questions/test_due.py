@@ -14,7 +14,7 @@ from qclog.logbook.lookup import Register
 from qclog.questions.codes import Due as Why
 from qclog.questions.due import Due, document, due
 from qclog.questions.wear import wear
-from qclog.records import Card, Limit, Work
+from qclog.records import Card, Clamping, Limit, Reading, Turn, Work
 from reports.due import command, told
 from reports.numbers import METRIC
 
@@ -302,3 +302,52 @@ def test_a_face_or_what_pins_told_is_read_again_by_log_as_it_was_read() -> None:
     bore_ = Due(Why.UNDECIDED, "KI-8", "insert", characteristic="bore", by_pins=True, more_clampings=14)
     assert command(bore_) == "qclog log KI-8 --characteristic bore --go PIN --no-go PIN"
     assert "finer or calibrated pins tell sooner than 14 more days" in told(bore_, METRIC)
+
+
+def _values(shop: Any, characteristic: str, *values_um: float, days: int = 1) -> None:
+    made = [
+        Clamping(
+            "C-046",
+            "",
+            f"2026-05-{day + 1:02d}T09:{i:02d}",
+            (Turn("value", (Reading(round(value * UM), f"{value:g}", UM),), 0, characteristic),),
+        )
+        for day in range(days)
+        for i, value in enumerate(values_um)
+    ]
+    shop._log(shop.store, *made)
+
+
+def test_a_size_that_does_not_hold_is_due_to_be_worked_again(shop: Any) -> None:
+    shop.limit("C-046", Limit(8_540 * UM, lower_pm=8_500 * UM, characteristic="depth", text="depth 8.50..8.54mm"))
+    _values(shop, "depth", 8_900, 8_901, days=5)
+    (one,) = [found for found in asked(shop, "C-046") if found.characteristic == "depth"]
+    assert one.why == Why.BEYOND
+    assert "work it to 8.50 to 8.54 mm again, or put it away" in told(one, METRIC)
+    assert command(one) == "qclog modify C-046 WORK"
+
+
+@pytest.fixture
+def jaws(shop: Any) -> Any:
+    """JW-1, bored in LATHE, position A, for 18 µm."""
+    work = Work("bored", BORED, size_pm=24 * MM, holder="LATHE", position="A", limits=(Limit(18 * UM),))
+    shop.do(lambda entry, register: items.add_item(entry, register, "JW-1", Card(kind="jaws")))
+    shop.do(lambda entry, register: items.modify(entry, register, register.need("JW-1", "item"), work))
+    return shop
+
+
+def test_jaws_of_which_their_sitting_does_not_tell_are_due_to_be_clamped_again_in_it(jaws: Any) -> None:
+    jaws.log((6.0, 7.0), item="JW-1", days=("2026-05-05",))
+    (one,) = asked(jaws, "JW-1")
+    assert (one.why, one.more_clampings) == (Why.UNDECIDED, None)
+    assert (
+        told(one, METRIC) == f"clamp it {one.more_in_sitting} more times in this sitting to tell whether it holds 18 µm"
+    )
+    assert command(one).endswith(f"--clampings {one.more_in_sitting}")
+
+
+def test_jaws_that_do_not_hold_are_due_to_be_bored_again(jaws: Any) -> None:
+    jaws.log((40.0, 41.0, 40.0, 41.0, 40.0), item="JW-1", days=("2026-05-05",))
+    (one,) = asked(jaws, "JW-1")
+    assert (one.why, told(one, METRIC)) == (Why.BEYOND, "does not hold 18 µm: bore it again")
+    assert command(one) == 'qclog modify JW-1 "bored for JOB" --in LATHE --position A'

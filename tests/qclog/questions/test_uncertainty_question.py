@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from qclog.characteristics import meant
 from qclog.errors import NotFoundError
 from qclog.logbook import gauges
 from qclog.logbook.lookup import Register
@@ -13,7 +14,7 @@ from qclog.questions.codes import Caveat, Source
 from qclog.questions.judging.judgement import judgement_in
 from qclog.questions.known import Known
 from qclog.questions.uncertainty import Place, document, uncertainty
-from qclog.records import Limit
+from qclog.records import Clamping, Limit, Reading, Turn
 from reports.uncertainty import budgets
 
 UM = 1_000_000
@@ -179,7 +180,7 @@ def test_the_text_names_the_lines_and_fits_a_terminal(shop: Any) -> None:
 def test_an_item_without_clampings_is_told_so(shop: Any) -> None:
     (answer,) = uncertainty(shop.store, ["C-047"])
     assert answer.places == ()
-    assert "for run-out only, and none was read of it as it is now" in budgets([answer])
+    assert "nothing was read of it as it is now" in budgets([answer])
 
 
 def test_what_is_unknown_is_refused(shop: Any) -> None:
@@ -193,3 +194,38 @@ def test_the_document_is_plain_json(shop: Any) -> None:
     assert told["question"] == "uncertainty"
     assert [answer["item"] for answer in told["answers"]] == ["C-046", "C-047"]
     assert told["answers"][0]["places"][0]["lines"][0]["source"] == "indicator_error_limit"
+
+
+@pytest.mark.parametrize(
+    ("characteristic", "values_um", "readings", "times", "widths"),
+    [
+        ("depth", (12_020,), 1, 1.0, 6.0),
+        ("pair difference", (10_002, 10_000), 2, 2.0**0.5, 6.0),
+        ("lift", (9,), 1, 1.0, 3.0),
+    ],
+)
+def test_of_a_size_the_gauge_counts_once_and_of_two_readings_kept_together_twice(
+    shop: Any, characteristic: str, values_um: tuple[int, ...], readings: int, times: float, widths: float
+) -> None:
+    certificate(shop, "D-2", uncertainty_pm=3 * UM)
+    characteristic = meant(characteristic)
+    turn = Turn("value", tuple(Reading(value * UM, f"{value}", UM) for value in values_um), 0, characteristic)
+    shop._log(shop.store, *(Clamping("C-046", "", day, (turn,), instrument="D-2") for day in DAYS))
+    (answer,) = uncertainty(shop.store, ["C-046"])
+    (found,) = answer.values
+    assert (answer.places, found.readings, found.assumed) == ((), readings, False)
+    assert found.gauge_u_um == pytest.approx(1.5)
+    assert found.u_um == pytest.approx(1.5 * times)
+    assert found.narrowest_um == pytest.approx(widths * found.u_um)
+    text = budgets([answer])
+    assert f"C-046, {characteristic}: the gauge counts with ± 3.0 µm (k = 2), by its calibration." in text
+    assert ("both count" in text) is (readings == 2)
+    assert "qclog log" not in text
+
+
+def test_of_a_size_without_a_gauge_it_is_said_that_its_uncertainty_is_assumed(shop: Any) -> None:
+    turn = Turn("value", (Reading(12_020 * UM, "12.02", UM),), 0, "depth")
+    shop._log(shop.store, Clamping("C-046", "", DAYS[0], (turn,)))
+    (answer,) = uncertainty(shop.store, ["C-046"])
+    assert answer.values[0].assumed
+    assert "assumed, as no calibration is known" in " ".join(budgets([answer]).split())
