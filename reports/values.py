@@ -14,6 +14,7 @@ from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ON
 from reports import numbers
 from reports.numbers import METRIC, NumberStyle, count, uncertainty
 from reports.tables import fitted
+from reports.wording import verdicts
 from reports.wording.caveats import CAVEATS
 from reports.wording.verdicts import in_table, many_days
 
@@ -132,8 +133,7 @@ def stamp(group: ValueGroup, style: NumberStyle = METRIC) -> str:
 
 def in_short(group: ValueGroup) -> str:
     """The verdict and of what, for a narrow list: "DOES NOT HOLD: flushness"."""
-    word = "IN DOUBT" if waits_for_doubt(group) else goes_by(group).upper()
-    return f"{word}{' (sitting)' if sitting_counts(group) else ''}: {group.characteristic}"
+    return f"{verdicts.in_short(group)}: {group.characteristic}"
 
 
 def grounds(group: ValueGroup, style: NumberStyle = METRIC) -> str:

@@ -22,16 +22,20 @@ from qclog.frames import readings
 from qclog.logbook.engine import Store
 from qclog.logbook.life import Life, LoggedTurn, read_life
 from qclog.logbook.lookup import Register
-from qclog.logbook.owned import Owned, read_owned
-from qclog.questions.assess import assess
+from qclog.logbook.owned import Owned
+from qclog.questions.drawer import Entry, entries_in
 from qclog.questions.judging.groups import Group
 from qclog.questions.judging.values import ValueGroup
+from qclog.questions.wear import RETIRE
 from qclog.records import SWINGS
 from reports.cards import made_to
+from reports.drawer import entry_stamp, is_mere_part
 from reports.explanations import SOURCE, WORTH, pages
 from reports.files import write
+from reports.pages.stamps import is_retired
 from reports.values import caveat as value_words
 from reports.wording.caveats import CAVEATS
+from reports.wording.verdicts import in_short
 
 MOST_ROWS: Final = 1_048_575
 """Of a sheet, below its heading: what the file format holds."""
@@ -136,6 +140,7 @@ ITEMS: Final = (
 )
 VERDICTS: Final = (
     Column("item", width=14),
+    Column("verdict", width=18),
     Column("modification", WHOLE),
     Column("setup", width=14),
     Column("setup revision", WHOLE),
@@ -162,7 +167,7 @@ VERDICTS: Final = (
     Column("to be known", width=_WIDEST),
 )
 SIZES: Final = (
-    *VERDICTS[:9],
+    *VERDICTS[:10],
     Column("readings", WHOLE),
     Column("sittings", WHOLE),
     Column("told by pins"),
@@ -206,22 +211,20 @@ def write_workbook(store: Store, path: Path, codes: Sequence[str] = ()) -> int:
     with store.reading() as connection:
         register = Register(connection)
         wanted = list(dict.fromkeys(register.need(code, "item").id for code in codes))
-        owned = list(read_owned(connection, wanted or None).values())
+        entries = sorted(entries_in(connection, wanted or None)[0], key=lambda entry: entry.item.code.casefold())
+        owned = [entry.item for entry in entries]
         lives = [read_life(connection, item.code) for item in owned]
     frames = [readings(store, item.code) for item in owned] if wanted else [readings(store)]
-    answers = [answer for item in owned for answer in assess(store, item.code)] if wanted else assess(store)
-    groups = [group for answer in answers if answer.item for group in answer.groups]
     made = io.BytesIO()
     with xlsxwriter.Workbook(made, {"constant_memory": True}) as book:
         count = _sheet(book, "readings", READINGS, (row for frame in frames for row in _readings(frame)))
         _sheet(book, "clampings", CLAMPINGS, (row for life in lives for row in _clampings(life)))
         _sheet(book, "items", ITEMS, (_item(item, life) for item, life in zip(owned, lives, strict=True)))
-        modification = {answer.item: answer.modification for answer in answers}
-        _sheet(book, "verdicts", VERDICTS, (_verdict(group, modification[group.item]) for group in groups))
-        sized = [value for answer in answers if answer.item for value in answer.values]
-        if sized:
-            _sheet(book, "sizes", SIZES, (_size(value, modification[value.item]) for value in sized))
-        _sheet(book, "words", WORDS, _words([*groups, *sized]))
+        _sheet(book, "verdicts", VERDICTS, (row for entry in entries for row in _verdicts(entry)))
+        sizes = [_size(value, entry) for entry in entries for value in entry.assessed.values]
+        if sizes:
+            _sheet(book, "sizes", SIZES, sizes)
+        _sheet(book, "words", WORDS, _words(entries))
     write(path, made.getvalue())
     return count
 
@@ -318,11 +321,32 @@ def _item(item: Owned, life: Life) -> Sequence[Any]:
     )
 
 
-def _verdict(group: Group, modification: int) -> Sequence[Any]:
+def _verdicts(entry: Entry) -> Iterator[Sequence[Any]]:
+    """A row for each place; one of an item that was not measured as it is now, unless others measure it."""
+    if not entry.assessed.measured and not is_mere_part(entry):
+        told = (entry.item.code, counts(entry), entry.item.modification)
+        yield (*told, *[None] * (len(VERDICTS) - len(told)))
+    for group in entry.assessed.groups:
+        yield _verdict(group, entry)
+
+
+def counts(entry: Entry, one: Group | ValueGroup | None = None) -> str:
+    """The verdict that counts, as the pages say it: of the whole item where it is out of service, put away or was not
+    measured, else of one place."""
+    stamp = entry_stamp(entry)
+    if stamp is not None or one is None:
+        return stamp[0] if stamp else ""
+    if isinstance(one, Group) and is_retired(entry.worn, one):
+        return RETIRE.upper()
+    return in_short(one)
+
+
+def _verdict(group: Group, entry: Entry) -> Sequence[Any]:
     tir = group.tir_um
     return (
         group.item,
-        modification,
+        counts(entry, group),
+        entry.item.modification,
         group.setup,
         group.setup_revision,
         group.position,
@@ -345,11 +369,12 @@ def _verdict(group: Group, modification: int) -> Sequence[Any]:
     )
 
 
-def _size(value: ValueGroup, modification: int) -> Sequence[Any]:
+def _size(value: ValueGroup, entry: Entry) -> Sequence[Any]:
     read, bounds, limits = value.read_um, value.bounds_um, value.limits_um
     return (
         value.item,
-        modification,
+        counts(entry, value),
+        entry.item.modification,
         value.setup,
         value.setup_revision or None,
         value.position,
@@ -373,10 +398,12 @@ def _size(value: ValueGroup, modification: int) -> Sequence[Any]:
     )
 
 
-def _words(judged: Sequence[Group | ValueGroup]) -> list[Sequence[Any]]:
+def _words(entries: Sequence[Entry]) -> list[Sequence[Any]]:
     """What the headings, verdicts and caveats of the sheets before mean, each once, by its word."""
-    verdicts = {told for one in judged for told in (one.as_read, one.this_sitting, one.next_clampings)}
-    codes = [*_HEADINGS, *verdicts, *(code for one in judged for code in one.caveats)]
+    judged = [(entry, one) for entry in entries for one in (*entry.assessed.groups, *entry.assessed.values)]
+    verdicts = {told for _, one in judged for told in (one.as_read, one.this_sitting, one.next_clampings)}
+    verdicts |= {counts(entry, one) for entry, one in judged} | {counts(entry) for entry in entries}
+    codes = [*_HEADINGS, *verdicts, *(code for _, one in judged for code in one.caveats)]
     found = {page.title: page.text.splitlines() for code in codes for page in pages(code)[:1]}
     return [
         (word, " ".join(meaning), source.removeprefix(SOURCE), worth.removeprefix(WORTH))

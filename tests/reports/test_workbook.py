@@ -149,7 +149,8 @@ def test_items_and_verdicts_say_what_the_logbook_answers(book: openpyxl.Workbook
     assert (found["C-735"]["bore (mm)"], found["C-735"]["nominal size (mm)"]) == (7.35, 7)
     assert (found["C-735"]["married to setup"], found["C-735"]["at position"]) == ("L2", "A")
     assert (found["C-735"]["made to"], found["C-735"]["since"]) == ("9 µm at 25 mm", datetime.datetime(2026, 3, 2, 9))
-    (verdict,) = [_values(row) for row in _rows(book, "verdicts")]
+    verdict, unmeasured = [_values(row) for row in _rows(book, "verdicts")]
+    assert unmeasured == {"item": "N-6", "verdict": "NOT MEASURED", "modification": 0}
     assert (verdict["clampings"], verdict["limit (µm)"], verdict["next clampings"]) == (4, 9, "cannot tell")
     assert verdict["mean TIR (µm)"] == pytest.approx((4.2 + 5 + 4.4 + 5 * 2**0.5) / 4, abs=0.2)
 
@@ -166,7 +167,7 @@ def test_of_some_items_only_theirs_is_written(logbook: Path, tmp_path: Path) -> 
     path = tmp_path / "one.xlsx"
     assert main(["--logbook", str(logbook), "export", "--to", str(path), "n-6"]) == 0
     book = openpyxl.load_workbook(path)
-    assert [sheet.max_row for sheet in book][:-1] == [1, 1, 2, 1]
+    assert [sheet.max_row for sheet in book][:-1] == [1, 1, 2, 2]
     assert main(["--logbook", str(logbook), "export", "--to", str(tmp_path / "none.xlsx"), "X-9"]) == 3
     assert openpyxl.load_workbook(path)["items"].max_row == 2
 
@@ -184,3 +185,29 @@ def test_more_rows_than_a_sheet_holds_are_refused_and_nothing_is_written(
 @pytest.mark.parametrize("written", ["1899-12-31", "1900-01-01T10:00", "0001-01-01", "2019", "2019-05"])
 def test_a_date_a_spreadsheet_cannot_hold_stays_text(written: str) -> None:
     assert workbook._moment(written) is None
+
+
+@pytest.fixture(scope="module")
+def demonstration(tmp_path_factory: pytest.TempPathFactory) -> openpyxl.Workbook:
+    folder = tmp_path_factory.mktemp("demonstration")
+    kept, path = folder / "demo.sqlite", folder / "demo.xlsx"
+    assert main(["demo", "--keep", str(kept)]) == 0
+    assert main(["--logbook", str(kept), "export", "--to", str(path)]) == 0
+    return openpyxl.load_workbook(path)
+
+
+def test_the_verdict_that_counts_stands_beside_each_item_as_its_page_says_it(demonstration: openpyxl.Workbook) -> None:
+    swings = {row["item"].value: row["verdict"].value for row in _rows(demonstration, "verdicts")}
+    assert swings["B-870"] == "OUT OF SERVICE"
+    assert swings["B-860"] == "RETIRE"
+    assert swings["JW-3"] == "HOLDS (sitting)"
+    assert swings["B-1236"] == "NOT MEASURED"
+    assert swings["B-780"] == "DOES NOT HOLD"
+    assert swings["B-412"] == "HOLDS"
+    assert "CH-1" not in swings
+    sizes = {
+        (row["item"].value, row["characteristic"].value): row["verdict"].value for row in _rows(demonstration, "sizes")
+    }
+    assert sizes["KI-8", "diametral gap"] == "HOLDS (sitting)"
+    assert sizes["ST-12", "depth"] == "DOES NOT HOLD"
+    assert {"out of service", "retire", "not measured"} <= {row["word"].value for row in _rows(demonstration, "words")}
