@@ -28,7 +28,7 @@ def results(statement: ValueStatement, style: NumberStyle) -> list[tuple[str, st
     read = group.read_um
     if read.mean is None or read.last is None:
         told = f"{exactly(group, read.low, style)} to {exactly(group, read.high, style)}"
-        rows = [("Pins tell", f"{told}: the least that goes, the most that does not")]
+        rows = [("Pins tell", f"{told}{_pins_tell(group)}")]
     else:
         spread = "-" if read.sd is None else micrometres(read.sd, step_um=step, style=style)
         least, most, last = (figure(group, value, style) for value in (read.low, read.high, read.last))
@@ -44,6 +44,13 @@ def results(statement: ValueStatement, style: NumberStyle) -> list[tuple[str, st
     rows.append(("Uncertainty U", f"{expanded} (k = {statement.coverage_factor:g}){of}"))
     rows.append(("Read to", micrometres(group.resolution_um, step_um=group.resolution_um, style=style)))
     return rows
+
+
+def _pins_tell(group: ValueGroup) -> str:
+    if known(group.characteristic).joined:
+        return ""
+    outermost = "" if group.clampings == 1 else "; of several readings the outermost of each"
+    return f": the largest that goes, the smallest that does not{outermost}"
 
 
 def _bounds(group: ValueGroup, style: NumberStyle) -> str:
