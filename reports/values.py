@@ -197,7 +197,7 @@ def notes(
         having: dict[str, list[ValueGroup]] = {}
         for group in groups:
             if code in group.caveats:
-                having.setdefault(_caveat_of(group, code), []).append(group)
+                having.setdefault(caveat_of(group, code), []).append(group)
         for sentence, those in having.items():
             whose = "; ".join(dict.fromkeys(group.item if items else place(group) for group in those))
             if sentence not in said:
@@ -205,7 +205,7 @@ def notes(
     return lines
 
 
-def _caveat_of(group: ValueGroup, code: Caveat) -> str:
+def caveat_of(group: ValueGroup, code: Caveat) -> str:
     """What a caveat says of one group: where more readings will not settle it why, and none asks for more of them."""
     if Caveat.MORE_WILL_NOT_TELL in group.caveats and code == Caveat.ROUGH_BOUND:
         return _ROUGH_FOR_GOOD

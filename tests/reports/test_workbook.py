@@ -99,7 +99,7 @@ def test_headings_carry_the_unit_and_stay_in_sight(book: openpyxl.Workbook) -> N
         assert sheet.freeze_panes == "B2"
         assert sheet.auto_filter.ref == sheet.dimensions
         assert sheet["A1"].font.bold
-        assert all(sheet.column_dimensions[column].width >= 8 for column in "ABCDE")
+        assert all(sheet.column_dimensions[column].width >= 5 for column in "ABCDE")
     headings = [str(cell.value) for sheet in book for cell in sheet[1]]
     lengths = [
         head for head in headings if any(word in head for word in ("TIR", "bore", "distance", "value", "limit ("))
@@ -211,3 +211,48 @@ def test_the_verdict_that_counts_stands_beside_each_item_as_its_page_says_it(dem
     assert sizes["KI-8", "diametral gap"] == "HOLDS (sitting)"
     assert sizes["ST-12", "depth"] == "DOES NOT HOLD"
     assert {"out of service", "retire", "not measured"} <= {row["word"].value for row in _rows(demonstration, "words")}
+
+
+def test_bounds_stand_as_the_pages_show_them_rounded_outward_and_only_where_of_use(
+    demonstration: openpyxl.Workbook,
+) -> None:
+    swings = {row["item"].value: _values(row) for row in _rows(demonstration, "verdicts")}
+    assert swings["B-860"]["19 in 20 stay under (µm)"] == 26.4
+    assert "19 in 20 stay under (µm)" not in swings["B-655"]
+    flush = next(row for row in _rows(demonstration, "sizes") if row["characteristic"].value == "flushness")
+    assert (flush["19 in 20 from"].value, flush["to"].value) == (-30.6, -23.6)
+
+
+def test_a_face_is_read_on_a_circle_and_not_on_a_pin(demonstration: openpyxl.Workbook) -> None:
+    for sheet in ("verdicts", "readings"):
+        face = next(_values(row) for row in _rows(demonstration, sheet) if row["characteristic"].value == "face runout")
+        assert face["item"] == "JW-3"
+        assert face["circle on the face (mm)"] == 52
+        assert not {"pin diameter (mm)", "distance (mm)"} & set(face)
+
+
+def test_sizes_stand_in_the_unit_of_their_page_and_pins_are_told_as_there(demonstration: openpyxl.Workbook) -> None:
+    sizes = {row["item"].value: _values(row) for row in _rows(demonstration, "sizes")}
+    depth, bore, lift = sizes["ST-12"], sizes["BB-8"], sizes["VI-1"]
+    assert [depth[head] for head in ("unit of sizes and limits", "least", "mean", "upper limit")] == [
+        *("mm", 12.019, 12.0445, 12.05)
+    ]
+    assert (lift["unit of sizes and limits"], lift["most"], lift["to"]) == ("µm", 9.8, 11.5)
+    assert "The pins count with the tolerance of the widest class" in bore["to be known"]
+    assert "No gauge was named" not in bore["to be known"]
+
+
+def test_long_texts_go_on_below_and_every_printed_page_has_the_headings(demonstration: openpyxl.Workbook) -> None:
+    for sheet in demonstration:
+        assert sheet.print_title_rows == "$1:$1"
+        assert (sheet.page_setup.orientation, sheet.page_setup.fitToHeight) == ("landscape", 0)
+    for sheet, heading in (("words", "how good it is"), ("verdicts", "to be known"), ("sizes", "to be known")):
+        cells = [row[heading] for row in _rows(demonstration, sheet) if row[heading].value]
+        assert all(cell.alignment.wrap_text for cell in cells)
+        longest = max(cells, key=lambda cell: len(str(cell.value)))
+        width = demonstration[sheet].column_dimensions[longest.column_letter].width
+        height = demonstration[sheet].row_dimensions[longest.row].height
+        assert height >= 15 * len(str(longest.value)) / width
+    words = {row["word"].value for row in _rows(demonstration, "words")}
+    assert "more days" in words
+    assert "more days" in {cell.value for cell in demonstration["verdicts"][1]}
