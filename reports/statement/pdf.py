@@ -20,7 +20,7 @@ _LATER: Final = "A draft: it has no number and is not kept in the logbook."
 Rows = list[tuple[str, str]]
 _EPOCH: Final = datetime.datetime(2000, 1, 1, tzinfo=datetime.UTC)
 _VERDICT: Final = 17.0
-_SIGNATURE: Final = 26.0
+_SIGNATURE: Final = 22.0
 _SIGNED: Final = 85.0
 _DECIDED: Final = 46.0
 _TOGETHER: Final = 12
@@ -82,7 +82,7 @@ def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequ
         paper.listed(*figures.struck(statement))
     paper.heading("What the words mean")
     for word, meaning in words(statement):
-        paper.paragraph(f"{word}: {meaning}.", SMALL)
+        paper.paragraph(f"{word}: {meaning}.", SMALL, below=0.1)
     paper.count_pages()
     for name, data, kind, relation, what in (  # in the order of their names, as a name tree has to be
         (READINGS, readings.encode(), "text/csv", "Data", "The readings it rests on"),

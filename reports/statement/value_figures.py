@@ -7,7 +7,7 @@ from qclog.questions.judging.groups import goes_by
 from qclog.questions.judging.values import HOLDS, LINEAR, DecisionBetween, Ends, ValueGroup
 from qclog.questions.stating.statement import ValueRead, ValueStatement
 from reports.numbers import NumberStyle, micrometres, percent, uncertainty
-from reports.statement.figures import RULE, Column, Listed, as_list, confidence, where_others
+from reports.statement.figures import ROUNDED, RULE, Column, Listed, as_list, confidence, where_others
 from reports.statement.value_texts import beyond_limits, lie
 from reports.statement.written import loud
 from reports.values import exactly, figure, shown_step
@@ -88,6 +88,7 @@ def decision(statement: ValueStatement, style: NumberStyle) -> list[tuple[str, s
             f"M = {figure(group, how.centre_um, style, finer)}",
         ),
         ("Held against limits", f"{held}: {loud(goes_by(group))}"),
+        ("Rounded", ROUNDED),
     ]
 
 
