@@ -29,7 +29,7 @@ RULE: Final = (
     "ISO 14253-1:2017. The uncertainty of measuring counts against the statement: the limit is said to be held, or "
     "not, only with a conformance probability of at least 95 %"
 )
-ROUNDED: Final = "bounds away from the middle, never to the better; here a place finer than above"
+ROUNDED: Final = "bounds outward, never to the better; here a place finer than above"
 _ONE_SITTING: Final = (
     "the bound above, with the uncertainty counted against it, held against the limit; the arithmetic is printed of a "
     "verdict on further days only, which is the one that can be issued"

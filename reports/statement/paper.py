@@ -30,7 +30,7 @@ _HAIR: Final = 165
 """How dark a hairline is, 0 black to 255 white."""
 _WHOLE: Final = 5
 """Paragraphs of so many lines are kept together."""
-_PAD: Final = 0.7
+_PAD: Final = 0.5
 _THIN, _HEAVY = 0.15, 0.5
 _HEADING_KEEPS: Final = 24.0
 """Millimetres that have to be left below a heading on its page."""

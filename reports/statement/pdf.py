@@ -23,6 +23,7 @@ _VERDICT: Final = 17.0
 _SIGNATURE: Final = 22.0
 _SIGNED: Final = 85.0
 _DECIDED: Final = 46.0
+_TWO_LINES: Final = 10.0
 _TOGETHER: Final = 12
 """A list of so many lines is kept on one page."""
 
@@ -165,7 +166,7 @@ def _frame(paper: Paper, statement: Statement, style: NumberStyle) -> None:
 
 def _closing(paper: Paper, statement: Statement, known: str) -> None:
     """What limits it, how long it is good for, the cautions, and the place for the signature."""
-    paper.heading("What limits it, and where it is valid")
+    paper.heading("What limits it, and where it is valid", keeps=_TWO_LINES)
     for line in (*texts.caveats(statement), *texts.validity(statement)):
         paper.paragraph(line)
     paper.paragraph(texts.attached(known), SMALL)

@@ -57,7 +57,7 @@ def test_it_is_said_how_figures_are_rounded_that_stand_finer_below(store: Store)
     text = " ".join(_pages(store, "VI-1"))
     assert "they stay under 13.6 µm" in text
     assert "= 13.54 µm" in text
-    assert "Rounded bounds away from the middle, never to the better; here a place finer than above" in text
+    assert "Rounded bounds outward, never to the better; here a place finer than above" in text
 
 
 def test_a_statement_about_what_is_not_steady_says_so(store: Store) -> None:
