@@ -393,7 +393,7 @@ def _number(shown: str) -> float | None:
     return None if shown == "-" else float(shown.split()[0])
 
 
-def _read_at(characteristic: str, distance_mm: float | None, diameter_mm: float | None) -> tuple[float | None, ...]:
+def _read_at(characteristic: Any, distance_mm: Any, diameter_mm: Any) -> tuple[Any, ...]:
     """Distance, diameter of the pin, and of the circle: a face is read on a circle, at no distance but its own."""
     if characteristic == FACE_RUNOUT:
         return distance_mm or None, None, diameter_mm
@@ -437,7 +437,9 @@ def _size(value: ValueGroup, entry: Entry) -> Sequence[Any]:
 
 def _words(entries: Sequence[Entry]) -> list[Sequence[Any]]:
     """What the headings, verdicts and caveats of the sheets before mean, each once, by its word."""
-    judged = [(entry, one) for entry in entries for one in (*entry.assessed.groups, *entry.assessed.values)]
+    judged: list[tuple[Entry, Group | ValueGroup]]
+    judged = [(entry, group) for entry in entries for group in entry.assessed.groups]
+    judged += [(entry, value) for entry in entries for value in entry.assessed.values]
     verdicts = {told for _, one in judged for told in (one.as_read, one.this_sitting, one.next_clampings)}
     verdicts |= {counts(entry, one) for entry, one in judged} | {counts(entry) for entry in entries}
     codes = [*_HEADINGS, *verdicts, *(code for _, one in judged for code in one.caveats)]

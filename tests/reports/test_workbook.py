@@ -246,12 +246,12 @@ def test_long_texts_go_on_below_and_every_printed_page_has_the_headings(demonstr
     for sheet in demonstration:
         assert sheet.print_title_rows == "$1:$1"
         assert (sheet.page_setup.orientation, sheet.page_setup.fitToHeight) == ("landscape", 0)
-    for sheet, heading in (("words", "what it means"), ("verdicts", "to be known"), ("sizes", "to be known")):
-        cells = [row[heading] for row in _rows(demonstration, sheet) if row[heading].value]
+    for name, heading in (("words", "what it means"), ("verdicts", "to be known"), ("sizes", "to be known")):
+        cells = [row[heading] for row in _rows(demonstration, name) if row[heading].value]
         assert all(cell.alignment.wrap_text for cell in cells)
         longest = max(cells, key=lambda cell: len(str(cell.value)))
-        width = demonstration[sheet].column_dimensions[longest.column_letter].width
-        height = demonstration[sheet].row_dimensions[longest.row].height
+        width = demonstration[name].column_dimensions[longest.column_letter].width
+        height = demonstration[name].row_dimensions[longest.row].height
         assert height >= 15 * len(str(longest.value)) / width
     words = {row["word"].value for row in _rows(demonstration, "words")}
     assert "more days" in words
