@@ -320,7 +320,7 @@ def method(statement: Statement) -> list[tuple[str, str]]:
         rows = [
             ("Clampings", f"{verdicts.counted(statement.result)}, {span}{anew}"),
             ("Each read as", "; ".join(_turns(one, several=len(statement.method) > 1) for one in statement.method)),
-            ("Pin out between", _each(_pin_out(one.pin_out) for one in read) if statement.pins else ""),
+            ("Pin out between", _each(_pin_out(one.pin_out) for one in statement.clampings) if statement.pins else ""),
             ("Lever angle", _each(f"{x.lever_deg:g}°" if x.lever_deg is not None else "" for x in statement.clampings)),
         ]
     rows += [
