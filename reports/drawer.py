@@ -45,9 +45,9 @@ class Told:
 def drawer(found: Drawer, style: NumberStyle = METRIC) -> str:
     if not found.entries:
         return _EMPTY
-    listed = [entry for entry in found.entries if not _is_mere_part(entry)]
+    listed = [entry for entry in found.entries if not is_mere_part(entry)]
     rows = [_row(entry, style) for entry in listed]
-    parts = [f"{entry.item.code} ({', '.join(entry.part_of)})" for entry in found.entries if _is_mere_part(entry)]
+    parts = [f"{entry.item.code} ({', '.join(entry.part_of)})" for entry in found.entries if is_mere_part(entry)]
     lines = [*_wrapped(above(found), ""), *(line for told in setups_flagged(found) for line in _wrapped(told, ""))]
     lines += ["", *_table(rows)] if rows else []
     notes = ["The worst place of each; + more places measured. All of it: qclog assess."] if _several(listed) else []
@@ -137,7 +137,8 @@ def sections(found: Drawer, style: NumberStyle = METRIC) -> list[Told]:
     return [one for one in told if one.lines]
 
 
-def _is_mere_part(entry: Entry) -> bool:
+def is_mere_part(entry: Entry) -> bool:
+    """Whether an item is a part of a setup and nothing else: what sits in it measures it."""
     return bool(entry.part_of) and not entry.assessed.measured and not entry.put_away and not entry.out_of_service
 
 

@@ -29,7 +29,9 @@ def told(gained: Gained, what: str, style: NumberStyle = METRIC) -> str:
     else:
         parts.append(_interval(found.low_um, found.high_um, um))
         if found.one_sitting:
-            parts.append("One side rests on a single sitting: other days may differ by more than this interval says.")
+            both = all(len({point.sitting for point in side}) == 1 for side in (gained.before, gained.since))
+            rest = "Both sides rest on a single sitting each" if both else "One side rests on a single sitting"
+            parts.append(f"{rest}: other days may differ by more than this interval says.")
     if gained.setup_changed:
         parts.append("The setup was changed in between too, so the difference is not of this work alone.")
     return " ".join(parts)

@@ -14,6 +14,7 @@ from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ON
 from reports import numbers
 from reports.numbers import METRIC, NumberStyle, count, uncertainty
 from reports.tables import fitted
+from reports.wording import verdicts
 from reports.wording.caveats import CAVEATS
 from reports.wording.commands import typed
 from reports.wording.verdicts import in_table, many_days
@@ -146,8 +147,7 @@ def stamp(group: ValueGroup, style: NumberStyle = METRIC) -> str:
 
 def in_short(group: ValueGroup) -> str:
     """The verdict and of what, for a narrow list: "DOES NOT HOLD: flushness"."""
-    word = "IN DOUBT" if waits_for_doubt(group) else goes_by(group).upper()
-    return f"{word}{' (sitting)' if sitting_counts(group) else ''}: {group.characteristic}"
+    return f"{verdicts.in_short(group)}: {group.characteristic}"
 
 
 def grounds(group: ValueGroup, style: NumberStyle = METRIC) -> str:
@@ -211,7 +211,7 @@ def notes(
         having: dict[str, list[ValueGroup]] = {}
         for group in groups:
             if code in group.caveats:
-                having.setdefault(_caveat_of(group, code), []).append(group)
+                having.setdefault(caveat_of(group, code), []).append(group)
         for sentence, those in having.items():
             whose = "; ".join(dict.fromkeys(group.item if items else place(group) for group in those))
             if sentence not in said:
@@ -219,7 +219,7 @@ def notes(
     return lines
 
 
-def _caveat_of(group: ValueGroup, code: Caveat) -> str:
+def caveat_of(group: ValueGroup, code: Caveat) -> str:
     """What a caveat says of one group: where more readings will not settle it why, and none asks for more of them."""
     if Caveat.MORE_WILL_NOT_TELL in group.caveats and code == Caveat.ROUGH_BOUND:
         return _ROUGH_FOR_GOOD

@@ -7,6 +7,7 @@ text, so that it stays text also where it is edited.
 
 import datetime
 import io
+import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,34 +23,44 @@ from qclog.frames import readings
 from qclog.logbook.engine import Store
 from qclog.logbook.life import Life, LoggedTurn, read_life
 from qclog.logbook.lookup import Register
-from qclog.logbook.owned import Owned, read_owned
-from qclog.questions.assess import assess
+from qclog.logbook.owned import Owned
+from qclog.questions.drawer import Entry, entries_in
 from qclog.questions.judging.groups import Group
 from qclog.questions.judging.values import ValueGroup
-from qclog.records import SWINGS
+from qclog.questions.wear import RETIRE
+from qclog.records import FACE_RUNOUT, SWINGS
+from reports import values
 from reports.cards import made_to
+from reports.drawer import entry_stamp, is_mere_part
 from reports.explanations import SOURCE, WORTH, pages
 from reports.files import write
-from reports.values import caveat as value_words
+from reports.numbers import METRIC, micrometres
+from reports.pages.stamps import is_retired
 from reports.wording.caveats import CAVEATS
+from reports.wording.steps import shown_step
+from reports.wording.verdicts import in_short, is_useful
 
 MOST_ROWS: Final = 1_048_575
 """Of a sheet, below its heading: what the file format holds."""
 _LONGEST_TEXT: Final = 32_767
 _BEGINS_A_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
-_WIDEST, _NARROWEST = 40, 8
+_PARAGRAPH, _WIDEST = 60, 40
 _FIRST_YEAR: Final = 1901
 """Spreadsheets count days from 1900, and not all of them that year alike."""
 
-TEXT, WHOLE, FIGURE, MEASURED, TIME = "text", "whole", "figure", "measured", "time"
+TEXT, PROSE, WHOLE, FIGURE, MEASURED, TIME = "text", "prose", "whole", "figure", "measured", "time"
 _A4: Final = 9
-_TWO_LINES: Final = 30
+_LINE, _UPWARD, _MOST_LINES = 15, 120, 27
+"""Heights in points, of a line and of headings written upward; how many lines a row may have at the most."""
+_MARGINS: Final = (0.4, 0.4, 0.4, 0.6)
+"""In inches: left, right, top, bottom."""
 _FORMATS: Final = {WHOLE: "0", FIGURE: "0.00", MEASURED: "General"}
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """``kind``: text, whole number, computed figure, length as measured, or a time as the logbook writes it."""
+    """``kind``: text, text of any length that goes on below, whole number, computed figure, length as measured, or a
+    time as the logbook writes it. ``width`` in characters."""
 
     heading: str
     kind: str = TEXT
@@ -72,6 +83,7 @@ READINGS: Final = (
     Column("characteristic", width=14),
     Column("distance (mm)", MEASURED),
     Column("pin diameter (mm)", MEASURED),
+    Column("circle on the face (mm)", MEASURED),
     Column("angle (° clockwise)", MEASURED),
     Column("value (µm)", MEASURED),
     Column("as typed"),
@@ -79,7 +91,7 @@ READINGS: Final = (
     Column("indicator"),
     Column("read by"),
     Column("recalled"),
-    Column("note", width=_WIDEST),
+    Column("note", PROSE, _WIDEST),
     Column("goes (µm)", MEASURED),
     Column("does not go (µm)", MEASURED),
 )
@@ -100,13 +112,13 @@ CLAMPINGS: Final = (
     Column("value (µm)", FIGURE),
     Column("once per turn, TIR (µm)", FIGURE),
     Column("high spot (° clockwise)", FIGURE),
-    Column("readings as typed (struck out)", width=20),
+    Column("readings as typed (struck out)", PROSE, 20),
     Column("pin"),
     Column("indicator"),
     Column("read by"),
     Column("recalled"),
-    Column("struck out because", width=20),
-    Column("note", width=_WIDEST),
+    Column("struck out because", PROSE, 20),
+    Column("note", PROSE, _WIDEST),
 )
 ITEMS: Final = (
     Column("item", width=14),
@@ -124,75 +136,82 @@ ITEMS: Final = (
     Column("price"),
     Column("marked"),
     Column("modification", WHOLE),
-    Column("as it is now", width=20),
+    Column("as it is now", PROSE, 20),
     Column("since", TIME, 19),
     Column("married to setup", width=14),
     Column("at position"),
-    Column("made to", width=24),
+    Column("made to", PROSE, 24),
     Column("state"),
-    Column("state because", width=20),
-    Column("found"),
-    Column("note", width=_WIDEST),
+    Column("state because", PROSE, 20),
+    Column("found", PROSE),
+    Column("note", PROSE, _WIDEST),
+)
+_PLACE: Final = (
+    Column("item", width=9),
+    Column("verdict", PROSE, 16),
+    Column("modification", WHOLE, 5),
+    Column("setup", PROSE, 11),
+    Column("setup revision", WHOLE, 5),
+    Column("position", PROSE, 7),
+    Column("clocking (°)", PROSE, 11),
+    Column("distance (mm)", MEASURED, 6),
 )
 VERDICTS: Final = (
-    Column("item", width=14),
-    Column("modification", WHOLE),
-    Column("setup", width=14),
-    Column("setup revision", WHOLE),
-    Column("position"),
-    Column("clocking (°)"),
-    Column("distance (mm)", MEASURED),
-    Column("pin diameter (mm)", MEASURED),
-    Column("characteristic", width=14),
-    Column("clampings", WHOLE),
-    Column("sittings", WHOLE),
-    Column("mean TIR (µm)", FIGURE),
-    Column("sd (µm)", FIGURE),
-    Column("least (µm)", FIGURE),
-    Column("most (µm)", FIGURE),
-    Column("last (µm)", FIGURE),
-    Column("19 in 20 stay under (µm)", FIGURE),
-    Column("uncertainty of indicator, k = 2 (µm)", FIGURE),
-    Column("limit (µm)", MEASURED),
-    Column("limit of"),
-    Column("as read", width=14),
-    Column("this sitting", width=14),
-    Column("next clampings", width=14),
-    Column("more clampings", WHOLE),
-    Column("to be known", width=_WIDEST),
+    *_PLACE,
+    Column("pin diameter (mm)", MEASURED, 7),
+    Column("circle on the face (mm)", MEASURED, 6),
+    Column("characteristic", PROSE, 11),
+    Column("clampings", WHOLE, 6),
+    Column("sittings", WHOLE, 6),
+    Column("mean TIR (µm)", FIGURE, 7),
+    Column("sd (µm)", FIGURE, 7),
+    Column("least (µm)", FIGURE, 7),
+    Column("most (µm)", FIGURE, 7),
+    Column("last (µm)", FIGURE, 7),
+    Column("19 in 20 stay under (µm)", FIGURE, 7),
+    Column("uncertainty of indicator, k = 2 (µm)", FIGURE, 7),
+    Column("limit (µm)", MEASURED, 7),
+    Column("limit of", width=8),
+    Column("as read", PROSE, 9),
+    Column("this sitting", PROSE, 9),
+    Column("next clampings", PROSE, 9),
+    Column("more days", WHOLE, 6),
+    Column("to be known", PROSE, _PARAGRAPH),
 )
 SIZES: Final = (
-    *VERDICTS[:9],
-    Column("readings", WHOLE),
-    Column("sittings", WHOLE),
-    Column("told by pins"),
-    Column("least (µm)", FIGURE),
-    Column("most (µm)", FIGURE),
-    Column("mean (µm)", FIGURE),
-    Column("sd (µm)", FIGURE),
-    Column("last (µm)", FIGURE),
-    Column("19 in 20 from (µm)", FIGURE),
-    Column("to (µm)", FIGURE),
-    Column("uncertainty, k = 2 (µm)", FIGURE),
-    Column("lower limit (µm)", MEASURED),
-    Column("upper limit (µm)", MEASURED),
-    Column("limit of"),
-    Column("as read", width=14),
-    Column("this sitting", width=14),
-    Column("next readings", width=14),
-    Column("more days", WHOLE),
-    Column("to be known", width=_WIDEST),
+    *_PLACE,
+    Column("characteristic", PROSE, 11),
+    Column("readings", WHOLE, 6),
+    Column("sittings", WHOLE, 6),
+    Column("told by pins", PROSE, 8),
+    Column("unit of sizes and limits", width=7),
+    Column("least", MEASURED, 9),
+    Column("most", MEASURED, 9),
+    Column("mean", MEASURED, 9),
+    Column("last", MEASURED, 9),
+    Column("19 in 20 from", MEASURED, 9),
+    Column("to", MEASURED, 9),
+    Column("lower limit", MEASURED, 8),
+    Column("upper limit", MEASURED, 8),
+    Column("limit of", width=8),
+    Column("sd (µm)", FIGURE, 7),
+    Column("uncertainty, k = 2 (µm)", FIGURE, 7),
+    Column("as read", PROSE, 9),
+    Column("this sitting", PROSE, 9),
+    Column("next readings", PROSE, 9),
+    Column("more days", WHOLE, 6),
+    Column("to be known", PROSE, _PARAGRAPH),
 )
 
 WORDS: Final = (
-    Column("word", width=20),
-    Column("what it means", width=_WIDEST),
-    Column("where it comes from", width=_WIDEST),
-    Column("how good it is", width=_WIDEST),
+    Column("word", PROSE, 20),
+    Column("what it means", PROSE, _PARAGRAPH),
+    Column("where it comes from", PROSE, _WIDEST),
+    Column("how good it is", PROSE, _WIDEST),
 )
 _HEADINGS: Final = (
     *("TIR", "clampings", "sittings", "mean", "sd", "least", "19 in 20 under", "uncertainty", "limit"),
-    *("as read", "this sitting", "next clampings", "more clampings", "modification", "clocking", "high spot"),
+    *("as read", "this sitting", "next clampings", "more days", "modification", "clocking", "high spot"),
 )
 """Of the sheets, those that have a page."""
 
@@ -206,22 +225,20 @@ def write_workbook(store: Store, path: Path, codes: Sequence[str] = ()) -> int:
     with store.reading() as connection:
         register = Register(connection)
         wanted = list(dict.fromkeys(register.need(code, "item").id for code in codes))
-        owned = list(read_owned(connection, wanted or None).values())
+        entries = sorted(entries_in(connection, wanted or None)[0], key=lambda entry: entry.item.code.casefold())
+        owned = [entry.item for entry in entries]
         lives = [read_life(connection, item.code) for item in owned]
     frames = [readings(store, item.code) for item in owned] if wanted else [readings(store)]
-    answers = [answer for item in owned for answer in assess(store, item.code)] if wanted else assess(store)
-    groups = [group for answer in answers if answer.item for group in answer.groups]
     made = io.BytesIO()
     with xlsxwriter.Workbook(made, {"constant_memory": True}) as book:
         count = _sheet(book, "readings", READINGS, (row for frame in frames for row in _readings(frame)))
         _sheet(book, "clampings", CLAMPINGS, (row for life in lives for row in _clampings(life)))
         _sheet(book, "items", ITEMS, (_item(item, life) for item, life in zip(owned, lives, strict=True)))
-        modification = {answer.item: answer.modification for answer in answers}
-        _sheet(book, "verdicts", VERDICTS, (_verdict(group, modification[group.item]) for group in groups))
-        sized = [value for answer in answers if answer.item for value in answer.values]
-        if sized:
-            _sheet(book, "sizes", SIZES, (_size(value, modification[value.item]) for value in sized))
-        _sheet(book, "words", WORDS, _words([*groups, *sized]))
+        _sheet(book, "verdicts", VERDICTS, (row for entry in entries for row in _verdicts(entry)))
+        sizes = [_size(value, entry) for entry in entries for value in entry.assessed.values]
+        if sizes:
+            _sheet(book, "sizes", SIZES, sizes)
+        _sheet(book, "words", WORDS, _words(entries))
     write(path, made.getvalue())
     return count
 
@@ -242,8 +259,7 @@ def _readings(frame: pd.DataFrame) -> Iterator[Sequence[Any]]:
             row.turn,
             row.kind,
             row.characteristic,
-            row.distance_mm,
-            row.diameter_mm,
+            *_read_at(row.characteristic, row.distance_mm, row.diameter_mm),
             row.angle_deg,
             row.value_um,
             row.as_typed,
@@ -318,22 +334,42 @@ def _item(item: Owned, life: Life) -> Sequence[Any]:
     )
 
 
-def _verdict(group: Group, modification: int) -> Sequence[Any]:
+def _verdicts(entry: Entry) -> Iterator[Sequence[Any]]:
+    """A row for each place; one of an item that was not measured as it is now, unless others measure it."""
+    if not entry.assessed.measured and not is_mere_part(entry):
+        told = (entry.item.code, counts(entry), entry.item.modification)
+        yield (*told, *[None] * (len(VERDICTS) - len(told)))
+    for group in entry.assessed.groups:
+        yield _verdict(group, entry)
+
+
+def counts(entry: Entry, one: Group | ValueGroup | None = None) -> str:
+    """The verdict that counts, as the pages say it: of the whole item where it is out of service, put away or was not
+    measured, else of one place."""
+    stamp = entry_stamp(entry)
+    if stamp is not None or one is None:
+        return stamp[0] if stamp else ""
+    if isinstance(one, Group) and is_retired(entry.worn, one):
+        return RETIRE.upper()
+    return in_short(one)
+
+
+def _verdict(group: Group, entry: Entry) -> Sequence[Any]:
     tir = group.tir_um
     return (
         group.item,
-        modification,
+        counts(entry, group),
+        entry.item.modification,
         group.setup,
         group.setup_revision,
         group.position,
         group.clocking,
-        group.distance_mm,
-        group.diameter_mm,
+        *_read_at(group.characteristic, group.distance_mm, group.diameter_mm),
         group.characteristic,
         group.clampings,
         group.sittings,
         *(tir.mean, tir.sd, tir.min, tir.max, tir.last),
-        group.bound.value_um if group.bound else None,
+        _number(_bound(group)),
         group.uncertainty_um,
         group.limit_um,
         group.limit_from,
@@ -345,38 +381,68 @@ def _verdict(group: Group, modification: int) -> Sequence[Any]:
     )
 
 
-def _size(value: ValueGroup, modification: int) -> Sequence[Any]:
-    read, bounds, limits = value.read_um, value.bounds_um, value.limits_um
+def _bound(group: Group) -> str:
+    """As its page shows it: rounded up, and not at all where it says nothing of use."""
+    if group.bound is None or not is_useful(group):
+        return "-"
+    return micrometres(group.bound.value_um, step_um=shown_step(group), round_up=True)
+
+
+def _number(shown: str) -> float | None:
+    """A figure as it is shown, without its unit; None for "-"."""
+    return None if shown == "-" else float(shown.split()[0])
+
+
+def _read_at(characteristic: Any, distance_mm: Any, diameter_mm: Any) -> tuple[Any, ...]:
+    """Distance, diameter of the pin, and of the circle: a face is read on a circle, at no distance but its own."""
+    if characteristic == FACE_RUNOUT:
+        return distance_mm or None, None, diameter_mm
+    return distance_mm, diameter_mm, None
+
+
+def _size(value: ValueGroup, entry: Entry) -> Sequence[Any]:
+    read, limits, told = value.read_um, value.limits_um, dict(zip(values.COLUMNS, values.row(value), strict=True))
+    last = "-" if read.last is None else values.figure(value, read.last, METRIC)
+    per_unit = 1000 if values.in_mm(value) else 1
     return (
         value.item,
-        modification,
+        counts(entry, value),
+        entry.item.modification,
         value.setup,
         value.setup_revision or None,
         value.position,
         value.clocking,
-        value.distance_mm,
-        value.diameter_mm,
+        value.distance_mm or None,
         value.characteristic,
         value.clampings,
         value.sittings,
         "by pins" if value.by_pins else None,
-        *(read.low, read.high, read.mean, read.sd, read.last),
-        *((bounds.low, bounds.high) if bounds else (None, None)),
-        value.uncertainty_um,
-        *((limits.lower, limits.upper) if limits else (None, None)),
+        told["unit"],
+        *(_number(text) for text in (told["least"], told["most"], told["mean"], last)),
+        *(_number(told[end]) for end in ("19 in 20 from", "to")),
+        *(
+            None if end is None else end / per_unit
+            for end in ((limits.lower, limits.upper) if limits else (None, None))
+        ),
         value.limit_from,
+        read.sd,
+        value.uncertainty_um,
         value.as_read,
         value.this_sitting,
         value.next_clampings,
         value.more_readings,
-        " ".join(value_words(code) for code in value.caveats),
+        " ".join(values.caveat_of(value, code) for code in value.caveats),
     )
 
 
-def _words(judged: Sequence[Group | ValueGroup]) -> list[Sequence[Any]]:
+def _words(entries: Sequence[Entry]) -> list[Sequence[Any]]:
     """What the headings, verdicts and caveats of the sheets before mean, each once, by its word."""
-    verdicts = {told for one in judged for told in (one.as_read, one.this_sitting, one.next_clampings)}
-    codes = [*_HEADINGS, *verdicts, *(code for one in judged for code in one.caveats)]
+    judged: list[tuple[Entry, Group | ValueGroup]]
+    judged = [(entry, group) for entry in entries for group in entry.assessed.groups]
+    judged += [(entry, value) for entry in entries for value in entry.assessed.values]
+    verdicts = {told for _, one in judged for told in (one.as_read, one.this_sitting, one.next_clampings)}
+    verdicts |= {counts(entry, one) for entry, one in judged} | {counts(entry) for entry in entries}
+    codes = [*_HEADINGS, *verdicts, *(code for _, one in judged for code in one.caveats)]
     found = {page.title: page.text.splitlines() for code in codes for page in pages(code)[:1]}
     return [
         (word, " ".join(meaning), source.removeprefix(SOURCE), worth.removeprefix(WORTH))
@@ -388,16 +454,14 @@ def _sheet(book: Any, name: str, columns: Sequence[Column], rows: Iterable[Seque
     """Fill a sheet and return how many rows it has below its heading."""
     sheet: Worksheet = book.add_worksheet(name)
     cells = _Cells(book, sheet)
-    heading = book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "indent": 1})
     sheet.freeze_panes(1, 1)
     sheet.set_landscape()
     sheet.set_paper(_A4)
+    sheet.set_margins(*_MARGINS)
+    sheet.set_footer("&L&A&Rpage &P of &N")
     sheet.fit_to_pages(1, 0)  # as wide as the paper, as many pages as it takes
     sheet.repeat_rows(0)
-    sheet.set_row(0, _TWO_LINES)
-    for at, column in enumerate(columns):
-        sheet.set_column(at, at, max(column.width, _NARROWEST))
-        sheet.write_string(0, at, column.heading, heading)
+    _head(book, sheet, columns)
     count = 0
     for count, row in enumerate(rows, start=1):
         if count > MOST_ROWS:
@@ -405,6 +469,11 @@ def _sheet(book: Any, name: str, columns: Sequence[Column], rows: Iterable[Seque
                 f"A sheet of a workbook holds {MOST_ROWS} rows, and there are more {name}.",
                 "Name some items, or export to a .csv file.",
             )
+        lines = max(
+            (_lines(value, one) for value, one in zip(row, columns, strict=True) if one.kind == PROSE), default=1
+        )
+        if lines > 1:
+            sheet.set_row(count, _LINE * min(lines, _MOST_LINES))
         for at, (column, value) in enumerate(zip(columns, row, strict=True)):
             if value is not None and value != "":
                 cells.write(count, at, column.kind, value)
@@ -412,16 +481,39 @@ def _sheet(book: Any, name: str, columns: Sequence[Column], rows: Iterable[Seque
     return count
 
 
+def _head(book: Any, sheet: Worksheet, columns: Sequence[Column]) -> None:
+    """The headings; one with a word wider than its column is written upward."""
+    level = book.add_format({"bold": True, "text_wrap": True, "valign": "bottom", "bottom": 1, "indent": 1})
+    upward = book.add_format({"bold": True, "text_wrap": True, "align": "left", "bottom": 1, "rotation": 90})
+    turned = [max(map(len, column.heading.split())) > column.width for column in columns]
+    sheet.set_row(0, _UPWARD if any(turned) else 2 * _LINE)
+    for at, (column, turn) in enumerate(zip(columns, turned, strict=True)):
+        sheet.set_column(at, at, column.width)
+        sheet.write_string(0, at, column.heading, upward if turn else level)
+
+
+def _lines(value: object, column: Column) -> int:
+    """How many lines a text takes in its column."""
+    return len(textwrap.wrap(str(value or ""), column.width)) or 1
+
+
 class _Cells:
     """Writes cells of a sheet by their kind."""
 
     def __init__(self, book: Any, sheet: Worksheet) -> None:
         self._sheet = sheet
-        self._numbers: dict[str, Format] = {kind: book.add_format({"num_format": f}) for kind, f in _FORMATS.items()}
-        self._date = book.add_format({"num_format": "yyyy-mm-dd", "align": "left", "indent": 1})
-        self._time = book.add_format({"num_format": "yyyy-mm-dd hh:mm:ss", "align": "left", "indent": 1})
-        self._text = book.add_format({"num_format": "@", "indent": 1})
-        self._marked = book.add_format({"num_format": "@", "indent": 1, "quote_prefix": True})
+
+        def made(form: str, **more: object) -> Format:
+            return book.add_format({"num_format": form, "valign": "top", **more})
+
+        self._numbers = {kind: made(form, align="right", indent=1) for kind, form in _FORMATS.items()}
+        self._date = made("yyyy-mm-dd", align="left", indent=1)
+        self._time = made("yyyy-mm-dd hh:mm:ss", align="left", indent=1)
+        self._texts = {
+            (kind, marked): made("@", indent=1, text_wrap=kind == PROSE, quote_prefix=marked)
+            for kind in (TEXT, PROSE, TIME)
+            for marked in (False, True)
+        }
 
     def write(self, row: int, column: int, kind: str, value: Any) -> None:
         moment = _moment(value) if kind == TIME else None
@@ -431,8 +523,7 @@ class _Cells:
             self._sheet.write_number(row, column, value, self._numbers[kind])
         else:
             text = str(value)[:_LONGEST_TEXT]
-            form = self._marked if text.startswith(_BEGINS_A_FORMULA) else self._text
-            self._sheet.write_string(row, column, text, form)
+            self._sheet.write_string(row, column, text, self._texts[kind, text.startswith(_BEGINS_A_FORMULA)])
 
 
 def _moment(written: str) -> datetime.datetime | None:

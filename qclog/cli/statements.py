@@ -64,11 +64,14 @@ def statement(
 def _draft(store: "Store", wanted: "Wanted", to: Path | None) -> None:
     from qclog.questions.stating.gathering import prepare
     from reports.files import write
+    from reports.pages.drawer import file_stem
     from reports.statement.pdf import draft
 
-    path = _path(to, "statement-draft.pdf")
+    if to is not None:
+        _path(to, "statement.pdf")
     with store.reading() as connection:
         prepared = prepare(connection, wanted)
+    path = _path(to, f"statement-draft-{file_stem(prepared.statement.item.code)}.pdf")
     write(path, draft(prepared.statement, prepared.readings, prepared.against, number_style(store)))
     say(f"Written: {path}, marked NOT FOR ISSUE.")
 

@@ -110,10 +110,16 @@ def chart(store: Store, codes: Sequence[str]) -> list[Answer]:
     """One answer for each place of the items named, as they are now. Raises NotFoundError."""
     with store.reading() as connection:
         register = Register(connection)
-        known = Known(connection, [register.need(code, "item").id for code in dict.fromkeys(codes)])
-        return [
-            answer for swings in (True, False) for answer in _answers(connection, read_histories(known, swings=swings))
-        ]
+        return chart_in(Known(connection, [register.need(code, "item").id for code in dict.fromkeys(codes)]))
+
+
+def chart_in(known: Known) -> list[Answer]:
+    """As ``chart``, within a transaction."""
+    return [
+        answer
+        for swings in (True, False)
+        for answer in _answers(known.connection, read_histories(known, swings=swings))
+    ]
 
 
 def document(answers: Iterable[Answer]) -> dict[str, Any]:

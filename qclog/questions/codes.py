@@ -16,6 +16,7 @@ class Caveat(StrEnum):
     FOR_ITS_JOB = "for_its_job"
     LOOKED_AGAIN = "looked_again"
     MORE_WILL_NOT_TELL = "more_will_not_tell"
+    NOT_STEADY = "not_steady"
     ANGLES_MISSING = "angles_missing"
     FOUR_READINGS = "four_readings"
     SENSE_WRONG = "sense_wrong"

@@ -28,6 +28,12 @@ def changing(worn: Sequence[Worn], group: Group) -> Worn | None:
     return None
 
 
+def is_retired(worn: Sequence[Worn], group: Group) -> bool:
+    """Whether a group is stamped to be retired, because it changes."""
+    advice = changing(worn, group)
+    return advice is not None and advice.decision == RETIRE and group.limit_um is not None
+
+
 def value_stamp(value: ValueGroup, style: NumberStyle = METRIC) -> tuple[str, str]:
     """Words and look of a size, a gap or a difference."""
     return values.stamp(value, style), LOOKS.get(goes_by(value), "none")
@@ -43,8 +49,7 @@ def retired_in_words(dossier: Dossier, style: NumberStyle = METRIC) -> str:
 
 def stamp_of(worn: Sequence[Worn], group: Group, style: NumberStyle = METRIC) -> tuple[str, str]:
     """Words and look. What wears and is to be retired is stamped so: its clampings together say little of it now."""
-    advice = changing(worn, group)
-    if advice is not None and advice.decision == RETIRE and group.limit_um is not None:
+    if group.limit_um is not None and is_retired(worn, group):
         limit = exact(group.limit_um, style=style)
         return f"RETIRE FROM {limit} WORK".replace(" µm", "\u00a0µm"), "no"
     return stamp(group, style).replace(" µm", "\u00a0µm"), LOOKS.get(goes_by(group), "none")

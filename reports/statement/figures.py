@@ -4,11 +4,11 @@ out."""
 import math
 from typing import Final
 
-from qclog.questions.judging.groups import Group
+from qclog.questions.judging.groups import Group, sitting_counts
 from qclog.questions.judging.values import HOLDS, LINEAR
 from qclog.questions.stating.statement import Statement, SwingStatement
 from reports.numbers import NumberStyle, angle, date, percent, uncertainty
-from reports.statement.written import exactly, loud, um
+from reports.statement.written import exactly, joined, loud, um
 from reports.wording.steps import read_step, shown_step
 
 Listed = tuple[list[str], list[list[str]], str]
@@ -29,6 +29,11 @@ RULE: Final = (
     "ISO 14253-1:2017. The uncertainty of measuring counts against the statement: the limit is said to be held, or "
     "not, only with a conformance probability of at least 95 %"
 )
+ROUNDED: Final = "bounds outward, never to the better; here a place finer than above"
+_ONE_SITTING: Final = (
+    "the bound above, with the uncertainty counted against it, held against the limit; the arithmetic is printed of a "
+    "verdict on further days only, which is the one that can be issued"
+)
 _OF_VECTORS: Final = ", from vectors"
 
 
@@ -48,15 +53,23 @@ def results(statement: SwingStatement, style: NumberStyle) -> list[tuple[str, st
         rows.append(("Once per turn", f"{um(group.eccentricity.tir_um, step, style)} on the mean, high spot at {high}"))
     if group.next is not None:
         half, most = um(group.next.median_um, step, style), um(group.next.p95_um, step, style, up=True)
-        rows.append(("Next clamping", f"half stay under {half}, 95 % under {most}"))
+        told = f"half stay under {half}, 95 % under {most}: a forecast for one clamping"
+        other = "; the bound below is for all of them" if group.bound is not None else ""
+        rows.append(("Next clamping", f"{told}{other}"))
     if group.bound is not None:
         rows.append(("Bound", f"{um(group.bound.value_um, step, style, up=True)}: {_bound(group)}"))
     if group.uncertainty_um is not None:
-        from_ = "of a swing, the part common to all clampings: indicator, lever angle, pin"
+        from_ = f"of a swing, the part common to all clampings: {_sources(statement)}"
         expanded = uncertainty(group.uncertainty_um, style=style)
         rows.append(("Uncertainty U", f"{expanded} (k = {statement.coverage_factor:g}) {from_}"))
     rows.append(("Read to", um(read, read, style)))
     return rows
+
+
+def _sources(statement: SwingStatement) -> str:
+    """What the uncertainty comes from: a face has no pin, and only a lever, or what may be one, an angle."""
+    levers = any(one.kind in ("lever", "") for one in statement.indicators)
+    return joined("indicator", levers and "lever angle", bool(statement.pins) and "pin")
 
 
 def _bound(group: Group) -> str:
@@ -75,7 +88,8 @@ def _bound(group: Group) -> str:
 def decision(statement: SwingStatement, style: NumberStyle) -> list[tuple[str, str]]:
     group, how = statement.result, statement.result.decision
     if how is None or group.limit_um is None:
-        return [("Decision rule", RULE)]
+        told = [("Of one sitting", _ONE_SITTING)] if sitting_counts(group) else []
+        return [("Decision rule", RULE), *told]
     step = shown_step(group)
     finer = step / 10
     holds = group.next_clampings == HOLDS
@@ -105,6 +119,7 @@ def decision(statement: SwingStatement, style: NumberStyle) -> list[tuple[str, s
             "Held against limit",
             f"{sum_} = {result} {against} {exactly(group.limit_um, style)}: {loud(group.next_clampings)}",
         ),
+        ("Rounded", ROUNDED),
     ]
 
 

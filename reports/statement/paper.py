@@ -30,7 +30,7 @@ _HAIR: Final = 165
 """How dark a hairline is, 0 black to 255 white."""
 _WHOLE: Final = 5
 """Paragraphs of so many lines are kept together."""
-_PAD: Final = 0.7
+_PAD: Final = 0.5
 _THIN, _HEAVY = 0.15, 0.5
 _HEADING_KEEPS: Final = 24.0
 """Millimetres that have to be left below a heading on its page."""
@@ -115,7 +115,9 @@ class Paper(FPDF):
         self.rule(self.get_y(), _HEAVY)
         self.gap(1.0)
 
-    def paragraph(self, text: str, size: float = TEXT, *, bold: bool = False, indent: float = 0.0) -> None:
+    def paragraph(
+        self, text: str, size: float = TEXT, *, bold: bool = False, indent: float = 0.0, below: float = 0.8
+    ) -> None:
         """Text over the whole width; between pages it breaks at its lines."""
         self.letters(size, bold=bold)
         leading = LINE * size / TEXT
@@ -125,7 +127,7 @@ class Paper(FPDF):
             self.keep(leading)
             self.set_x(LEFT + indent)
             self.cell(WIDTH - indent, leading, line, new_x=XPos.LMARGIN, new_y=YPos.NEXT)
-        self.gap(0.8)
+        self.gap(below)
 
     def rows(self, pairs: Sequence[tuple[str, str]]) -> None:
         """What is called what: names at the left, a hairline below each."""

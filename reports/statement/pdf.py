@@ -20,9 +20,10 @@ _LATER: Final = "A draft: it has no number and is not kept in the logbook."
 Rows = list[tuple[str, str]]
 _EPOCH: Final = datetime.datetime(2000, 1, 1, tzinfo=datetime.UTC)
 _VERDICT: Final = 17.0
-_SIGNATURE: Final = 26.0
+_SIGNATURE: Final = 22.0
 _SIGNED: Final = 85.0
 _DECIDED: Final = 46.0
+_TWO_LINES: Final = 10.0
 _TOGETHER: Final = 12
 """A list of so many lines is kept on one page."""
 
@@ -82,7 +83,7 @@ def _made(statement: Statement, readings: str, style: NumberStyle, against: Sequ
         paper.listed(*figures.struck(statement))
     paper.heading("What the words mean")
     for word, meaning in words(statement):
-        paper.paragraph(f"{word}: {meaning}.", SMALL)
+        paper.paragraph(f"{word}: {meaning}.", SMALL, below=0.1)
     paper.count_pages()
     for name, data, kind, relation, what in (  # in the order of their names, as a name tree has to be
         (READINGS, readings.encode(), "text/csv", "Data", "The readings it rests on"),
@@ -165,7 +166,7 @@ def _frame(paper: Paper, statement: Statement, style: NumberStyle) -> None:
 
 def _closing(paper: Paper, statement: Statement, known: str) -> None:
     """What limits it, how long it is good for, the cautions, and the place for the signature."""
-    paper.heading("What limits it, and where it is valid")
+    paper.heading("What limits it, and where it is valid", keeps=_TWO_LINES)
     for line in (*texts.caveats(statement), *texts.validity(statement)):
         paper.paragraph(line)
     paper.paragraph(texts.attached(known), SMALL)

@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from qclog.questions.codes import Caveat, NotForIssue
+from qclog.questions.codes import NotForIssue
 from qclog.questions.judging.groups import for_its_sitting, sitting_counts
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, ValueGroup
 from qclog.questions.stating.statement import (
@@ -320,7 +320,7 @@ def method(statement: Statement) -> list[tuple[str, str]]:
         rows = [
             ("Clampings", f"{verdicts.counted(statement.result)}, {span}{anew}"),
             ("Each read as", "; ".join(_turns(one, several=len(statement.method) > 1) for one in statement.method)),
-            ("Pin out between", _each(_pin_out(one.pin_out) for one in statement.clampings)),
+            ("Pin out between", _each(_pin_out(one.pin_out) for one in statement.clampings) if statement.pins else ""),
             ("Lever angle", _each(f"{x.lever_deg:g}°" if x.lever_deg is not None else "" for x in statement.clampings)),
         ]
     rows += [
@@ -367,8 +367,9 @@ def _each(texts: Iterable[str]) -> str:
 
 def caveats(statement: Statement) -> list[str]:
     """What limits the figures, without the hints for whoever logs."""
-    say = values.caveat if isinstance(statement, ValueStatement) else CAVEATS.__getitem__
-    return [_HINT.sub("", say(code)) for code in statement.result.caveats if code in Caveat]
+    told = statement.result
+    said = [values.caveat_of(told, c) if isinstance(told, ValueGroup) else CAVEATS[c] for c in told.caveats]
+    return [_HINT.sub("", sentence) for sentence in said]
 
 
 def validity(statement: Statement) -> list[str]:

@@ -7,7 +7,7 @@ from qclog.questions.judging.groups import goes_by
 from qclog.questions.judging.values import HOLDS, LINEAR, DecisionBetween, Ends, ValueGroup
 from qclog.questions.stating.statement import ValueRead, ValueStatement
 from reports.numbers import NumberStyle, micrometres, percent, uncertainty
-from reports.statement.figures import RULE, Column, Listed, as_list, confidence, where_others
+from reports.statement.figures import ROUNDED, RULE, Column, Listed, as_list, confidence, where_others
 from reports.statement.value_texts import beyond_limits, lie
 from reports.statement.written import loud
 from reports.values import exactly, figure, shown_step
@@ -28,7 +28,7 @@ def results(statement: ValueStatement, style: NumberStyle) -> list[tuple[str, st
     read = group.read_um
     if read.mean is None or read.last is None:
         told = f"{exactly(group, read.low, style)} to {exactly(group, read.high, style)}"
-        rows = [("Pins tell", f"{told}: the least that goes, the most that does not")]
+        rows = [("Pins tell", f"{told}{_pins_tell(group)}")]
     else:
         spread = "-" if read.sd is None else micrometres(read.sd, step_um=step, style=style)
         least, most, last = (figure(group, value, style) for value in (read.low, read.high, read.last))
@@ -44,6 +44,13 @@ def results(statement: ValueStatement, style: NumberStyle) -> list[tuple[str, st
     rows.append(("Uncertainty U", f"{expanded} (k = {statement.coverage_factor:g}){of}"))
     rows.append(("Read to", micrometres(group.resolution_um, step_um=group.resolution_um, style=style)))
     return rows
+
+
+def _pins_tell(group: ValueGroup) -> str:
+    if known(group.characteristic).joined:
+        return ""
+    outermost = "" if group.clampings == 1 else "; of several readings the outermost of each"
+    return f": the largest that goes, the smallest that does not{outermost}"
 
 
 def _bounds(group: ValueGroup, style: NumberStyle) -> str:
@@ -81,6 +88,7 @@ def decision(statement: ValueStatement, style: NumberStyle) -> list[tuple[str, s
             f"M = {figure(group, how.centre_um, style, finer)}",
         ),
         ("Held against limits", f"{held}: {loud(goes_by(group))}"),
+        ("Rounded", ROUNDED),
     ]
 
 

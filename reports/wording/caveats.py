@@ -66,6 +66,10 @@ CAVEATS: Final = {
     Caveat.LIMIT_OUT_OF_REACH: (
         "The limit lies below what any number of further clampings would prove, if they come out like those so far."
     ),
+    Caveat.NOT_STEADY: (
+        "It is not steady: what is read has moved over these days, so that figures of all of them together say little "
+        "of the next (qclog chart)."
+    ),
     Caveat.CALIBRATION_OVERDUE: "The calibration of the indicator was overdue when some of this was read.",
     Caveat.CHECK_FAILED: (
         "The last quick check of what it was read with was out, and some of this was read since its last good one. "

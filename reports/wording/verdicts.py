@@ -39,6 +39,11 @@ def in_table(group: Group | ValueGroup) -> str:
     return f"{goes_by(group)}{' (sitting)' if sitting_counts(group) else ''}"
 
 
+def in_short(group: Group | ValueGroup) -> str:
+    """The verdict to go by in one word: "HOLDS (sitting)", "IN DOUBT"."""
+    return "IN DOUBT" if waits_for_doubt(group) else f"{goes_by(group).upper()}{' (sitting)' * sitting_counts(group)}"
+
+
 def stamp(group: Group, style: NumberStyle = METRIC) -> str:
     """The verdict in as few words as it can be said: "HOLDS 9 µm"; of what is no run-out with its name."""
     if group.limit_um is None:

@@ -68,6 +68,12 @@ def test_a_single_sitting_and_a_setup_changed_in_between_are_said(gained: Gain) 
     assert "The setup was changed in between too" in told(found, "bored")
 
 
+def test_it_is_said_where_both_sides_rest_on_a_single_sitting(gained: Gain) -> None:
+    found = gained({"2026-01-10": "12 13 14"}, {"2026-03-10": "4 5 4"})
+    assert found is not None
+    assert "Both sides rest on a single sitting each: other days may differ by more" in told(found, "bored")
+
+
 def test_a_loss_is_called_one_and_too_few_give_no_interval(gained: Gain) -> None:
     found = gained({"2026-01-10": "4 5"}, {"2026-03-10": "9 10 9"})
     assert found is not None

@@ -99,7 +99,7 @@ def test_headings_carry_the_unit_and_stay_in_sight(book: openpyxl.Workbook) -> N
         assert sheet.freeze_panes == "B2"
         assert sheet.auto_filter.ref == sheet.dimensions
         assert sheet["A1"].font.bold
-        assert all(sheet.column_dimensions[column].width >= 8 for column in "ABCDE")
+        assert all(sheet.column_dimensions[column].width >= 5 for column in "ABCDE")
     headings = [str(cell.value) for sheet in book for cell in sheet[1]]
     lengths = [
         head for head in headings if any(word in head for word in ("TIR", "bore", "distance", "value", "limit ("))
@@ -149,7 +149,8 @@ def test_items_and_verdicts_say_what_the_logbook_answers(book: openpyxl.Workbook
     assert (found["C-735"]["bore (mm)"], found["C-735"]["nominal size (mm)"]) == (7.35, 7)
     assert (found["C-735"]["married to setup"], found["C-735"]["at position"]) == ("L2", "A")
     assert (found["C-735"]["made to"], found["C-735"]["since"]) == ("9 µm at 25 mm", datetime.datetime(2026, 3, 2, 9))
-    (verdict,) = [_values(row) for row in _rows(book, "verdicts")]
+    verdict, unmeasured = [_values(row) for row in _rows(book, "verdicts")]
+    assert unmeasured == {"item": "N-6", "verdict": "NOT MEASURED", "modification": 0}
     assert (verdict["clampings"], verdict["limit (µm)"], verdict["next clampings"]) == (4, 9, "cannot tell")
     assert verdict["mean TIR (µm)"] == pytest.approx((4.2 + 5 + 4.4 + 5 * 2**0.5) / 4, abs=0.2)
 
@@ -166,7 +167,7 @@ def test_of_some_items_only_theirs_is_written(logbook: Path, tmp_path: Path) -> 
     path = tmp_path / "one.xlsx"
     assert main(["--logbook", str(logbook), "export", "--to", str(path), "n-6"]) == 0
     book = openpyxl.load_workbook(path)
-    assert [sheet.max_row for sheet in book][:-1] == [1, 1, 2, 1]
+    assert [sheet.max_row for sheet in book][:-1] == [1, 1, 2, 2]
     assert main(["--logbook", str(logbook), "export", "--to", str(tmp_path / "none.xlsx"), "X-9"]) == 3
     assert openpyxl.load_workbook(path)["items"].max_row == 2
 
@@ -184,3 +185,74 @@ def test_more_rows_than_a_sheet_holds_are_refused_and_nothing_is_written(
 @pytest.mark.parametrize("written", ["1899-12-31", "1900-01-01T10:00", "0001-01-01", "2019", "2019-05"])
 def test_a_date_a_spreadsheet_cannot_hold_stays_text(written: str) -> None:
     assert workbook._moment(written) is None
+
+
+@pytest.fixture(scope="module")
+def demonstration(tmp_path_factory: pytest.TempPathFactory) -> openpyxl.Workbook:
+    folder = tmp_path_factory.mktemp("demonstration")
+    kept, path = folder / "demo.sqlite", folder / "demo.xlsx"
+    assert main(["demo", "--keep", str(kept)]) == 0
+    assert main(["--logbook", str(kept), "export", "--to", str(path)]) == 0
+    return openpyxl.load_workbook(path)
+
+
+def test_the_verdict_that_counts_stands_beside_each_item_as_its_page_says_it(demonstration: openpyxl.Workbook) -> None:
+    swings = {row["item"].value: row["verdict"].value for row in _rows(demonstration, "verdicts")}
+    assert swings["B-870"] == "OUT OF SERVICE"
+    assert swings["B-860"] == "RETIRE"
+    assert swings["JW-3"] == "HOLDS (sitting)"
+    assert swings["B-1236"] == "NOT MEASURED"
+    assert swings["B-780"] == "DOES NOT HOLD"
+    assert swings["B-412"] == "HOLDS"
+    assert "CH-1" not in swings
+    sizes = {
+        (row["item"].value, row["characteristic"].value): row["verdict"].value for row in _rows(demonstration, "sizes")
+    }
+    assert sizes["KI-8", "diametral gap"] == "HOLDS (sitting)"
+    assert sizes["ST-12", "depth"] == "DOES NOT HOLD"
+    assert {"out of service", "retire", "not measured"} <= {row["word"].value for row in _rows(demonstration, "words")}
+
+
+def test_bounds_stand_as_the_pages_show_them_rounded_outward_and_only_where_of_use(
+    demonstration: openpyxl.Workbook,
+) -> None:
+    swings = {row["item"].value: _values(row) for row in _rows(demonstration, "verdicts")}
+    assert swings["B-860"]["19 in 20 stay under (µm)"] == 26.4
+    assert "19 in 20 stay under (µm)" not in swings["B-655"]
+    flush = next(row for row in _rows(demonstration, "sizes") if row["characteristic"].value == "flushness")
+    assert (flush["19 in 20 from"].value, flush["to"].value) == (-30.6, -23.6)
+
+
+def test_a_face_is_read_on_a_circle_and_not_on_a_pin(demonstration: openpyxl.Workbook) -> None:
+    for sheet in ("verdicts", "readings"):
+        face = next(_values(row) for row in _rows(demonstration, sheet) if row["characteristic"].value == "face runout")
+        assert face["item"] == "JW-3"
+        assert face["circle on the face (mm)"] == 52
+        assert not {"pin diameter (mm)", "distance (mm)"} & set(face)
+
+
+def test_sizes_stand_in_the_unit_of_their_page_and_pins_are_told_as_there(demonstration: openpyxl.Workbook) -> None:
+    sizes = {row["item"].value: _values(row) for row in _rows(demonstration, "sizes")}
+    depth, bore, lift = sizes["ST-12"], sizes["BB-8"], sizes["VI-1"]
+    assert [depth[head] for head in ("unit of sizes and limits", "least", "mean", "upper limit")] == [
+        *("mm", 12.019, 12.0445, 12.05)
+    ]
+    assert (lift["unit of sizes and limits"], lift["most"], lift["to"]) == ("µm", 9.8, 11.5)
+    assert "The pins count with the tolerance of the widest class" in bore["to be known"]
+    assert "No gauge was named" not in bore["to be known"]
+
+
+def test_long_texts_go_on_below_and_every_printed_page_has_the_headings(demonstration: openpyxl.Workbook) -> None:
+    for sheet in demonstration:
+        assert sheet.print_title_rows == "$1:$1"
+        assert (sheet.page_setup.orientation, sheet.page_setup.fitToHeight) == ("landscape", 0)
+    for name, heading in (("words", "what it means"), ("verdicts", "to be known"), ("sizes", "to be known")):
+        cells = [row[heading] for row in _rows(demonstration, name) if row[heading].value]
+        assert all(cell.alignment.wrap_text for cell in cells)
+        longest = max(cells, key=lambda cell: len(str(cell.value)))
+        width = demonstration[name].column_dimensions[longest.column_letter].width
+        height = demonstration[name].row_dimensions[longest.row].height
+        assert height >= 15 * len(str(longest.value)) / width
+    words = {row["word"].value for row in _rows(demonstration, "words")}
+    assert "more days" in words
+    assert "more days" in {cell.value for cell in demonstration["verdicts"][1]}

@@ -29,8 +29,9 @@ ONE_SITTING: Final = METHODS[Method.ONE_SITTING]
 
 @dataclass(frozen=True, slots=True)
 class Read:
-    """What was read. ``low``, ``high``: the least and the most, of what pins told the least that goes and the most that
-    does not; ``mean``, ``sd``, ``last`` None where pins told some, for no middle is read then."""
+    """What was read. ``low``, ``high``: the least and the most; of what pins told the largest that goes, of several
+    readings the least of them, and the smallest that does not, the most of them. ``mean``, ``sd``, ``last`` None where
+    pins told some, for no middle is read then."""
 
     low: float
     high: float

@@ -17,6 +17,7 @@ from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, read_owned, read_setups
 from qclog.logbook.told_by_pins import read_value_ends
 from qclog.questions.assess import answers_in
+from qclog.questions.chart import NOT_STEADY, chart_in
 from qclog.questions.codes import LOCKING, Caveat, NotForIssue
 from qclog.questions.judging.groups import Group, sitting_counts
 from qclog.questions.judging.limits import governing_limit, stated_limits
@@ -162,6 +163,9 @@ def _read_at(item: Owned, group: AnyGroup) -> int:
 
 
 def _prepared(connection: sa.Connection, register: Register, item: Owned, one: Series, group: AnyGroup) -> Prepared:
+    charted = next((answer for answer in chart_in(Known(connection, [item.id])) if answer.place == group.place), None)
+    if charted is not None and charted.state == NOT_STEADY:
+        group = replace(group, caveats=(*group.caveats, Caveat.NOT_STEADY))
     laid_out = {point.clamping: point for point in read_laid_out(connection, [one.id])}
     counting = [clamping for clamping, point in laid_out.items() if point.counts]
     reads = evidence.read_clampings_of(connection, counting, one)
