@@ -148,6 +148,8 @@ def told(one: Due, style: NumberStyle) -> str:
     if one.why == Why.CRASHED:
         done = f", {one.because}" if one.because else ""
         return f"crash {one.since}{done}, {_last(one)}"
+    if one.why == Why.PAST_LIMIT:
+        return f"does not hold {limit} any more"
     if one.why == Why.MEETS_LIMIT:
         unit = "clamping " if one.axis == WORK else ""
         since = "even today" if one.now else f"from {unit}{one.until}{' in work' if unit else ''} on"

@@ -281,6 +281,7 @@ class Due(StrEnum):
     CRASHED = "crashed"
     SETUP_CHANGED = "setup_changed"
     NEVER_MEASURED = "never_measured"
+    PAST_LIMIT = "past_limit"
     MEETS_LIMIT = "meets_limit"
     UNDECIDED = "undecided"
     OVERDUE = "overdue"

@@ -33,6 +33,7 @@ SOON_DAYS: Final = 30
 _UNDER_PM: Final = 20_000_000
 """A pin at most this much below the bore is the one kept for it (common practice)."""
 _ORDER: Final = list(Why)
+_PAST_LIMIT: Final = {Sign.DOES_NOT_HOLD, Sign.SETUP_LIMIT}
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,8 +221,11 @@ def _why(
         return None if (group.setup, group.position) in current else Why.SETUP_CHANGED
     if waits_for_doubt(group):
         return Why.IN_DOUBT
-    if advice is not None and _meets_limit(advice):
-        return Why.MEETS_LIMIT
+    if advice is not None and _rises(advice):
+        if not _PAST_LIMIT.isdisjoint(advice.because):
+            return Why.PAST_LIMIT
+        if _meets_limit(advice):
+            return Why.MEETS_LIMIT
     if group.next_clampings == CANNOT_TELL and group.more_clampings is not None:
         return Why.UNDECIDED
     if advice is not None and advice.rhythm is not None and advice.rhythm.broken_after(_days(newest.day, today)):
@@ -229,10 +233,14 @@ def _why(
     return None
 
 
+def _rises(advice: Worn) -> bool:
+    """Whether a rise is shown."""
+    return any(test.found and test.sign == Sign.LEVEL_RISES for test in advice.tests)
+
+
 def _meets_limit(advice: Worn) -> bool:
-    """Whether a rise that is shown meets the limit before the next check, or has met it."""
-    rises = any(test.found and test.sign == Sign.LEVEL_RISES for test in advice.tests)
-    if not rises or advice.crosses is None or advice.next_check is None:
+    """Whether what rises meets the limit before the next check, or may have met it."""
+    if advice.crosses is None or advice.next_check is None:
         return False
     early, check = advice.crosses.early, advice.next_check
     return advice.crosses.now or (int(early) <= int(check) if advice.axis == WORK else early <= check)

@@ -10,6 +10,7 @@ DUE: Final = {
     Due.CRASHED: "Had a crash, and not measured since",
     Due.SETUP_CHANGED: "Measured, but the setup was changed since",
     Due.NEVER_MEASURED: "Never measured",
+    Due.PAST_LIMIT: "Rising, and past its limit: clean it and measure it again, or retire it",
     Due.MEETS_LIMIT: "Rising, and over the limit before the next check",
     Due.UNDECIDED: "Not yet decided",
     Due.OVERDUE: "Not read for long, after it was read again and again",

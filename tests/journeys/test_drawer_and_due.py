@@ -177,11 +177,11 @@ def test_due_is_what_the_tables_say(kept: Path, capsys: pytest.CaptureFixture[st
     assert {(one["code"], one["setup"], one["more_clampings"]) for one in by_reason["undecided"]} == {
         one for one in undecided if one[-1]
     }
-    assert [one["code"] for one in by_reason["meets_limit"]] == ["B-860"]
+    assert [one["code"] for one in by_reason["past_limit"]] == ["B-860"]
     assert [(one["code"], one["until"]) for one in by_reason["gauge_overdue"]] == overdue
     assert [(one["code"],) for one in by_reason["gauge_never_calibrated"]] == never
     assert list(by_reason) == [
-        *("modified", "setup_changed", "meets_limit", "undecided", "gauge_overdue", "gauge_never_calibrated")
+        *("modified", "setup_changed", "past_limit", "undecided", "gauge_overdue", "gauge_never_calibrated")
     ]
 
 
@@ -228,3 +228,18 @@ def test_the_list_fits_a_terminal_and_names_every_item(kept: Path, capsys: pytes
     assert main(["--logbook", str(kept), "due"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert max(len(line) for line in lines if " qclog " not in line) <= 80
+
+
+def test_of_what_rises_past_its_limit_due_and_assess_say_what_wear_decides(
+    kept: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def told(*question: str) -> str:
+        assert main(["--logbook", str(kept), *question]) == 0
+        return " ".join(capsys.readouterr().out.split())
+
+    decided = "RETIRE it from 12 µm work: it does not hold what it was made to"
+    assert decided in told("wear", "B-860")
+    assert f"is told by wear, which decides. B-860 in LATHE-A, position N, 16 mm out: {decided}" in told(
+        "assess", "B-860"
+    )
+    assert "B-860 in LATHE-A N (drawer 2): does not hold 12 µm any more." in told("due")
