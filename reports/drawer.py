@@ -17,7 +17,7 @@ from qclog.questions.owned.sizes import Missing, Sizes
 from reports import values
 from reports.cards import columns, issued, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, length, limit
-from reports.pages.stamps import stamp_of
+from reports.pages.stamps import badge, stamp_of
 from reports.tables import TERMINAL, fitting, widest
 from reports.wording.due import WANTED
 from reports.wording.flags import reasons
@@ -88,17 +88,6 @@ def setups_flagged(found: Drawer) -> list[str]:
     ]
 
 
-def entry_stamp(entry: Entry) -> tuple[str, str] | None:
-    """Words and look of what is true of an item wherever it is measured; None where its places tell."""
-    if entry.out_of_service:
-        return "OUT OF SERVICE", "no"
-    if entry.put_away:
-        return entry.item.state.upper(), "none"
-    if not entry.assessed.measured:
-        return (f"PART OF {', '.join(entry.part_of)}" if entry.part_of else "NOT MEASURED"), "none"
-    return None
-
-
 def restricted(entry: Entry, style: NumberStyle = METRIC) -> str:
     """ "restricted to 15 µm" where a person decided so."""
     if entry.item.state != "restricted":
@@ -142,7 +131,7 @@ def _several(entries: Iterable[Entry]) -> bool:
 
 def _row(entry: Entry, style: NumberStyle) -> tuple[str, ...]:
     group, item = entry.worst, entry.item
-    stamp = entry_stamp(entry)
+    stamp = badge(entry.assessed, entry.part_of)
     value = entry.worst_value
     if stamp is None and value is not None and (group is None or _is_worse(value, group)):
         stamp, group = (values.in_short(value), ""), None

@@ -310,6 +310,7 @@ def _unmeasured(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[
     distance, limit_um = _limit_of(item)
     crashed = times.day(item.crashed_at)
     done = item.what if worked_on else ""
+    pin_id, instrument_id = _read_with(entry, setup, item.married_position)
     return Due(
         why=Why.CRASHED if crashed else Why.MODIFIED if worked_on else Why.NEVER_MEASURED,
         code=item.code,
@@ -320,10 +321,20 @@ def _unmeasured(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[
         setup=setup,
         positions=(item.married_position,) if item.married_position else (),
         distance_mm=distance,
-        pin=_pin_for(item, gauges.values()),
+        pin=_pin_for(item, gauges.values()) or _sound(gauges, pin_id),
+        instrument=_sound(gauges, instrument_id),
         place=item.place,
         out=entry.out,
     )
+
+
+def _read_with(entry: Entry, setup: str, position: str) -> tuple[int, int]:
+    """The ids of pin and indicator that its run-out was last read with there before it was worked on; 0 where it was
+    not, or none was named."""
+    here = (setup, position, RUNOUT)
+    found = [newest for at, newest in entry.before if (at.setup, at.position, at.characteristic) == here]
+    last = max(found, key=lambda newest: newest.order, default=None)
+    return (0, 0) if last is None else (last.pin_id, last.instrument_id)
 
 
 def _limit_of(item: Owned) -> tuple[float | None, float | None]:

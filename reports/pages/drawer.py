@@ -14,11 +14,11 @@ from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO
 from qclog.questions.wear import KEEP, RETIRE, WATCH
 from reports import due
 from reports.cards import whereabouts
-from reports.drawer import Told, above, entry_stamp, restricted, sections, setups_flagged
+from reports.drawer import Told, above, restricted, sections, setups_flagged
 from reports.numbers import METRIC, NumberStyle, length, micrometres
 from reports.pages.readings import anchor_of
 from reports.pages.render import rendered
-from reports.pages.stamps import stamp_of, value_stamp
+from reports.pages.stamps import badge, stamp_of, value_stamp
 from reports.values import place
 from reports.wording import places
 from reports.wording.cautions import CAUTIONS
@@ -123,7 +123,7 @@ def _rows(entry: Entry, style: NumberStyle) -> list[Row]:
 
 def _value_row(entry: Entry, value: ValueGroup, newest: Newest, style: NumberStyle) -> Row:
     """A size, a gap or a difference: its bounds stand on its own page."""
-    stamp, look = entry_stamp(entry) or value_stamp(value, style)
+    stamp, look = badge(entry.assessed, entry.part_of) or value_stamp(value, style)
     mine = (value.setup, value.position, value.distance_mm, value.characteristic)
     whys = [(why.setup, why.position, why.distance_mm, why.characteristic) for why in entry.assessed.reasons]
     return replace(
@@ -146,7 +146,7 @@ def _row(entry: Entry, group: Group | None, newest: Newest | None, style: Number
         restricted(entry, style),
         "" if entry.out is None else f"out: {whereabouts(entry.out)}",
     ]
-    stamp, look = entry_stamp(entry) or ("", "")
+    stamp, look = badge(entry.assessed, entry.part_of) or ("", "")
     if not stamp and group is not None:
         stamp, look = stamp_of(entry.worn, group, style)
     bound = None if group is None or group.bound is None or not is_useful(group) else group.bound.value_um

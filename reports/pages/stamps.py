@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from qclog.questions.assess import Answer
 from qclog.questions.codes import Sign
 from qclog.questions.dossier import Dossier
 from qclog.questions.judging.groups import Group, goes_by
@@ -11,6 +12,7 @@ from qclog.questions.wear import Answer as Worn
 from reports import values
 from reports.advice import told
 from reports.numbers import METRIC, NumberStyle, micrometres
+from reports.wording.flags import is_put_away, locked
 from reports.wording.steps import exact_step
 from reports.wording.verdicts import stamp
 
@@ -26,6 +28,17 @@ def changing(worn: Sequence[Worn], group: Group) -> Worn | None:
         here = (group.setup, group.position, group.clocking, group.distance_mm, group.diameter_mm)
         if place == here and answer.characteristic == group.characteristic and _CHANGING.intersection(answer.because):
             return answer
+    return None
+
+
+def badge(answer: Answer, part_of: Sequence[str]) -> tuple[str, str] | None:
+    """Words and look of what is true of an item wherever it is measured; None where its places tell."""
+    if locked(answer):
+        return "OUT OF SERVICE", "no"
+    if is_put_away(answer):
+        return answer.state.upper(), "none"
+    if not answer.measured:
+        return (f"PART OF {', '.join(part_of)}" if part_of else "NOT MEASURED"), "none"
     return None
 
 
