@@ -18,11 +18,10 @@ from reports import values
 from reports.cards import columns, issued, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, length, limit
 from reports.pages.stamps import badge, stamp_of
-from reports.tables import TERMINAL, fitting, widest
+from reports.tables import TERMINAL, WIDTH, fitting, widest
 from reports.wording.due import WANTED
 from reports.wording.flags import reasons
 
-WIDTH: Final = max(40, min(80, TERMINAL))
 _COLUMNS: Final = ("item", "size", "kept at", "measured in", "verdict", "last")
 _VERDICT: Final = "verdict"
 _FIRST_LEFT_OUT: Final = ("kept at", "size", "measured in", "last")
@@ -62,11 +61,11 @@ def _table(rows: Sequence[tuple[str, ...]]) -> list[str]:
     """Long verdicts go on below, so that the day still stands on the line."""
     table = dict(zip(_COLUMNS, zip(*rows, strict=True), strict=True))
     least = min(widest(_VERDICT, table[_VERDICT]), _NARROWEST)
-    kept, told = fitting(table, WIDTH, _FIRST_LEFT_OUT, narrowed={_VERDICT: least})
+    kept, told = fitting(table, TERMINAL, _FIRST_LEFT_OUT, narrowed={_VERDICT: least})
     others = sum(widest(title, cells) + 2 for title, cells in kept.items() if title != _VERDICT)
     laid_out = columns(
         [tuple(kept), *zip(*kept.values(), strict=True)],
-        {list(kept).index(_VERDICT): max(WIDTH - others, _NARROWEST)},
+        {list(kept).index(_VERDICT): max(TERMINAL - others, _NARROWEST)},
     )
     return [*laid_out.splitlines(), *told]
 

@@ -39,6 +39,7 @@ class Row:
     what: str
     where: str
     clampings: str
+    counted: str
     last: str
     bound: str
     stamp: str
@@ -132,6 +133,7 @@ def _value_row(entry: Entry, value: ValueGroup, newest: Newest, style: NumberSty
         flagged=mine in whys or any(why.distance_mm is None for why in entry.assessed.reasons),
         where=place(value),
         clampings=str(value.clampings),
+        counted="readings",
         stamp=stamp,
         look=look,
     )
@@ -160,6 +162,7 @@ def _row(entry: Entry, group: Group | None, newest: Newest | None, style: Number
         what=", ".join(part for part in what if part),
         where="" if group is None else places.place(group),
         clampings=str(group.clampings) if group else "0",
+        counted="clampings",
         last="–" if newest is None else newest.day,
         bound="–" if bound is None else micrometres(bound, step_um=step, style=style, round_up=True),
         stamp=stamp,

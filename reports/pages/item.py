@@ -70,15 +70,15 @@ class Page:
 
 def item_page(dossier: Dossier, style: NumberStyle = METRIC, *, index: str = "") -> str:
     """The whole page as HTML. ``index``: the file of the drawer's page beside it, '' for none."""
-    answer = dossier.assessed
+    answer, retired = dossier.assessed, retired_in_words(dossier, style)
     page = Page(
         index=index,
         code=answer.item,
         what=is_what(dossier.life, style),
         flags=(
             *((f"{answer.state.upper()} by decision.",) if flags.is_put_away(answer) else ()),
-            *(_sentence(reason) for reason in flags.reasons(_unsaid(answer.reasons))),
-            *filter(None, [retired_in_words(dossier, style)]),
+            *(said for reason in flags.reasons(_unsaid(answer.reasons)) if (said := _sentence(reason)) not in retired),
+            *filter(None, [retired]),
         ),
         flag_words=tuple(item_words.of_flags(dossier)),
         verdicts=() if flags.locked(answer) else (*_verdicts(dossier, style), *_value_verdicts(answer, style)),

@@ -30,7 +30,7 @@ from reports.pictures.polar import polar
 from reports.pictures.positions import positions
 from reports.pictures.turn import turn_picture
 from reports.pictures.values_over_time import values_over_time
-from reports.turns import as_runout, lobes_of, turn_notes
+from reports.turns import lobes_of, turn_notes
 from reports.value_points import Point as ValuePoint
 from reports.value_points import points_of
 from reports.wording import places
@@ -197,9 +197,7 @@ def _caption_turn(turn: ReadTurn) -> str:
         parts.append(f"Dotted: twice the noise of a reading ({_um(turn.noise_um)}); within it may be nothing else.")
     if seen := lobes_of(turn):
         parts.append(f"Seen: {seen}.")
-    elif turn.readings < ENOUGH and turn.lobes_as_runout:
-        parts.append(as_runout(turn))
-    elif turn.noise_um:
+    elif turn.noise_um and not (turn.readings < ENOUGH and turn.lobes_as_runout):
         parts.append("No lobes are seen.")
     return " ".join(parts)
 
@@ -215,13 +213,19 @@ def turns_section(dossier: Dossier, style: NumberStyle) -> Section | None:
 
 def chain_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     """Who owns the run-out: one section for each chain in which bodies were clocked."""
+    said = {code for group in dossier.assessed.groups for code in group.caveats}
     return [
         Section(
             f"Who owns the run-out: {answer.setup}, {answer.at_mm:g} mm out",
-            (chain.headline(answer, style), chain.advice(answer, style)),
+            (
+                chain.headline(answer, style),
+                chain.advice(answer, style),
+                *((chain.CONFIRM,) if chain.confirming(answer) else ()),
+            ),
             tuple(Shown(*drawn, readings=()) for drawn in chain_pictures(answer, f"chain {i}")),
-            (*chain.in_lines(answer, style), *(CAVEATS[code] for code in answer.caveats)),
+            (*chain.in_lines(answer, style), *(CAVEATS[code] for code in answer.caveats if code not in said)),
             tuple(words_used.of_chain([answer])),
+            chain.confirming(answer),
         )
         for i, answer in enumerate(dossier.chains, start=1)
     ]
