@@ -133,7 +133,7 @@ def _value_row(entry: Entry, value: ValueGroup, newest: Newest, style: NumberSty
         flagged=mine in whys or any(why.distance_mm is None for why in entry.assessed.reasons),
         where=place(value),
         clampings=str(value.clampings),
-        counted="readings",
+        counted="reading" if value.clampings == 1 else "readings",
         stamp=stamp,
         look=look,
     )

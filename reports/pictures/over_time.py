@@ -18,7 +18,8 @@ from reports.wording.steps import exact_step, shown_step
 from reports.wording.verdicts import is_useful
 
 _LEFT, _BOTTOM, _WIDTH, _HEIGHT = 0.36, 0.28, 2.45, 1.6
-_ABOVE: Final = 0.54
+_ABOVE: Final = 0.18
+_ROW: Final = 0.12
 _CROWDED: Final = 100
 _SPREAD: Final = 0.016
 _ROWS: Final = 3
@@ -33,10 +34,10 @@ _ROOMS: Final = (28, 16)
 def over_time(place: Place, changes: Sequence[tuple[str, str]], name: str, *, bounds_hold: bool = True) -> Picture:
     """``changes``: when something was done to the item, and what, in the order of time. ``bounds_hold``: the run-out
     does not change with time, so that a bound for all its clampings means something."""
-    drawn = figure(_BOTTOM + _HEIGHT + _ABOVE)
-    ax = axes(drawn, _LEFT, _BOTTOM, _WIDTH, _HEIGHT)
     days = [day_of(point.taken_at) for stretch in place.stretches for point in stretch.points]
     starts = {day_of(when): what for when, what in changes if when and day_of(when) >= min(days) - 366}
+    drawn = figure(_BOTTOM + _HEIGHT + _ABOVE + _ROW * min(len(starts), _ROWS))
+    ax = axes(drawn, _LEFT, _BOTTOM, _WIDTH, _HEIGHT)
     lay_out(ax, [*days, *starts])
     left, right = ax.get_xlim()
     ax.set_xlim(left, right + 4 * _SPREAD * (right - left))  # room for the dots of the last day

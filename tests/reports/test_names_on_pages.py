@@ -1,4 +1,4 @@
-"""What was done stands above the picture over time; of several names what tells them apart is seen."""
+"""What stands on a page under its name: what was done, whose a limit is, badges, codes that stay whole."""
 
 import re
 import shlex
@@ -10,6 +10,7 @@ from qclog.cli.main import main
 from qclog.logbook.engine import open_store
 from qclog.questions.dossier import dossiers
 from reports.pages.item import item_page
+from reports.pages.render import stays_whole
 
 
 @pytest.fixture
@@ -86,3 +87,17 @@ def test_what_was_not_measured_has_a_badge_and_a_page_leads_back_to_the_drawer(t
 def test_what_was_decided_has_its_day(typed: Path) -> None:
     assert main(shlex.split("state C-1 scrap --reason cracked --on 2026-05-13")) == 0
     assert '<td class="day">2026-05-13</td><td class="line">scrap: cracked</td>' in page(typed, "C-1")
+
+
+@pytest.mark.parametrize("word", ["P-1045=240,", "(--quarters)", "2026-05-12.", "LATHE-A"])
+def test_codes_days_and_options_stay_whole_at_the_end_of_a_line(word: str) -> None:
+    assert stays_whole(word)
+
+
+@pytest.mark.parametrize("word", ["run-out", "-", f"C-{'1' * 40}"])
+def test_other_words_and_what_is_too_long_for_a_line_may_be_broken(word: str) -> None:
+    assert not stays_whole(word)
+
+
+def test_a_code_on_a_page_stays_whole(typed: Path) -> None:
+    assert '<span class="whole">C-1</span> has no clampings yet.' in page(typed, "C-1")
