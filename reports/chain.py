@@ -22,7 +22,7 @@ NOTHING: Final = (
 _HALF_TURNS: Final = (
     "Only half turns are advised: for others the sense of the angles has to be proven (qclog sense {setup})."
 )
-_CONFIRM: Final = "Mark how they stand. The best of many forecasts flatters, so confirm it by clamping three times:"
+CONFIRM: Final = "Mark how they stand. The best of many forecasts flatters, so confirm it by clamping three times:"
 _NOTE: Final = (
     "Figures in µm TIR, systematic, with their 95 % limits; circle: its tip lies within that, whatever its direction. "
     "High spots clockwise facing the nose, the mark of a turned body at 0. Without it: what would be left as clocked "
@@ -161,10 +161,8 @@ def size(part: Part, style: NumberStyle) -> str:
 def _one(answer: Answer, style: NumberStyle) -> list[str]:
     lines = _wrapped(headline(answer, style), "", "  ")
     lines += _wrapped(advice(answer, style), "  ", "  ")
-    if answer.advice.what is Clocking.TURN:
-        turned = {one.body: round(1000 * one.to_deg) for one in answer.advice.turn}
-        to = tuple((body, turned.get(body, stands)) for body, stands in parse_clocking(answer.now))
-        lines += [*_wrapped(_CONFIRM, "  ", "  "), f"    {_measure(answer, format_clocking(to))}"]
+    if confirmed := confirming(answer):
+        lines += [*_wrapped(CONFIRM, "  ", "  "), f"    {confirmed}"]
         if answer.advice.half_turns_only:
             lines += _wrapped(_HALF_TURNS.format(setup=answer.setup), "  ", "  ")
     if answer.add:
@@ -175,6 +173,15 @@ def _one(answer: Answer, style: NumberStyle) -> list[str]:
             lines += ["", *_table(answer, distance)]
     lines += ["", *_notes(answer, style)]
     return lines
+
+
+def confirming(answer: Answer) -> str:
+    """What to type to measure it clocked as advised; '' where nothing is to be turned."""
+    if answer.advice.what is not Clocking.TURN:
+        return ""
+    turned = {one.body: round(1000 * one.to_deg) for one in answer.advice.turn}
+    to = tuple((body, turned.get(body, stands)) for body, stands in parse_clocking(answer.now))
+    return _measure(answer, format_clocking(to))
 
 
 def _measure(answer: Answer, clocking: str, clampings: int | None = None) -> str:

@@ -17,12 +17,11 @@ from qclog.questions.owned.sizes import Missing, Sizes
 from reports import values
 from reports.cards import columns, issued, whereabouts
 from reports.numbers import METRIC, NumberStyle, count, length, limit
-from reports.pages.stamps import stamp_of
-from reports.tables import TERMINAL, fitting, widest
+from reports.pages.stamps import badge, stamp_of
+from reports.tables import TERMINAL, WIDTH, fitting, widest
 from reports.wording.due import WANTED
 from reports.wording.flags import reasons
 
-WIDTH: Final = max(40, min(80, TERMINAL))
 _COLUMNS: Final = ("item", "size", "kept at", "measured in", "verdict", "last")
 _VERDICT: Final = "verdict"
 _FIRST_LEFT_OUT: Final = ("kept at", "size", "measured in", "last")
@@ -62,11 +61,11 @@ def _table(rows: Sequence[tuple[str, ...]]) -> list[str]:
     """Long verdicts go on below, so that the day still stands on the line."""
     table = dict(zip(_COLUMNS, zip(*rows, strict=True), strict=True))
     least = min(widest(_VERDICT, table[_VERDICT]), _NARROWEST)
-    kept, told = fitting(table, WIDTH, _FIRST_LEFT_OUT, narrowed={_VERDICT: least})
+    kept, told = fitting(table, TERMINAL, _FIRST_LEFT_OUT, narrowed={_VERDICT: least})
     others = sum(widest(title, cells) + 2 for title, cells in kept.items() if title != _VERDICT)
     laid_out = columns(
         [tuple(kept), *zip(*kept.values(), strict=True)],
-        {list(kept).index(_VERDICT): max(WIDTH - others, _NARROWEST)},
+        {list(kept).index(_VERDICT): max(TERMINAL - others, _NARROWEST)},
     )
     return [*laid_out.splitlines(), *told]
 
@@ -86,17 +85,6 @@ def setups_flagged(found: Drawer) -> list[str]:
         for setup in found.setups
         if setup.reasons
     ]
-
-
-def entry_stamp(entry: Entry) -> tuple[str, str] | None:
-    """Words and look of what is true of an item wherever it is measured; None where its places tell."""
-    if entry.out_of_service:
-        return "OUT OF SERVICE", "no"
-    if entry.put_away:
-        return entry.item.state.upper(), "none"
-    if not entry.assessed.measured:
-        return (f"PART OF {', '.join(entry.part_of)}" if entry.part_of else "NOT MEASURED"), "none"
-    return None
 
 
 def restricted(entry: Entry, style: NumberStyle = METRIC) -> str:
@@ -148,7 +136,7 @@ def _several(entries: Iterable[Entry]) -> bool:
 
 def _row(entry: Entry, style: NumberStyle) -> tuple[str, ...]:
     group, item = entry.worst, entry.item
-    stamp = entry_stamp(entry)
+    stamp = badge(entry.assessed, entry.part_of)
     value = entry.worst_value
     if stamp is None and value is not None and (group is None or _is_worse(value, group)):
         stamp, group = (values.in_short(value), ""), None

@@ -10,8 +10,9 @@ from qclog.questions.codes import Due as Why
 from qclog.questions.due import SOON_DAYS, Due
 from qclog.records import RUNOUT, SWINGS
 from reports.cards import whereabouts
-from reports.drawer import WIDTH, Told
+from reports.drawer import Told
 from reports.numbers import METRIC, NumberStyle, count, exact, limits
+from reports.tables import WIDTH
 from reports.wording.commands import typed
 from reports.wording.due import DUE
 from reports.wording.places import what
@@ -158,6 +159,8 @@ def told(one: Due, style: NumberStyle) -> str:
     if one.why == Why.CRASHED:
         done = f", {one.because}" if one.because else ""
         return f"crash {one.since}{done}, {_last(one)}"
+    if one.why == Why.PAST_LIMIT:
+        return f"does not hold {limit} any more"
     if one.why == Why.MEETS_LIMIT:
         unit = "clamping " if one.axis == WORK else ""
         since = "even today" if one.now else f"from {unit}{one.until}{' in work' if unit else ''} on"

@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from qclog import times
+from qclog.questions.changing.histories import DATE
 from qclog.questions.codes import PUT_AWAY, Caveat, Sign, Worth
 from qclog.questions.codes import Due as Why
 from qclog.questions.dossier import Dossier
@@ -114,7 +116,10 @@ def _when_again(dossier: Dossier) -> list[Step]:
     if not dated:
         return []
     first = min(dated, key=lambda worn: worn.next_check or "")
-    when = first.next_check if first.axis == "date" else f"clamping {first.next_check} in work"
+    if first.axis == DATE and (first.next_check or "") <= times.day(times.now()):
+        says = f"Checked as often as so far, it would have been checked again about {first.next_check}: check it now."
+        return [Step(says, _measuring(dossier, first))]
+    when = first.next_check if first.axis == DATE else f"clamping {first.next_check} in work"
     says = f"Nothing is due. Checked as often as so far, the next check falls on about {when}."
     return [Step(says, _measuring(dossier, first))]
 

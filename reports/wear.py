@@ -26,7 +26,8 @@ _COLUMNS: Final = ("item", "where", "n", "sittings", "level", "limit", "change",
 _NOTES: Final = (
     "Figures in µm TIR; level and change on the mean, the change a year, in 1,000 clampings in work, or over the days "
     "it was read on where those are fewer than three months; after a step the level since.",
-    "Not before: until then at most one clamping in 20 exceeds the limit, with 95 % confidence.",
+    "Not before: until then at most one clamping in 20 exceeds the limit, with 95 % confidence; or how many more days "
+    "with clampings it needs before that can be told.",
 )
 
 
@@ -181,7 +182,7 @@ def _not_before(answer: Answer) -> str:
     if _PAST.intersection(answer.because):
         return "now"
     if answer.more_days:
-        return count(answer.more_days, "more day")
+        return f"needs {count(answer.more_days, 'more day')}"
     if answer.crosses is None:
         return "-"
     return "now" if answer.crosses.now else answer.crosses.early

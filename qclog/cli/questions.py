@@ -59,11 +59,15 @@ def say_if_changing(store: "Store", item: str) -> None:
     """Where wear sees a rise or a step, figures of all clampings together mislead: say so, and what it advises."""
     from qclog.questions.codes import Sign
     from qclog.questions.wear import wear
+    from reports.advice import told
     from reports.tables import WIDTH
     from reports.wording.caveats import CHANGING
 
-    if any({Sign.LEVEL_RISES, Sign.STEPPED}.intersection(answer.because) for answer in wear(store, [item])):
-        tell("\n" + "\n".join(textwrap.wrap(f"{CHANGING} See: qclog wear {item}", WIDTH)))
+    worn = wear(store, [item])
+    if any({Sign.LEVEL_RISES, Sign.STEPPED}.intersection(answer.because) for answer in worn):
+        advised = told(worn, number_style(store), cures=False)[0]
+        text = f"{CHANGING} {advised} See: qclog wear {item}"
+        tell("\n" + "\n".join(textwrap.wrap(text, WIDTH, break_on_hyphens=False)))
 
 
 def compare(

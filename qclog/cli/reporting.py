@@ -61,7 +61,7 @@ def report(
     folder = to or Path("drawer")
     found = dossiers(store)
     for dossier in found:
-        write(folder / file_name(dossier.assessed.item), item_page(dossier, style))
+        write(folder / file_name(dossier.assessed.item), item_page(dossier, style, index="index.html"))
     write(folder / "index.html", drawer_page(drawer(store), due(store), style))
     say(f"Written: {folder / 'index.html'}, and {len(found)} pages beside it.")
     _write_pictures(pictures, found, style)

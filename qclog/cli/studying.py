@@ -17,7 +17,7 @@ _NOTHING = "Nothing was measured of {items} as it is now. Log a clamping: qclog 
 
 _NO_RUN_OUT = (
     "A study is of run-out only, and none was measured of {items} as it is now. "
-    "Log a clamping: qclog log {first} 4 5 4. Whether a size or a gap stays as it was: qclog chart {first}"
+    "Whether a size or a gap stays as it was: qclog chart {first}"
 )
 
 

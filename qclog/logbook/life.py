@@ -102,6 +102,7 @@ class Life:
     card: dict[str, Any]
     state: str
     state_reason: str
+    state_since: str
     modifications: tuple[Done, ...]
     limits: tuple[Limit, ...]
     findings: tuple[tuple[str, str, str], ...]
@@ -153,6 +154,7 @@ def read_life(connection: sa.Connection, code: str) -> Life:
         card=_facts(card),
         state=state["state"] if state else "in service",
         state_reason=state["reason"] if state else "",
+        state_since=state["since"] if state else "",
         modifications=tuple(_done(connection, item.id)),
         limits=tuple(register.limits(item.id)),
         findings=tuple((one.seen_on, one.finding, one.note) for one in read_findings(connection, [item.id])),

@@ -283,6 +283,7 @@ class Due(StrEnum):
     SETUP_CHANGED = "setup_changed"
     NEVER_MEASURED = "never_measured"
     BEYOND = "beyond"
+    PAST_LIMIT = "past_limit"
     MEETS_LIMIT = "meets_limit"
     UNDECIDED = "undecided"
     OVERDUE = "overdue"

@@ -16,7 +16,7 @@ from qclog.logbook.engine import Store
 from qclog.logbook.figures import LaidOut, read_laid_out, read_series
 from qclog.logbook.life import Life, read_life
 from qclog.logbook.lookup import Register
-from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_setups
+from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_parts, read_setups
 from qclog.questions import assess, chain, chart, compare, due, sense, turns, wear
 from qclog.questions.changing.course import Course, courses
 from qclog.questions.judging.groups import Eccentricity, Group, eccentricity_of
@@ -47,13 +47,15 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """The clampings of one history at one place, in the order of time, and the limit in force then."""
+    """The clampings of one history at one place, in the order of time, and the limit in force then, and whose it
+    is: the "item"'s or the "setup"'s."""
 
     modification: int
     what: str
     revision: int
     diameter_mm: float | None
     limit_um: float | None
+    limit_from: str | None
     points: tuple[Point, ...]
 
 
@@ -124,7 +126,8 @@ class Gained:
 @dataclass(frozen=True, slots=True)
 class Dossier:
     """One item: its life as logged, the answers about it, and its clampings by place. ``due``: what is due of it and of
-    the gauges it was measured with as it is now."""
+    the gauges it was measured with as it is now; ``part_of``: the setups it is a part of, which what sits in them
+    measures."""
 
     life: Life
     assessed: assess.Answer
@@ -138,6 +141,7 @@ class Dossier:
     chains: tuple[chain.Answer, ...]
     senses: tuple[sense.Answer, ...]
     due: tuple[due.Due, ...]
+    part_of: tuple[str, ...]
 
 
 def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
@@ -147,7 +151,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
         items = [register.need(code, "item").id for code in codes] or None
         owned, setups = read_owned(connection, items), read_setups(connection)
         lives = {item.code: read_life(connection, item.code) for item in owned.values()}
-        waiting = due.due_in(connection, items)
+        waiting, parts = due.due_in(connection, items), read_parts(connection)
         places = {item.code: _places(connection, item, lives[item.code], setups) for item in owned.values()}
     names = list(lives)
     answers = [a for code in names for a in assess.assess(store, code)] if codes else assess.assess(store)
@@ -172,6 +176,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
             chains=tuple(one for one in chained if _takes_part(item.code, one)),
             senses=senses,
             due=_due_of(lives[item.code], waiting),
+            part_of=parts.get(item.id, ()),
         )
         for item in owned.values()
     ]
@@ -218,14 +223,15 @@ def _places(connection: sa.Connection, item: Owned, life: Life, setups: dict[int
     for one in series.values():
         if one.id in points:
             as_it_was = dataclasses.replace(item, modification=one.modification)
-            limit = float(governing([one], {item.id: as_it_was}, setups)[0][0])
+            (limit,), (limit_from,) = governing([one], {item.id: as_it_was}, setups)
             place = (one.setup, one.position, one.clocking, one.distance_tenths / 10, one.characteristic)
             stretch = Stretch(
                 modification=one.modification,
                 what=what[one.modification],
                 revision=one.revision,
                 diameter_mm=None if one.diameter_tenths < 0 else one.diameter_tenths / 10,
-                limit_um=None if math.isnan(limit) else limit,
+                limit_um=None if math.isnan(limit) else float(limit),
+                limit_from=limit_from,
                 points=tuple(points[one.id]),
             )
             found.setdefault(place, []).append(stretch)

@@ -41,7 +41,8 @@ class Entry:
 
     ``newest``, ``newest_values``: of each group of the verdicts, and of each plain value, the day it was last measured
     and what with. ``part_of``: the setups it is a part of; what sits in them measures it. ``ever_read``: the
-    characteristics that were read of it, whatever was done to it since.
+    characteristics that were read of it, whatever was done to it since. ``before``: of an item without run-out
+    as it is now, the newest clamping of each place it was measured at.
     """
 
     item: Owned
@@ -52,6 +53,7 @@ class Entry:
     out: Out | None
     newest_values: tuple[Newest, ...] = ()
     ever_read: frozenset[str] = frozenset()
+    before: tuple[tuple[Place, Newest], ...] = ()
 
     @property
     def out_of_service(self) -> bool:
@@ -176,9 +178,9 @@ def entries_in(
     for advised in advice.answers():
         worn.setdefault(advised.item, []).append(advised)
     parts, out = read_parts(connection), read_out(connection)
-    ever: dict[str, set[str]] = {}
+    ever: dict[str, list[Place]] = {}
     for place in newest:
-        ever.setdefault(place.item, set()).add(place.characteristic)
+        ever.setdefault(place.item, []).append(place)
     entries = [
         Entry(
             item=item,
@@ -188,7 +190,8 @@ def entries_in(
             newest=tuple(newest[group.place] for group in answer.groups),
             out=out.get(item.id),
             newest_values=tuple(newest[value.place] for value in answer.values),
-            ever_read=frozenset(ever.get(item.code, ())),
+            ever_read=frozenset(place.characteristic for place in ever.get(item.code, ())),
+            before=() if answer.groups else tuple((place, newest[place]) for place in ever.get(item.code, ())),
         )
         for item in known.owned.values()
     ]

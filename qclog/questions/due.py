@@ -34,6 +34,7 @@ SOON_DAYS: Final = 30
 _UNDER_PM: Final = 20_000_000
 """A pin at most this much below the bore is the one kept for it (common practice)."""
 _ORDER: Final = list(Why)
+_PAST_LIMIT: Final = {Sign.DOES_NOT_HOLD, Sign.SETUP_LIMIT}
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,8 +229,11 @@ def _why(
         return Why.IN_DOUBT
     if entry.item.kind == JAWS and goes_by(group) == DOES_NOT_HOLD:
         return Why.BEYOND
-    if advice is not None and _meets_limit(advice):
-        return Why.MEETS_LIMIT
+    if advice is not None and _rises(advice):
+        if not _PAST_LIMIT.isdisjoint(advice.because):
+            return Why.PAST_LIMIT
+        if _meets_limit(advice):
+            return Why.MEETS_LIMIT
     if goes_by(group) == CANNOT_TELL and (group.more_clampings or group.more_in_sitting) is not None:
         return Why.UNDECIDED
     if advice is not None and advice.rhythm is not None and advice.rhythm.broken_after(_days(newest.day, today)):
@@ -237,10 +241,14 @@ def _why(
     return None
 
 
+def _rises(advice: Worn) -> bool:
+    """Whether a rise is shown."""
+    return any(test.found and test.sign == Sign.LEVEL_RISES for test in advice.tests)
+
+
 def _meets_limit(advice: Worn) -> bool:
-    """Whether a rise that is shown meets the limit before the next check, or has met it."""
-    rises = any(test.found and test.sign == Sign.LEVEL_RISES for test in advice.tests)
-    if not rises or advice.crosses is None or advice.next_check is None:
+    """Whether what rises meets the limit before the next check, or may have met it."""
+    if advice.crosses is None or advice.next_check is None:
         return False
     early, check = advice.crosses.early, advice.next_check
     return advice.crosses.now or (int(early) <= int(check) if advice.axis == WORK else early <= check)
@@ -312,6 +320,7 @@ def _unmeasured(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[
     distance, limit_um = _limit_of(item)
     crashed = times.day(item.crashed_at)
     done = item.what if worked_on else ""
+    pin_id, instrument_id = _read_with(entry, setup, item.married_position)
     return Due(
         why=Why.CRASHED if crashed else Why.MODIFIED if worked_on else Why.NEVER_MEASURED,
         code=item.code,
@@ -322,10 +331,20 @@ def _unmeasured(entry: Entry, setups: Mapping[str, OwnedSetup], gauges: Mapping[
         setup=setup,
         positions=(item.married_position,) if item.married_position else (),
         distance_mm=distance,
-        pin=_pin_for(item, gauges.values()),
+        pin=_pin_for(item, gauges.values()) or _sound(gauges, pin_id),
+        instrument=_sound(gauges, instrument_id),
         place=item.place,
         out=entry.out,
     )
+
+
+def _read_with(entry: Entry, setup: str, position: str) -> tuple[int, int]:
+    """The ids of pin and indicator that its run-out was last read with there before it was worked on; 0 where it was
+    not, or none was named."""
+    here = (setup, position, RUNOUT)
+    found = [newest for at, newest in entry.before if (at.setup, at.position, at.characteristic) == here]
+    last = max(found, key=lambda newest: newest.order, default=None)
+    return (0, 0) if last is None else (last.pin_id, last.instrument_id)
 
 
 def _limit_of(item: Owned) -> tuple[float | None, float | None]:

@@ -14,11 +14,11 @@ from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO
 from qclog.questions.wear import KEEP, RETIRE, WATCH
 from reports import due
 from reports.cards import whereabouts
-from reports.drawer import Told, above, entry_stamp, restricted, sections, setups_flagged
+from reports.drawer import Told, above, restricted, sections, setups_flagged
 from reports.numbers import METRIC, NumberStyle, length, micrometres
 from reports.pages.readings import anchor_of
 from reports.pages.render import rendered
-from reports.pages.stamps import stamp_of, value_stamp
+from reports.pages.stamps import badge, stamp_of, value_stamp
 from reports.values import place
 from reports.wording import places
 from reports.wording.cautions import CAUTIONS
@@ -39,6 +39,7 @@ class Row:
     what: str
     where: str
     clampings: str
+    counted: str
     last: str
     bound: str
     stamp: str
@@ -123,7 +124,7 @@ def _rows(entry: Entry, style: NumberStyle) -> list[Row]:
 
 def _value_row(entry: Entry, value: ValueGroup, newest: Newest, style: NumberStyle) -> Row:
     """A size, a gap or a difference: its bounds stand on its own page."""
-    stamp, look = entry_stamp(entry) or value_stamp(value, style)
+    stamp, look = badge(entry.assessed, entry.part_of) or value_stamp(value, style)
     mine = (value.setup, value.position, value.distance_mm, value.characteristic)
     whys = [(why.setup, why.position, why.distance_mm, why.characteristic) for why in entry.assessed.reasons]
     return replace(
@@ -132,6 +133,7 @@ def _value_row(entry: Entry, value: ValueGroup, newest: Newest, style: NumberSty
         flagged=mine in whys or any(why.distance_mm is None for why in entry.assessed.reasons),
         where=place(value),
         clampings=str(value.clampings),
+        counted="reading" if value.clampings == 1 else "readings",
         stamp=stamp,
         look=look,
     )
@@ -146,7 +148,7 @@ def _row(entry: Entry, group: Group | None, newest: Newest | None, style: Number
         restricted(entry, style),
         "" if entry.out is None else f"out: {whereabouts(entry.out)}",
     ]
-    stamp, look = entry_stamp(entry) or ("", "")
+    stamp, look = badge(entry.assessed, entry.part_of) or ("", "")
     if not stamp and group is not None:
         stamp, look = stamp_of(entry.worn, group, style)
     bound = None if group is None or group.bound is None or not is_useful(group) else group.bound.value_um
@@ -160,6 +162,7 @@ def _row(entry: Entry, group: Group | None, newest: Newest | None, style: Number
         what=", ".join(part for part in what if part),
         where="" if group is None else places.place(group),
         clampings=str(group.clampings) if group else "0",
+        counted="clampings",
         last="–" if newest is None else newest.day,
         bound="–" if bound is None else micrometres(bound, step_um=step, style=style, round_up=True),
         stamp=stamp,

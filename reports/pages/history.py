@@ -49,5 +49,6 @@ def history(life: Life, style: NumberStyle = METRIC) -> list[tuple[str, str]]:
     for when, clampings, hours, note in life.uses:
         dated.append((when, f"used: {used_text(clampings, hours)}" + (f" ({note})" if note else "")))
     dated += [(one.issued_at, issued(one, style)) for one in life.statements]
-    last = [("now", f"{life.state}: {life.state_reason}")] if life.state_reason else []
-    return [*first, *((date(when), text) for when, text in sorted(dated, key=lambda one: one[0])), *last]
+    if life.state_reason:
+        dated.append((life.state_since, f"{life.state}: {life.state_reason}"))
+    return [*first, *((date(when), text) for when, text in sorted(dated, key=lambda one: one[0]))]

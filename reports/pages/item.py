@@ -19,7 +19,7 @@ from reports.pages.parts import Section
 from reports.pages.readings import Link, Table, anchor_of, tables
 from reports.pages.render import rendered
 from reports.pages.sections import sections
-from reports.pages.stamps import changing, retired_in_words, stamp_of, value_stamp
+from reports.pages.stamps import badge, changing, retired_in_words, stamp_of, value_stamp
 from reports.value_points import extremes, points_of
 from reports.wording import flags, places
 from reports.wording.cautions import CAUTIONS
@@ -43,11 +43,13 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True)
 class Page:
+    index: str
     code: str
     what: str
     flags: tuple[str, ...]
     flag_words: tuple[str, ...]
     verdicts: tuple[Verdict, ...]
+    badge: tuple[str, str] | None
     empty: tuple[str, ...]
     next_steps: tuple[Step, ...]
     step_words: tuple[str, ...]
@@ -66,20 +68,22 @@ class Page:
     cautions: tuple[str, ...]
 
 
-def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
-    """The whole page as HTML."""
-    answer = dossier.assessed
+def item_page(dossier: Dossier, style: NumberStyle = METRIC, *, index: str = "") -> str:
+    """The whole page as HTML. ``index``: the file of the drawer's page beside it, '' for none."""
+    answer, retired = dossier.assessed, retired_in_words(dossier, style)
     page = Page(
+        index=index,
         code=answer.item,
         what=is_what(dossier.life, style),
         flags=(
             *((f"{answer.state.upper()} by decision.",) if flags.is_put_away(answer) else ()),
-            *(_sentence(reason) for reason in flags.reasons(_unsaid(answer.reasons))),
-            *filter(None, [retired_in_words(dossier, style)]),
+            *(said for reason in flags.reasons(_unsaid(answer.reasons)) if (said := _sentence(reason)) not in retired),
+            *filter(None, [retired]),
         ),
         flag_words=tuple(item_words.of_flags(dossier)),
         verdicts=() if flags.locked(answer) else (*_verdicts(dossier, style), *_value_verdicts(answer, style)),
-        empty=() if answer.measured else (flags.not_measured(answer),),
+        badge=badge(answer, dossier.part_of),
+        empty=() if answer.measured else (_not_measured(dossier),),
         next_steps=tuple(next_steps(dossier, style)),
         step_words=tuple(item_words.of_next_steps(dossier)),
         figures_head=_HEAD,
@@ -97,6 +101,12 @@ def item_page(dossier: Dossier, style: NumberStyle = METRIC) -> str:
         cautions=CAUTIONS,
     )
     return rendered("item.html", page=page)
+
+
+def _not_measured(dossier: Dossier) -> str:
+    if dossier.part_of:
+        return f"It is a part of {' and '.join(dossier.part_of)}, and measured by what sits in it."
+    return flags.not_measured(dossier.assessed)
 
 
 def _unsaid(reasons: Sequence[Reason]) -> list[Reason]:

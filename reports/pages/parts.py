@@ -23,10 +23,11 @@ class Shown:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """``words``: codes of what it says that have a page of their own."""
+    """``words``: codes of what it says that have a page of their own; ``command``: what to type after its lines."""
 
     title: str
     lines: tuple[str, ...]
     pictures: tuple[Shown, ...] = ()
     notes: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
+    command: str = ""

@@ -30,7 +30,7 @@ from reports.pictures.polar import polar
 from reports.pictures.positions import positions
 from reports.pictures.turn import turn_picture
 from reports.pictures.values_over_time import values_over_time
-from reports.turns import as_runout, lobes_of, turn_notes
+from reports.turns import lobes_of, turn_notes
 from reports.value_points import Point as ValuePoint
 from reports.value_points import points_of
 from reports.wording import places
@@ -38,6 +38,7 @@ from reports.wording.caveats import CAVEATS
 from reports.wording.steps import shown_step
 from reports.wording.verdicts import counted, is_useful
 
+_WHOSE_LIMIT = {"item": "what it was made to", "setup": "what the setup must hold"}
 _ALL_CAVEATS = frozenset(CAVEATS.values())
 """Said once, beside the figures at the top."""
 
@@ -73,7 +74,7 @@ def place_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
                 shown.append(Shown("Which way, facing the nose", picture, caption, (_behind(dossier, group),)))
         for k, group in enumerate(place.groups, start=1):
             if (gained := place.gained_of(group)) is not None:
-                picture = before_after(place, gained, group.limit_um, f"before and after {i} {k}")
+                picture = before_after(place, gained, group, f"before and after {i} {k}")
                 readings = (link_to(place, gained.stretch), _behind(dossier, group))
                 caption = _caption_gained(dossier, group, gained, style)
                 shown.append(Shown("Before and after", picture, caption, readings))
@@ -136,8 +137,10 @@ def _caption_over_time(place: Place, *, steady: bool) -> str:
         parts.append("Rings: before it was worked on or the setup was changed.")
     if any(point.in_doubt or not point.counts for stretch in place.stretches for point in stretch.points):
         parts.append("Triangles: recalled, in doubt or read with a steep lever; no verdict rests on them.")
-    if any(stretch.limit_um is not None for stretch in place.stretches):
-        parts.append("Heavy line, hatched beyond: what it was made to.")
+    whose = [stretch.limit_from for stretch in place.stretches if stretch.limit_um is not None]
+    if whose:
+        limit = " or ".join(dict.fromkeys(_WHOSE_LIMIT[one or "item"] for one in whose))
+        parts.append(f"Heavy line, hatched beyond: {limit}.")
     if steady and any(group.bound and is_useful(group) for group in place.groups):
         parts.append("Dashed: 19 clampings in 20 stay under.")
     return " ".join([*parts, "Clampings of one day stand side by side."])
@@ -150,7 +153,7 @@ def _caption_polar(place: Place, group: Group, outermost_um: float) -> str:
         known = place.systematic_of(group)
         ends = "" if known is None else f", from {_um(known.low_um)} to {_um(known.high_um)} with 95 % confidence,"
         high = angle(group.eccentricity.high_spot_deg)
-        parts.append(f"On the mean {size}{ends} with the high spot at {high} (the line).")
+        parts.append(f"The mean of the once-per-turn parts: {size}{ends} with the high spot at {high} (the line).")
         if group.repeat_um is not None:
             parts.append(f"Dotted ring about its end: the repeat, {micrometres(group.repeat_um, step_um=0.1)}.")
     if group.limit_um is not None:
@@ -194,9 +197,7 @@ def _caption_turn(turn: ReadTurn) -> str:
         parts.append(f"Dotted: twice the noise of a reading ({_um(turn.noise_um)}); within it may be nothing else.")
     if seen := lobes_of(turn):
         parts.append(f"Seen: {seen}.")
-    elif turn.readings < ENOUGH and turn.lobes_as_runout:
-        parts.append(as_runout(turn))
-    elif turn.noise_um:
+    elif turn.noise_um and not (turn.readings < ENOUGH and turn.lobes_as_runout):
         parts.append("No lobes are seen.")
     return " ".join(parts)
 
@@ -212,13 +213,19 @@ def turns_section(dossier: Dossier, style: NumberStyle) -> Section | None:
 
 def chain_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     """Who owns the run-out: one section for each chain in which bodies were clocked."""
+    said = {code for group in dossier.assessed.groups for code in group.caveats}
     return [
         Section(
             f"Who owns the run-out: {answer.setup}, {answer.at_mm:g} mm out",
-            (chain.headline(answer, style), chain.advice(answer, style)),
+            (
+                chain.headline(answer, style),
+                chain.advice(answer, style),
+                *((chain.CONFIRM,) if chain.confirming(answer) else ()),
+            ),
             tuple(Shown(*drawn, readings=()) for drawn in chain_pictures(answer, f"chain {i}")),
-            (*chain.in_lines(answer, style), *(CAVEATS[code] for code in answer.caveats)),
+            (*chain.in_lines(answer, style), *(CAVEATS[code] for code in answer.caveats if code not in said)),
             tuple(words_used.of_chain([answer])),
+            chain.confirming(answer),
         )
         for i, answer in enumerate(dossier.chains, start=1)
     ]

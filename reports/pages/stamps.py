@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from qclog.questions.assess import Answer
 from qclog.questions.codes import Sign
 from qclog.questions.dossier import Dossier
 from qclog.questions.judging.groups import Group, goes_by
@@ -11,6 +12,7 @@ from qclog.questions.wear import Answer as Worn
 from reports import values
 from reports.advice import told
 from reports.numbers import METRIC, NumberStyle, exact
+from reports.wording.flags import is_put_away, locked
 from reports.wording.verdicts import stamp
 
 LOOKS = {HOLDS: "yes", DOES_NOT_HOLD: "no", CANNOT_TELL: "open"}
@@ -32,6 +34,17 @@ def is_retired(worn: Sequence[Worn], group: Group) -> bool:
     """Whether a group is stamped to be retired, because it changes."""
     advice = changing(worn, group)
     return advice is not None and advice.decision == RETIRE and group.limit_um is not None
+
+
+def badge(answer: Answer, part_of: Sequence[str]) -> tuple[str, str] | None:
+    """Words and look of what is true of an item wherever it is measured; None where its places tell."""
+    if locked(answer):
+        return "OUT OF SERVICE", "no"
+    if is_put_away(answer):
+        return answer.state.upper(), "none"
+    if not answer.measured:
+        return (f"PART OF {', '.join(part_of)}" if part_of else "NOT MEASURED"), "none"
+    return None
 
 
 def value_stamp(value: ValueGroup, style: NumberStyle = METRIC) -> tuple[str, str]:

@@ -6,6 +6,7 @@ from typing import Final
 from matplotlib.axes import Axes
 
 from qclog.questions.dossier import Gained, Place, Point
+from qclog.questions.judging.groups import Group
 from reports.numbers import count, exact, micrometres
 from reports.pictures import marks
 from reports.pictures.canvas import INK, MARK, PAPER, SOFT, Picture, axes, dots, figure, finished, hatched, styled
@@ -20,8 +21,9 @@ _CROWDED: Final = 60
 
 
 @styled
-def before_after(place: Place, gained: Gained, limit_um: float | None, name: str) -> Picture:
-    """``limit_um``: the one in force since."""
+def before_after(place: Place, gained: Gained, group: Group, name: str) -> Picture:
+    """``group``: the clampings since, with the limit in force."""
+    limit_um = group.limit_um
     drawn = figure(_BOTTOM + _HEIGHT + _ABOVE)
     ax = axes(drawn, _LEFT, _BOTTOM, _WIDTH, _HEIGHT)
     swings = [point.swing_um for point in (*gained.before, *gained.since)]
@@ -35,7 +37,8 @@ def before_after(place: Place, gained: Gained, limit_um: float | None, name: str
         ends = [_SINCE - 0.5, _SINCE + 0.65]
         ax.plot(ends, [limit_um] * 2, color=INK, linewidth=1.8, solid_capstyle="butt", zorder=3)
         ax.fill_between(ends, limit_um, limit_um + 0.05 * ax.get_ylim()[1], **hatched())
-        text = f"made to\n{exact(limit_um)}"
+        whose = "setup's" if group.limit_from == "setup" else "made to"
+        text = f"{whose}\n{exact(limit_um)}"
         beside(ax, [Beside(limit_um, text, heavy=True)], _HEIGHT)
     _column(ax, place, _BEFORE, gained.before, face=PAPER, edge=SOFT)
     _column(ax, place, _SINCE, gained.since, face=MARK, edge=MARK)

@@ -8,6 +8,7 @@ colour alone: lines differ by dash and weight, marks by shape, so that black and
 import html
 import io
 import re
+import warnings
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -29,6 +30,8 @@ WIDTH_IN: Final = 3.7
 LETTERING: Final = 7.6
 _DOTS_AN_INCH: Final = 300
 _LINK: Final = re.compile(r'<a xlink:href="#(?P<row>[^" ]*) (?P<says>[^"]*)" target="_blank">')
+_FOREIGN: Final = "Glyph .* missing from font"
+"""Of a sign that the lettering has not, with which texts are measured; the page, which draws them, may have it."""
 BEYOND: Final = "////"
 """Hatching of what lies beyond a limit, as a section is hatched on a drawing."""
 _STYLE: Final[Any] = {
@@ -149,7 +152,8 @@ def finished(drawn: Figure, name: str, says: str, *, home: bool = False) -> Pict
     """The figure as a picture. ``name`` must be the only one on its page: it keeps what is drawn inside apart.
     ``home``: the rows of the readings lead back to its dots."""
     buffer = io.StringIO()
-    with mpl.rc_context({"svg.hashsalt": name}):
+    with mpl.rc_context({"svg.hashsalt": name}), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", _FOREIGN, UserWarning)
         drawn.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None, "Type": None, "Format": None})
     svg = _LINK.sub(lambda link: _link(link, home=home), _for_a_page(buffer.getvalue()))
     return Picture(name, svg, says, drawn)

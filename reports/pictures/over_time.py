@@ -1,5 +1,6 @@
 """Run-out over time at one place: every clamping, what was done to the item, its limit and its bound."""
 
+import itertools
 from collections.abc import Sequence
 from typing import Final
 
@@ -17,21 +18,26 @@ from reports.wording.steps import shown_step
 from reports.wording.verdicts import is_useful
 
 _LEFT, _BOTTOM, _WIDTH, _HEIGHT = 0.36, 0.28, 2.45, 1.6
-_ABOVE: Final = 0.42
+_ABOVE: Final = 0.18
+_ROW: Final = 0.12
 _CROWDED: Final = 100
 _SPREAD: Final = 0.016
-_ROWS: Final = 2
+_ROWS: Final = 3
 _LETTER_IN: Final = 0.062
+_BESIDE_IN: Final = 0.8
+"""Room at the right of the axes."""
+_ROOMS: Final = (28, 16)
+"""How many letters what was done is shortened to, where there is no room for more."""
 
 
 @styled
 def over_time(place: Place, changes: Sequence[tuple[str, str]], name: str, *, bounds_hold: bool = True) -> Picture:
     """``changes``: when something was done to the item, and what, in the order of time. ``bounds_hold``: the run-out
     does not change with time, so that a bound for all its clampings means something."""
-    drawn = figure(_BOTTOM + _HEIGHT + _ABOVE)
-    ax = axes(drawn, _LEFT, _BOTTOM, _WIDTH, _HEIGHT)
     days = [day_of(point.taken_at) for stretch in place.stretches for point in stretch.points]
     starts = {day_of(when): what for when, what in changes if when and day_of(when) >= min(days) - 366}
+    drawn = figure(_BOTTOM + _HEIGHT + _ABOVE + _ROW * min(len(starts), _ROWS))
+    ax = axes(drawn, _LEFT, _BOTTOM, _WIDTH, _HEIGHT)
     lay_out(ax, [*days, *starts])
     left, right = ax.get_xlim()
     ax.set_xlim(left, right + 4 * _SPREAD * (right - left))  # room for the dots of the last day
@@ -50,8 +56,8 @@ def over_time(place: Place, changes: Sequence[tuple[str, str]], name: str, *, bo
         ax.plot([since, ax.get_xlim()[1]], [bound, bound], color=INK, linewidth=1.0, dashes=(4, 2), zorder=3)
     _draw_changes(ax, starts)
     labels = [Beside(g.bound.value_um, f"19 in 20\nunder {_upward(g)}") for g in bounded if g.bound]
-    if place.groups and newest.limit_um is not None:
-        whose = "setup's" if any(group.limit_from == "setup" for group in place.groups) else "made to"
+    if newest.limit_um is not None:
+        whose = "setup's" if newest.limit_from == "setup" else "made to"
         labels.append(Beside(newest.limit_um, f"{whose}\n{_exactly(newest.limit_um)}", heavy=True))
     beside(ax, labels, _HEIGHT)
     return finished(drawn, name, _says(place, len(swings)), home=True)
@@ -93,28 +99,36 @@ def _draw_limits(ax: Axes, stretches: Sequence[Stretch]) -> None:
 
 
 def _draw_changes(ax: Axes, starts: dict[float, str]) -> None:
-    """A line where something was done, its name above in the first row that has room; without room no name."""
+    """A line where something was done, its name above where there is room, shortened where there is little; the newest
+    first, so that it is never without a name."""
     low, high = ax.get_xlim()
-    ends = [low] * _ROWS
-    for day, what in sorted(starts.items()):
+    letter = _LETTER_IN / _WIDTH * (high - low)
+    end = high + _BESIDE_IN / _WIDTH * (high - low)
+    taken: list[list[tuple[float, float]]] = [[] for _ in range(_ROWS)]
+    for day, what in sorted(starts.items(), reverse=True):
         ax.axvline(day, color=SOFT, linewidth=0.8, dashes=(1, 1.5), zorder=1)
-        text = what if len(what) <= 16 else f"{what[:15]}…"
-        wide = (len(text) + 1) * _LETTER_IN / _WIDTH * (high - low)
-        right = day + wide > high + 0.8 / _WIDTH * (high - low)
-        start = day - wide if right else day
-        for row in range(_ROWS):
-            if start >= ends[row]:
-                ends[row] = start + wide
+        for text, left, row in itertools.product(_shortened(what), (False, True), range(_ROWS)):
+            wide = (len(text) + 1) * letter
+            start = day - wide if left else day
+            free = all(start + wide <= first or start >= last for first, last in taken[row])
+            if free and start >= low and start + wide <= end:
+                taken[row].append((start, start + wide))
                 ax.annotate(
                     text,
                     (day, 1.0),
                     xycoords=("data", "axes fraction"),
-                    xytext=(-2 if right else 2, 2 + 9 * row),
+                    xytext=(-2 if left else 2, 2 + 9 * row),
                     textcoords="offset points",
-                    ha="right" if right else "left",
+                    ha="right" if left else "left",
                     color=SOFT,
                 )
                 break
+
+
+def _shortened(what: str) -> list[str]:
+    """What was done, and shorter forms of it: without its middle, as both ends tell it from others."""
+    rooms = [room for room in _ROOMS if room < len(what)]
+    return [what, *(f"{what[: room // 2]}…{what[room // 2 + 1 - room :]}" for room in rooms)]
 
 
 def _upward(group: Group) -> str:

@@ -139,5 +139,5 @@ CAVEATS: Final = {
 }
 CHANGING: Final = (
     "Its run-out changes with time, so that figures of all its clampings together say little of the next ones; "
-    "what it runs now and how it goes on is told by wear."
+    "what it runs now and how it goes on is told by wear, which decides."
 )

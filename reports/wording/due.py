@@ -11,6 +11,7 @@ DUE: Final = {
     Due.SETUP_CHANGED: "Measured, but the setup was changed since",
     Due.NEVER_MEASURED: "Never measured",
     Due.BEYOND: "Not what it was made to: to be worked again",
+    Due.PAST_LIMIT: "Rising, and past its limit: clean it and measure it again, or retire it",
     Due.MEETS_LIMIT: "Rising, and over the limit before the next check",
     Due.UNDECIDED: "Not yet decided",
     Due.OVERDUE: "Not read for long, after it was read again and again",

@@ -17,6 +17,7 @@ from qclog.occasion.planning import planned
 from qclog.questions.drawer import drawer as everything
 from qclog.questions.due import due as all_due
 from reports.due import command
+from reports.tables import TERMINAL, WIDTH
 
 NEWEST = "SELECT max(id) FROM {} GROUP BY {}"
 NOW = "SELECT * FROM modification AS m WHERE number = (SELECT max(number) FROM modification WHERE item_id = m.item_id)"
@@ -178,11 +179,11 @@ def test_due_is_what_the_tables_say(kept: Path, capsys: pytest.CaptureFixture[st
         one for one in undecided if one[-1]
     }
     assert [one["code"] for one in by_reason["beyond"]] == ["ST-12"]
-    assert [one["code"] for one in by_reason["meets_limit"]] == ["B-860"]
+    assert [one["code"] for one in by_reason["past_limit"]] == ["B-860"]
     assert [(one["code"], one["until"]) for one in by_reason["gauge_overdue"]] == overdue
     assert [(one["code"],) for one in by_reason["gauge_never_calibrated"]] == never
     assert list(by_reason) == [
-        *("modified", "setup_changed", "beyond", "meets_limit", "undecided", "gauge_overdue"),
+        *("modified", "setup_changed", "beyond", "past_limit", "undecided", "gauge_overdue"),
         "gauge_never_calibrated",
     ]
 
@@ -217,11 +218,16 @@ def test_what_due_says_to_type_is_a_plan_that_can_be_measured(kept: Path) -> Non
         store.close()
 
 
-def test_the_list_fits_a_terminal_and_names_every_item(kept: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_list_fits_a_terminal_uses_its_width_and_names_every_item(
+    kept: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     capsys.readouterr()
     assert main(["--logbook", str(kept), "drawer"]) == 0
     printed = capsys.readouterr().out
-    assert max(len(line) for line in printed.splitlines()) <= 80
+    assert max(len(line) for line in printed.splitlines()) <= TERMINAL
+    if TERMINAL >= 120:
+        assert "kept at" in printed
+        assert "Left out" not in printed
     assert re.search(r"B-945 .* LATHE-A N \+1 ", printed)
     store = open_store(str(kept))
     codes = [entry.item.code for entry in everything(store).entries]
@@ -229,4 +235,52 @@ def test_the_list_fits_a_terminal_and_names_every_item(kept: Path, capsys: pytes
     assert [code for code in codes if not re.search(rf"\b{code}\b", printed)] == []
     assert main(["--logbook", str(kept), "due"]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert max(len(line) for line in lines if " qclog " not in line) <= 80
+    assert max(len(line) for line in lines if " qclog " not in line) <= WIDTH
+
+
+def test_of_what_rises_past_its_limit_due_and_assess_say_what_wear_decides(
+    kept: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def told(*question: str) -> str:
+        assert main(["--logbook", str(kept), *question]) == 0
+        return " ".join(capsys.readouterr().out.split())
+
+    decided = "RETIRE it from 12 µm work: it does not hold what it was made to"
+    assert decided in told("wear", "B-860")
+    assert f"is told by wear, which decides. B-860 in LATHE-A, position N, 16 mm out: {decided}" in told(
+        "assess", "B-860"
+    )
+    assert "B-860 in LATHE-A N (drawer 2): does not hold 12 µm any more." in told("due")
+
+
+@pytest.fixture(scope="module")
+def pages(kept: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """Some pages of the demonstration, without the explanations at their end."""
+    folder = tmp_path_factory.mktemp("pages")
+    told = {}
+    for code in ("B-1045", "B-1236", "B-795", "ST-12"):
+        assert main(["--logbook", str(kept), "report", code, "--to", str(folder / "page.html")]) == 0
+        page = (folder / "page.html").read_text(encoding="utf-8")
+        told[code] = " ".join(re.sub(r"<[^>]+>", "", page.split("</style>")[1].split('class="meanings"')[0]).split())
+    return told
+
+
+def test_a_page_offers_to_measure_as_advised_and_as_it_was_measured_before(pages: dict[str, str]) -> None:
+    assert "--pin P-1045 --clocking &#34;B-1045=80 P-1045=240 SL-5=50&#34;" in pages["B-1045"]
+    assert "qclog measure B-1236 --setup LATHE-C --distance 20 --pin P-1230 --instrument E-2" in pages["B-1236"]
+
+
+def test_a_page_says_things_once(pages: dict[str, str]) -> None:
+    assert pages["B-795"].count("short work is not held") == 1
+    assert pages["B-1045"].count("a three-lobed pin or bore would read as run-out") == 1
+    assert pages["B-1045"].count("lobes reads as run-out") == 1
+
+
+def test_a_size_is_not_told_in_words_of_run_out(
+    kept: Path, pages: dict[str, str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert "The number of a reading leads to its dot" in pages["ST-12"]
+    assert "A clamping's number" not in pages["ST-12"]
+    capsys.readouterr()
+    main(["--logbook", str(kept), "study", "ST-12"])
+    assert "qclog log ST-12" not in capsys.readouterr().out

@@ -146,7 +146,9 @@ def test_what_more_clampings_will_not_tell_is_not_sent_to_be_measured_again() ->
 def test_with_too_few_days_for_a_trend_it_says_what_to_log_next(missing: int, words: str) -> None:
     few = dataclasses.replace(PLACE, more_days=missing, sittings=5 - missing, caveats=(Caveat.FEW_DAYS,))
     assert any(line.endswith(words) for line in figures(few))
-    assert f"{missing} more day" in wear([few, ELSEWHERE])
+    listed = wear([few, ELSEWHERE])
+    assert f"needs {missing} more day" in listed
+    assert "how many more days with clampings it needs" in " ".join(listed.split())
     assert not any("Log one" in line for line in figures(dataclasses.replace(few, decision=RETIRE)))
 
 

@@ -126,3 +126,16 @@ def test_a_gauge_that_is_overdue_is_told_on_the_page_of_what_it_measured(
     assert [step.says[:15] for step in steps()] == ["Nothing is due."]
     _typed("instrument calibrate I-1 --on 2026-01-12 --due 2026-02-12 --uncertainty 0.4um")
     assert [step.says for step in steps()] == ["Gauges overdue: I-1, was due 2026-02-12."]
+
+
+def test_a_next_check_that_is_past_is_to_be_made_now(steps: Steps, monkeypatch: pytest.MonkeyPatch) -> None:
+    for month in MONTHS[:5]:
+        _log("4.2 4.6 4.4", month)
+    monkeypatch.setattr(times, "now", lambda: "2026-06-01T12:00:00+00:00")
+    (ahead,) = steps()
+    assert ahead.says.startswith("Nothing is due. Checked as often as so far, the next check falls on about 2026-06-0")
+    monkeypatch.setattr(times, "now", lambda: "2026-06-20T12:00:00+00:00")
+    (now,) = steps()
+    assert now.says.startswith("Checked as often as so far, it would have been checked again about 2026-06-0")
+    assert now.says.endswith("check it now.")
+    assert now.command == ahead.command
