@@ -6,6 +6,7 @@ moment, and what is derived is derived anew from them. What is supposed of a rep
 
 import contextlib
 from collections.abc import Collection, Iterator, Sequence
+from operator import itemgetter
 from typing import Any, Final
 
 import sqlalchemy as sa
@@ -71,8 +72,7 @@ class Replay:
             for some in _some(sorted(ids)):
                 self._ahead[table] += _rows(self._connection, table, table.c.id.in_(some))
         for table, rows in self._ahead.items():
-            by_entry, by_id = _place(table, _entry_of(table)), _place(table, "id")
-            rows.sort(key=lambda row, by_entry=by_entry, by_id=by_id: (row[by_entry], row[by_id]), reverse=True)
+            rows.sort(key=itemgetter(_place(table, _entry_of(table)), _place(table, "id")), reverse=True)
 
     def _naming(self, table: sa.Table) -> Iterator[tuple[list[_Row], int]]:
         """The rows ahead that name those of a table, each with the place in them where they do."""
