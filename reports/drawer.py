@@ -23,6 +23,7 @@ from reports.wording.due import WANTED
 from reports.wording.flags import reasons
 
 _COLUMNS: Final = ("item", "size", "kept at", "measured in", "verdict", "last")
+_CODES_NAMED: Final = 4
 _VERDICT: Final = "verdict"
 _FIRST_LEFT_OUT: Final = ("kept at", "size", "measured in", "last")
 _NARROWEST: Final = 20
@@ -183,9 +184,16 @@ def _sizes(one: Sizes, style: NumberStyle) -> str:
         if beside:
             told.append(f"{title}: {', '.join(beside)}.")
     if one.doubles:
-        doubles = [f"{_size(double.size_mm, inch, style)} ({' and '.join(double.items)})" for double in one.doubles]
+        doubles = [f"{_size(double.size_mm, inch, style)} ({_some_of(double.items)})" for double in one.doubles]
         told.append(f"More than once: {', '.join(doubles)}.")
     return " ".join(told)
+
+
+def _some_of(codes: Sequence[str]) -> str:
+    """Some codes, the first few of them where they are many."""
+    if len(codes) <= _CODES_NAMED:
+        return " and ".join(codes)
+    return f"{', '.join(codes[:_CODES_NAMED])} and {len(codes) - _CODES_NAMED} more"
 
 
 def _missing(missing: Missing, inch: bool, style: NumberStyle) -> str:

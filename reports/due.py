@@ -16,6 +16,7 @@ from reports.tables import WIDTH
 from reports.wording.commands import typed
 from reports.wording.due import DUE
 from reports.wording.places import what
+from reports.wording.verdicts import MOST_DAYS
 
 NOTHING: Final = "Nothing is due."
 NOTHING_KNOWN: Final = (
@@ -36,7 +37,8 @@ def due(found: Sequence[Due], style: NumberStyle = METRIC, *, items: bool = True
             lines += textwrap.wrap(
                 sentence(one, style), WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
             )
-            lines.append(f"      {command(one)}")
+            if not _takes_too_many(one):
+                lines.append(f"      {command(one)}")
     return "\n".join(lines)
 
 
@@ -170,6 +172,8 @@ def told(one: Due, style: NumberStyle) -> str:
     if one.why == Why.UNDECIDED and one.more_in_sitting is not None:
         return f"clamp it {count(one.more_in_sitting, 'more time')} in this sitting to tell whether it holds {limit}"
     if one.why == Why.UNDECIDED:
+        if _takes_too_many(one):
+            return f"so near to {limit} that more clampings do not settle it: {_so_many('clamping')}"
         days = count(one.more_clampings or 1, "more day")
         return f"one clamping on {'each of ' * (one.more_clampings != 1)}{days} would tell whether it holds {limit}"
     if one.why == Why.IN_DOUBT:
@@ -179,6 +183,15 @@ def told(one: Due, style: NumberStyle) -> str:
     if one.why == Why.NEVER_MEASURED:
         return one.kind
     return _gauge_told(one)
+
+
+def _takes_too_many(one: Due) -> bool:
+    """Whether what is undecided would take more days than anybody measures on."""
+    return one.why == Why.UNDECIDED and not one.by_pins and (one.more_clampings or 0) > MOST_DAYS
+
+
+def _so_many(noun: str) -> str:
+    return f"that would take one {noun} on each of more than {MOST_DAYS} more days"
 
 
 def _last(one: Due) -> str:
@@ -200,6 +213,8 @@ def _value_told(one: Due, style: NumberStyle) -> str:
         days = count(one.more_clampings or 1, "more day")
         if one.by_pins:
             return f"{name}: finer or calibrated pins tell sooner than {days} whether it holds {limit}"
+        if _takes_too_many(one):
+            return f"{name}: so near to {limit} that more readings do not settle it: {_so_many('reading')}"
         return (
             f"{name}: one reading on {'each of ' * (one.more_clampings != 1)}{days} would tell whether it holds {limit}"
         )

@@ -37,6 +37,7 @@ MOST: Final = 8
 SURE: Final = 0.995
 """From this chance on nobody counts how often it has to be gripped again."""
 _SPARE: Final = {"worn out": "holds nowhere any more", "double": "you have another of its size"}
+_HOLDING_TOO: Final = "{} too, truer or other places of these"
 _RIGHT: Final = ("expect", "19 in 20 under", "first grip", "in 3 grips")
 _MEASURE: Final = {Unfit.MODIFIED, Unfit.NEVER_MEASURED, Unfit.SETUP_CHANGED, Unfit.IN_DOUBT}
 _MEASURE_HERE: Final = _MEASURE | {Unfit.OTHER_DIAMETER, Unfit.OTHER_DISTANCE, Unfit.PIN_CLOCKED, Unfit.CHANGES}
@@ -48,7 +49,7 @@ def pick(found: Picked, style: NumberStyle = METRIC) -> str:
     if found.choices:
         lines += ["", *(f"  {line}" for line in _table(found))]
         if len(found.choices) > MOST:
-            lines.append(f"  and {len(found.choices) - MOST} more, less likely (--json has all).")
+            lines.append(f"  {more(found)}")
         lines += ["", *(line for note in notes(found) for line in _wrapped(note, "  - ", "    "))]
     if found.left_out:
         lines += ["", "Left out:"]
@@ -65,6 +66,16 @@ def pick(found: Picked, style: NumberStyle = METRIC) -> str:
     if cautioned:
         lines += ["", *cautioned]
     return "\n".join(lines)
+
+
+def more(found: Picked) -> str:
+    """How many choices are not told one by one; those of them that hold are no less likely than those that are."""
+    others = found.choices[MOST:]
+    hold = sum(one.told == HOLDS for one in others)
+    if not hold:
+        return f"and {len(others)} more, less likely (--json has all)."
+    rest = ", the rest are less likely" if hold < len(others) else ""
+    return f"and {len(others)} more: {_HOLDING_TOO.format(count(hold, 'holds', 'hold'))}{rest} (--json has all)."
 
 
 def sentences(found: Picked, style: NumberStyle = METRIC) -> list[str]:

@@ -23,6 +23,11 @@ _RANK: Final = (RETIRE, WATCH, KEEP)
 _FEW: Final = Caveat.FEW_DAYS
 _PAST: Final = {Sign.DOES_NOT_HOLD, Sign.SETUP_LIMIT}
 _COLUMNS: Final = ("item", "where", "n", "sittings", "level", "limit", "change", "not before", "advice")
+_MOST_STEADY: Final = 100
+"""More places than these, at which nothing changes, are only counted."""
+_STEADY: Final = (
+    "{} places to keep without any sign of a change have no line here: qclog wear CODE tells one item, --json all."
+)
 _NOTES: Final = (
     "Figures in µm TIR; level and change on the mean, the change a year, in 1,000 clampings in work, or over the days "
     "it was read on where those are fewer than three months; after a step the level since.",
@@ -32,7 +37,8 @@ _NOTES: Final = (
 
 
 def wear(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
-    """One item in full; of several those to be retired or watched in words, then one table."""
+    """One item in full; of several those to be retired or watched in words, then one table, in which many that are
+    steady have no line."""
     items = [list(places) for _, places in itertools.groupby(answers, key=lambda answer: answer.item)]
     if len(items) == 1:
         return "\n".join(_one_item(items[0], style))
@@ -40,8 +46,14 @@ def wear(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
     for places in sorted(items, key=_urgency):
         if any(answer.decision != KEEP for answer in places):
             lines += ["", *advice(places, style)]
-    costs = [f"{answer.item} in {where_of(answer)}: {told}" for answer in answers if (told := by_cost(answer))]
-    return "\n".join([*lines, "", *_table(answers), "", *_listed([*_NOTES, *costs])])
+    shown = [answer for answer in answers if answer.decision != KEEP or answer.single_hint]
+    if (steady := len(answers) - len(shown)) > _MOST_STEADY:
+        lines += ["", *_wrapped(_STEADY.format(steady), "")]
+    else:
+        shown = list(answers)
+    costs = [f"{answer.item} in {where_of(answer)}: {told}" for answer in shown if (told := by_cost(answer))]
+    table = ["", *_table(shown), "", *_listed([*_NOTES, *costs])] if shown else []
+    return "\n".join([*lines, *table])
 
 
 def _one_item(places: Sequence[Answer], style: NumberStyle) -> list[str]:

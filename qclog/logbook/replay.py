@@ -6,6 +6,7 @@ moment, and what is derived is derived anew from them. What is supposed of a rep
 
 import contextlib
 from collections.abc import Collection, Iterator, Sequence
+from operator import itemgetter
 from typing import Any, Final
 
 import sqlalchemy as sa
@@ -13,18 +14,25 @@ import sqlalchemy as sa
 from qclog.characteristics import SIZE_FROM_PM
 from qclog.logbook import schema
 from qclog.logbook.deriving import rebuild
+from qclog.logbook.driver import marks, run_for_each
 from qclog.logbook.engine import Store
 
+_Row = tuple[Any, ...]
 _AT_ONCE: Final = 5_000
 _SIZE_UM: Final = SIZE_FROM_PM / 1e6
 _SCALED: Final = ("value_um", "eccentricity_x_um", "eccentricity_y_um", "residual_sd_um")
+_OF_ITEMS: Final = (
+    *(schema.entry, schema.sitting, schema.clamping),
+    *(schema.clamping_body, schema.turn, schema.reading),
+)
+"""Facts that there are as many of as clampings: where only some items are wanted, only what belongs to theirs."""
 
 
 class Replay:
     """Facts from ``connection``, written again into ``store`` as far as ``advance`` was told. Close it, or use it in a
     ``with`` block.
 
-    ``items``: only the clampings of these; everything else is there in full.
+    ``items``: only the clampings of these, and of those that are added; everything else is there in full.
     """
 
     def __init__(self, connection: sa.Connection, items: Collection[int] | None = None) -> None:
@@ -32,8 +40,16 @@ class Replay:
         self.store = Store(engine, "a replay of the logbook")
         with self.store.writing() as own:
             schema.metadata.create_all(own)
-        self._ahead = {table: _rows(connection, table, items) for table in schema.FACTS}
+        self._connection = connection
+        self._items: set[int] = set()
+        self._entries: set[int] = set()
+        self._sittings: set[int] = set()
+        chosen = schema.FACTS if items is None else [one for one in schema.FACTS if one not in _OF_ITEMS]
+        self._ahead: dict[sa.Table, list[_Row]] = {table: [] for table in schema.FACTS}
+        self._ahead |= {table: _rows(connection, table) for table in chosen}
         self._started = False
+        if items is not None:
+            self.add(items)
 
     def __enter__(self) -> "Replay":
         return self
@@ -41,33 +57,55 @@ class Replay:
     def __exit__(self, *_: object) -> None:
         self.store.close()
 
+    def add(self, items: Collection[int]) -> None:
+        """Have the clampings of these items too, from the next time that it is told to advance."""
+        more = sorted(set(items) - self._items)
+        if self._started and not more:
+            return
+        self._items.update(more)
+        for some in _some(more):
+            for table, rows in _rows_of(self._connection, some).items():
+                self._ahead[table] += rows
+        for table, known in ((schema.sitting, self._sittings), (schema.entry, self._entries)):
+            ids = {row[at] for rows, at in self._naming(table) for row in rows} - known
+            known |= ids
+            for some in _some(sorted(ids)):
+                self._ahead[table] += _rows(self._connection, table, table.c.id.in_(some))
+        for table, rows in self._ahead.items():
+            rows.sort(key=itemgetter(_place(table, _entry_of(table)), _place(table, "id")), reverse=True)
+
+    def _naming(self, table: sa.Table) -> Iterator[tuple[list[_Row], int]]:
+        """The rows ahead that name those of a table, each with the place in them where they do."""
+        name = f"{table.name}_id"
+        for other, rows in self._ahead.items():
+            if name in other.c and other is not table:
+                yield rows, _place(other, name)
+
     def advance(self, entry_id: int | None = None) -> None:
         """Go on to where the entry has been written, or to the end. There is no way back."""
         with self.store.writing() as own:
             touched: set[int] = set()
             for table, rows in self._ahead.items():
-                due = _take_due(rows, "id" if table is schema.entry else "entry_id", entry_id)
-                for start in range(0, len(due), _AT_ONCE):
-                    own.execute(table.insert(), due[start : start + _AT_ONCE])
+                due = _take_due(rows, _place(table, _entry_of(table)), entry_id)
+                names = table.c.keys()
+                run_for_each(own, f"INSERT INTO {table.name} ({', '.join(names)}) VALUES ({marks(len(names))})", due)
                 if table is schema.clamping:
-                    touched.update(row["id"] for row in due)
+                    touched.update(row[_place(table, "id")] for row in due)
                 elif table is schema.strike:
-                    touched.update(_struck(own, due))
+                    touched.update(_struck(own, [dict(zip(names, row, strict=True)) for row in due]))
             if not self._started:
                 rebuild(own)
                 self._started = True
                 return
-            behind = sorted(touched)
-            for start in range(0, len(behind), _AT_ONCE):
-                rebuild(own, behind[start : start + _AT_ONCE])
+            for some in _some(sorted(touched)):
+                rebuild(own, some)
 
     def suppose_scaled(self, clampings: Sequence[int], ratio: float) -> None:
         """Suppose that what was read in these clampings was so many times larger; sizes are not, only differences."""
         f = schema.figure
         scaled = {column: f.c[column] * ratio for column in _SCALED}
         with self.store.writing() as own:
-            for start in range(0, len(clampings), _AT_ONCE):
-                some = f.c.clamping_id.in_(clampings[start : start + _AT_ONCE])
+            for some in map(f.c.clamping_id.in_, _some(clampings)):
                 own.execute(f.update().where(some, sa.func.abs(f.c.value_um) < _SIZE_UM).values(scaled))
 
     def suppose_never_recalled(self, recall_id: int) -> None:
@@ -97,8 +135,7 @@ def read_measured_alike(connection: sa.Connection, clampings: Sequence[int]) -> 
     c = schema.clamping
     items: set[int] = set()
     revisions: set[int] = set()
-    for start in range(0, len(clampings), _AT_ONCE):
-        some = c.c.id.in_(clampings[start : start + _AT_ONCE])
+    for some in map(c.c.id.in_, _some(clampings)):
         for item_id, revision_id in connection.execute(
             sa.select(c.c.item_id, c.c.setup_revision_id).where(some).distinct()
         ):
@@ -109,24 +146,56 @@ def read_measured_alike(connection: sa.Connection, clampings: Sequence[int]) -> 
     return items | set(connection.scalars(alike))
 
 
-def _rows(connection: sa.Connection, table: sa.Table, items: Collection[int] | None) -> list[dict[str, Any]]:
-    """The rows of a table of facts, those written last first."""
-    query = sa.select(table)
-    if items is not None:
-        own = sa.select(schema.clamping.c.id).where(schema.clamping.c.item_id.in_(items))
-        turns = sa.select(schema.turn.c.id).where(schema.turn.c.clamping_id.in_(own))
-        if table is schema.clamping:
-            query = query.where(table.c.item_id.in_(items))
-        elif table in (schema.turn, schema.clamping_body):
-            query = query.where(table.c.clamping_id.in_(own))
-        elif table is schema.reading:
-            query = query.where(table.c.turn_id.in_(turns))
+def read_first_measured_alike(connection: sa.Connection, item_id: int) -> list[tuple[int, int]]:
+    """All other items that were measured in the setup revisions that one was measured in, those added last first, each
+    with the entry of its first clamping there."""
+    c = schema.clamping.c
+    revisions = sa.select(c.setup_revision_id).where(c.item_id == item_id, c.setup_revision_id.is_not(None)).distinct()
+    query = (
+        sa.select(c.item_id, sa.func.min(c.entry_id))
+        .where(c.item_id != item_id, c.setup_revision_id.in_(revisions))
+        .group_by(c.item_id)
+        .order_by(c.item_id.desc())
+    )
+    return [(other, first) for other, first in connection.execute(query)]
+
+
+def _rows(connection: sa.Connection, table: sa.Table, *chosen: sa.ColumnElement[bool]) -> list[_Row]:
+    """The chosen rows of a table of facts, those written last first."""
     by_entry = () if table is schema.entry else (table.c.entry_id.desc(),)
-    rows = connection.execute(query.order_by(*by_entry, table.c.id.desc()))
-    return [dict(row) for row in rows.mappings()]
+    rows = connection.execute(sa.select(table).where(*chosen).order_by(*by_entry, table.c.id.desc()))
+    return [tuple(row) for row in rows]
 
 
-def _take_due(rows: list[dict[str, Any]], key: str, entry_id: int | None) -> list[dict[str, Any]]:
+def _rows_of(connection: sa.Connection, items: Sequence[int]) -> dict[sa.Table, list[_Row]]:
+    """The rows of the clampings of some items, by table."""
+    c, t = schema.clamping, schema.turn
+    own = sa.select(c.c.id).where(c.c.item_id.in_(items))
+    turns = sa.select(t.c.id).where(t.c.clamping_id.in_(own))
+    return {
+        c: _rows(connection, c, c.c.item_id.in_(items)),
+        schema.clamping_body: _rows(connection, schema.clamping_body, schema.clamping_body.c.clamping_id.in_(own)),
+        t: _rows(connection, t, t.c.clamping_id.in_(own)),
+        schema.reading: _rows(connection, schema.reading, schema.reading.c.turn_id.in_(turns)),
+    }
+
+
+def _some(ids: Sequence[int]) -> Iterator[Sequence[int]]:
+    """Of many ids as many as go into one statement."""
+    for start in range(0, len(ids), _AT_ONCE):
+        yield ids[start : start + _AT_ONCE]
+
+
+def _place(table: sa.Table, column: str) -> int:
+    return table.c.keys().index(column)
+
+
+def _entry_of(table: sa.Table) -> str:
+    """The column that says in which entry a row was written."""
+    return "id" if table is schema.entry else "entry_id"
+
+
+def _take_due(rows: list[_Row], key: int, entry_id: int | None) -> list[_Row]:
     """Take from the end of ``rows`` those that were written up to an entry, in their order."""
     left = len(rows)
     while left and (entry_id is None or rows[left - 1][key] <= entry_id):

@@ -65,12 +65,12 @@ def read_turn_ends(connection: sa.Connection, which: sa.ColumnElement[bool]) -> 
 
     Of a gap the ends are those of the bore, its first reading, less the pin.
     """
-    r, t = schema.reading, schema.turn
-    told = sa.select(r.c.turn_id).where(r.c.low_pm.is_not(None))
+    r, t, end = schema.reading, schema.turn, schema.reading.alias()
+    told = sa.exists().where(end.c.turn_id == t.c.id, end.c.low_pm.is_not(None))
     query = (
         sa.select(r.c.turn_id, t.c.characteristic, r.c.value_pm, r.c.low_pm, r.c.high_pm)
         .join(t, t.c.id == r.c.turn_id)
-        .where(t.c.kind == "value", t.c.id.in_(told), which)
+        .where(t.c.kind == "value", told, which)
         .order_by(r.c.turn_id, r.c.rank)
     )
     readings: dict[tuple[int, str], list[Any]] = defaultdict(list)

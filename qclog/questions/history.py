@@ -12,15 +12,17 @@ from typing import Any, Final
 import sqlalchemy as sa
 
 from qclog.errors import NotFoundError
-from qclog.logbook import schema
 from qclog.logbook.chronicle import Event, Happened, read_chronicle
 from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Name, Register
-from qclog.logbook.replay import Replay, read_measured_alike
-from qclog.questions.assess import assess
+from qclog.logbook.replay import Replay, read_first_measured_alike
+from qclog.questions.assess import Answer as Assessed
+from qclog.questions.assess import answers_in
 from qclog.questions.codes import Caveat
 from qclog.questions.judging.groups import Group, waits_for_doubt
+from qclog.questions.judging.lending import MOST
 from qclog.questions.judging.values import CANNOT_TELL, NO_LIMIT, Limits, ValueGroup
+from qclog.questions.known import Known
 
 QUESTION: Final = "history"
 _JUDGED_AFTER: Final = frozenset(
@@ -88,21 +90,35 @@ def _judged(connection: sa.Connection, item: Name, events: Sequence[Event]) -> d
     """What was judged anew after entries, by the last event of each; events by their place in the list."""
     entered = events[0].entry
     last = {e.entry: i for i, e in enumerate(events) if e.what in _JUDGED_AFTER and e.entry >= entered}
-    c = schema.clamping
-    clampings = list(connection.scalars(sa.select(c.c.id).where(c.c.item_id == item.id)))
-    if not clampings:
+    if not any(event.what == Happened.CLAMPED for event in events):
         return {}
     before: dict[Judged, Judged] = {}
     found = {}
-    with Replay(connection, read_measured_alike(connection, clampings)) as replay:
+    alike = read_first_measured_alike(connection, item.id)
+    with Replay(connection, [item.id]) as replay:
         for entry, i in sorted(last.items()):
-            replay.advance(entry)
-            (answer,) = assess(replay.store, item.text)
+            answer = _assessed(replay, item.id, entry, [other for other, first in alike if first <= entry])
             judged = (*map(_of, answer.groups), *map(_of, answer.values))
             now = {_place(one): one for one in judged if one is not None}
             found[i] = tuple(one for place, one in now.items() if before.get(place) != one)
             before = now
     return found
+
+
+def _assessed(replay: Replay, item_id: int, entry: int, alike: Sequence[int]) -> Assessed:
+    """What was said of an item after an entry. Of those measured alike by then, the last added first, only as many are
+    replayed as lend to it."""
+    size = MOST
+    while True:
+        replay.add(alike[:size])
+        replay.advance(entry)
+        with replay.store.reading() as own:
+            known = Known(own, [item_id])
+            (answer,) = [one for one in answers_in(known) if one.item]
+        back_to = known.lenders.back_to
+        if size >= len(alike) or back_to is None or back_to >= alike[size - 1]:
+            return answer
+        size *= 2
 
 
 def _of(group: Group | ValueGroup) -> Judged | None:

@@ -115,10 +115,10 @@ def _assessed(stock: Stock, able: Sequence[Owned]) -> list[tuple[Owned, Answer, 
     known = Known(stock.connection, ids)
     answers = answers_in(known, limit_um=stock.part.runout_um)
     by_item = {answer.item: answer for answer in answers if answer.item}
-    changes: _ChangesAt = {}
+    changes: dict[int, _ChangesAt] = defaultdict(dict)
     for found in changes_of(read_histories(known).histories):
-        changes[place_of(found.history.series)] = found
-    return [(item, by_item[item.code], changes) for item in able]
+        changes[found.history.series.item_id][place_of(found.history.series)] = found
+    return [(item, by_item[item.code], changes[item.id]) for item in able]
 
 
 def _of_item(
@@ -172,6 +172,8 @@ def _of_item(
 
 def _clocked(store: Store, stock: Stock, item: Owned) -> list[Choice]:
     """At a clocking that its chain's own clampings say is best."""
+    if not stock.was_clocked(item):
+        return []
     return [
         _foreseen(stock, item, one.where, one.foreseen)
         for one in best_clockings(store, stock.connection, item.code, stock.part.distance_tenths / 10)
@@ -258,7 +260,7 @@ def _elsewhere(stock: Stock, item: Owned, known: set[tuple[str, str]], changes: 
     best, married = max(own, key=lambda read: read.swings.size), married_to(item)
     where_married = stock.others(item, best.place) if married == best.place else None
     found = []
-    for there in sorted({read.place for read in stock.alike(item)} - known - {married}):
+    for there in sorted(stock.places_of_alike(item) - known - {married}):
         foreseen = at_other_place(best, stock.others(item, there), where_married)
         if foreseen is not None:
             found.append(_foreseen(stock, item, (*there, ""), foreseen))

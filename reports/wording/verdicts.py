@@ -10,7 +10,8 @@ from reports.numbers import METRIC, NumberStyle, count, exact, micrometres, unce
 from reports.wording import places
 from reports.wording.steps import shown_step
 
-_MOST_DAYS: Final = 20
+MOST_DAYS: Final = 20
+"""Nobody measures a place on more days than this only to learn whether it holds."""
 _NO_USE: Final = 3.0
 """A rough bound so many times the largest swing read says nothing a toolmaker could use."""
 GAUGES: Final = "The uncertainty of the indicators counts against the claim."
@@ -117,7 +118,7 @@ def log_on(days: int) -> str:
 
 def many_days(days: int) -> str:
     """So many days, "more than 20" where it is many."""
-    return str(days) if days <= _MOST_DAYS else f"more than {_MOST_DAYS}"
+    return str(days) if days <= MOST_DAYS else f"more than {MOST_DAYS}"
 
 
 def gauge_line(groups: Sequence[Group], style: NumberStyle = METRIC) -> str:

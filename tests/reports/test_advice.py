@@ -231,3 +231,15 @@ def test_advice_is_wrapped_for_a_terminal() -> None:
     everything = dataclasses.replace(PAST, because=tuple(sign for sign in Sign if sign not in (Sign.CRACK, Sign.BLUE)))
     for places in ([everything], [everything, dataclasses.replace(PAST, position="B"), ELSEWHERE]):
         assert max(len(line) for line in advice(places)) <= WIDTH
+
+
+def test_many_places_at_which_nothing_changes_have_no_line_and_are_counted() -> None:
+    watched = dataclasses.replace(PLACE, decision=WATCH)
+    steady = [dataclasses.replace(PLACE, item=f"B-{number}", decision=KEEP) for number in range(101)]
+    told = wear([watched, *steady])
+    assert "101 places to keep without any sign of a change have no line here: qclog wear CODE" in " ".join(
+        told.split()
+    )
+    assert "B-100" not in told
+    assert "B-860" in told
+    assert "B-99" in wear([watched, *steady[:100]])

@@ -1,13 +1,17 @@
 """The drawer and what is due in words: stamps, inches, codes that a shell would split, an empty drawer."""
 
+import dataclasses
 from pathlib import Path
 
 import pytest
 
 from qclog.cli.main import main
 from qclog.questions.codes import Due as Why
+from qclog.questions.drawer import Drawer
 from qclog.questions.due import Due
-from reports.due import NOTHING, NOTHING_KNOWN, command, sentence
+from qclog.questions.owned.sizes import Double, Sizes
+from reports.drawer import sections
+from reports.due import NOTHING, NOTHING_KNOWN, command, due, sentence
 
 
 @pytest.fixture
@@ -124,3 +128,22 @@ def test_when_a_limit_is_met_is_a_day_or_a_clamping_in_work() -> None:
     assert sentence(one) == "C-1: from clamping 870 in work on more than one clamping in 20 may go over 9 µm."
     one = Due(Why.MEETS_LIMIT, "C-1", "collet", until="870", axis="clampings", now=True, limit_um=9.0)
     assert sentence(one) == "C-1: even today more than one clamping in 20 may go over 9 µm."
+
+
+def test_of_many_items_of_one_size_a_few_are_named() -> None:
+    many = tuple(f"C-{number}" for number in range(900))
+    found = Sizes("collet", "", None, (), (), (), (Double(6.0, ("C-1", "C-2")), Double(7.0, many)))
+    (told,) = sections(Drawer((), (), (found,), (), (), (), 0, ()))[0].lines
+    said = " ".join(told.split())
+    assert said == "collet. More than once: 6 mm (C-1 and C-2), 7 mm (C-0, C-1, C-2, C-3 and 896 more)."
+
+
+def test_what_more_clampings_do_not_settle_is_said_so_and_none_is_asked_for() -> None:
+    near = Due(Why.UNDECIDED, "C-7", "collet", limit_um=9.0, more_clampings=149, setup="L1", positions=("A",))
+    told = " ".join(due([near]).split())
+    assert "so near to 9 µm that more clampings do not settle it: that would take one clamping on each of" in told
+    assert "more than 20 more days" in told
+    assert "qclog measure" not in told
+    few = dataclasses.replace(near, more_clampings=20)
+    assert "each of 20 more days would tell whether it holds 9 µm" in " ".join(due([few]).split())
+    assert "qclog measure C-7" in due([few])

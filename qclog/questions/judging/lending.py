@@ -91,7 +91,8 @@ def pools(series: Sequence[Series], items: Mapping[int, Owned], clampings: Ints,
 class Lenders:
     """Those of all items that lend, sought when they are first asked for: once, in however many parts a logbook is.
 
-    ``apart``: items that are read anyway.
+    ``apart``: items that are read anyway. ``back_to``: the id of the first added item that was looked at, 0 where they
+    were looked through to the end and more would have lent, None where nobody was looked at.
     """
 
     def __init__(self, connection: sa.Connection, apart: Sequence[int]) -> None:
@@ -101,6 +102,7 @@ class Lenders:
         self._items: dict[int, Owned] = {}
         self._kept: set[int] = set()
         self._figures: Figures | None = None
+        self.back_to: int | None = None
 
     def lent_to(self, wanted: Sequence[Series], items: Mapping[int, Owned], figures: Figures) -> Lent | None:
         """What those wanted, with these ``figures``, are judged with beside the ``items`` that were read with them.
@@ -138,7 +140,8 @@ class Lenders:
             labels = {key for key in labels if len(self._alike[key]) < MOST}
             frames = {key for key in frames if len(seen[key]) < MOST}
             if not labels and not frames:
-                break
+                return
+            self.back_to = min(lot[-1], lot[-1] if self.back_to is None else self.back_to)
             items = read_owned(self._connection, lot)
             series = read_series(self._connection, items=lot, revisions=revisions)
             current = [one for one in series if is_current(one, items)]
@@ -158,6 +161,8 @@ class Lenders:
             self._figures = theirs if self._figures is None else self._figures.joined(theirs)
             self._kept |= new.keys()
             self._items |= items
+        if any(len(self._alike[key]) < MOST for key in labels) or any(len(seen[key]) < MOST for key in frames):
+            self.back_to = 0
 
 
 def _able(series: Sequence[Series], items: Mapping[int, Owned], figures: Figures) -> list[Series]:

@@ -68,7 +68,7 @@ def in_order(choices: Iterable[Choice]) -> list[Choice]:
         if one.mounted and not known.mounted:
             best[one.item] = one
     first = sorted(best.values(), key=lambda one: (not one.mounted, -(one.median_um or 0.0), one.item.casefold()))
-    further = [one for one in holding if one not in first]
+    further = [one for one in holding if one is not best[one.item]]
     rest = sorted(
         (one for one in choices if one.told != HOLDS),
         key=lambda one: (-(-1.0 if one.chance is None else one.chance), bool(one.findings), one.item.casefold()),

@@ -1,17 +1,19 @@
 """What there is to choose from, read once: items, setups, clampings, who has what, how things were tightened."""
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from typing import Any, Final
 
 import numpy as np
 import sqlalchemy as sa
 
 from qclog.logbook.custody import read_out
-from qclog.logbook.figures import read_figures, read_newest
+from qclog.logbook.figures import Series, read_figures, read_newest, read_series
 from qclog.logbook.lookup import Register
 from qclog.logbook.noting import read_noted
 from qclog.logbook.owned import Owned, read_kept_gauges, read_owned, read_parts, read_setups
 from qclog.logbook.tightening import read_torques
+from qclog.logbook.trials import same_bodies
 from qclog.notation import parse_clocking
 from qclog.particulars import PICTURE
 from qclog.questions.codes import Ground
@@ -37,6 +39,16 @@ class Stock:
         self.out = read_out(connection)
         figures = read_figures(connection)
         self.reads = read_places(connection, self.owned, self.setups, figures)
+        self._of_item: dict[int, list[Read]] = defaultdict(list)
+        self._of_family: dict[tuple[str, str], list[Read]] = defaultdict(list)
+        self._items_at: dict[tuple[str, str], dict[tuple[str, str], set[int]]] = defaultdict(lambda: defaultdict(set))
+        for read in self.reads.values():
+            self._of_item[read.series.item_id].append(read)
+            if read.series.distance_tenths == part.distance_tenths and not read.series.clocking:
+                family = family_of(self.owned[read.series.item_id])
+                self._of_family[family].append(read)
+                self._items_at[family][read.place].add(read.series.item_id)
+        self._clocked = _codes_clocked(read_series(connection, clocked=True))
         mounted = {out.setup for out in self.out.values() if out.setup}
         self.ready = standing(self.by_code, read_parts(connection), mounted)
         self._newest, self._torques = read_newest(connection, figures), read_torques(connection)
@@ -53,43 +65,41 @@ class Stock:
             return True
         return abs(diameter_mm - self.part.diameter_pm / 1e9) <= _SAME_DIAMETER_MM + 1e-6
 
+    def was_clocked(self, item: Owned) -> bool:
+        """Whether it was clamped clocked, or turned as a body of a chain."""
+        return item.code.casefold() in self._clocked
+
     def reads_of(self, item: Owned, where: Where) -> list[Read]:
         """All that was read of an item at a place, at any distance."""
         return [
             read
-            for read in self.reads.values()
-            if read.series.item_id == item.id
-            and (read.series.setup, read.series.position, read.series.clocking) == where
+            for read in self._of_item[item.id]
+            if (read.series.setup, read.series.position, read.series.clocking) == where
         ]
 
     def reads_at_distance(self, item: Owned) -> list[Read]:
         """What was read of an item at the distance wanted and speaks for the part, anywhere."""
         return [
             read
-            for read in self.reads.values()
-            if read.series.item_id == item.id
-            and read.series.distance_tenths == self.part.distance_tenths
+            for read in self._of_item[item.id]
+            if read.series.distance_tenths == self.part.distance_tenths
             and self.speaks_for_part(read.diameter_mm)
             and not self.pin_clocked(read.series.clocking)
         ]
 
-    def alike(self, item: Owned) -> list[Read]:
-        """What was read of others of its kind and size system at the distance wanted."""
-        return [
-            read
-            for read in self.reads.values()
-            if read.series.item_id != item.id
-            and family_of(self.owned[read.series.item_id]) == family_of(item)
-            and read.series.distance_tenths == self.part.distance_tenths
-            and not read.series.clocking
-        ]
+    def places_of_alike(self, item: Owned) -> set[tuple[str, str]]:
+        """Where others of its kind and size system were read at the distance wanted."""
+        return {place for place, items in self._items_at[family_of(item)].items() if items - {item.id}}
 
     def others(self, item: Owned, there: tuple[str, str]) -> list[Read]:
-        """Others at a place that were not worked on in it: those that were show none of its own run-out."""
+        """Others of its kind and size system at a place, read at the distance wanted, that were not worked on in it:
+        those that were show none of its own run-out."""
         return [
             read
-            for read in self.alike(item)
-            if read.place == there and married_to(self.owned[read.series.item_id]) != there
+            for read in self._of_family[family_of(item)]
+            if read.series.item_id != item.id
+            and read.place == there
+            and married_to(self.owned[read.series.item_id]) != there
         ]
 
     def choice(self, item: Owned, where: Where, reads: Sequence[Read], **told: Any) -> Choice:
@@ -128,6 +138,12 @@ class Stock:
         """The code of a gauge to measure with again; '' where none was named, or it was found wrong or out."""
         gauge = self._gauges.get(gauge_id)
         return "" if gauge is None or gauge.wrong_since or gauge.check_failed else gauge.code
+
+
+def _codes_clocked(series: Iterable[Series]) -> set[str]:
+    """Of clocked series the codes, folded, of what was clamped and of the bodies turned."""
+    found = {one.item.casefold() for one in series}
+    return found.union(*(same_bodies(clocking) for clocking in {one.clocking for one in series}))
 
 
 def married_to(item: Owned) -> tuple[str, str]:

@@ -260,6 +260,22 @@ def test_a_setup_changed_before_the_item_came_is_none_of_its_life(shop: Any) -> 
     assert "Setup LATHE, revision 3: crashed" in said(history(shop.store, "C-9"))
 
 
+def test_of_a_setup_with_many_clampings_those_of_a_day_are_told_together(shop: Any) -> None:
+    days = tuple(f"2026-03-{day:02d}" for day in range(1, 28))
+    shop.log(GOOD, days=days)
+    setup = history(shop.store, "LATHE")
+    shop.log((3.0, 4.5), item="C-047", days=days)
+    for position in ("A", "B"):
+        shop.log((3.0,), item="C-048", position=position, days=days)
+    together = said(history(shop.store, "LATHE"))
+    assert "2026-03-01 3 clampings of C-046, position A: 1.8 to 2.3 µm at 16 mm; indicator D-1 (tester" in said(setup)
+    assert "the first one first; clampings of a day together (--json has each)." not in said(setup)
+    assert "the first one first; clampings of a day together (--json has each)." in together
+    for day in days:
+        assert f"{day} 7 clampings of 3 items: 1.8 to 4.5 µm at 16 mm (tester)." in together
+    assert "Key position B (tester)." in together
+
+
 def test_every_code_has_words() -> None:
     assert [code for code in Happened if not callable(getattr(Words, code, None))] == []
 

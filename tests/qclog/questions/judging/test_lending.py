@@ -1,6 +1,6 @@
 """Of all that might lend their repeat the fifty newest do, whoever is asked about: alone as with all."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 
 import numpy as np
 import pytest
@@ -12,12 +12,15 @@ from qclog.logbook.figures import Series
 from qclog.logbook.items import add_item, modify
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned
+from qclog.logbook.replay import Replay
 from qclog.logbook.setups import add_setup
+from qclog.questions import history as history_question
 from qclog.questions import known
 from qclog.questions.assess import Answer, assess
 from qclog.questions.codes import Caveat
 from qclog.questions.drawer import drawer
 from qclog.questions.due import due
+from qclog.questions.history import history
 from qclog.questions.judging.groups import VECTORS, Group
 from qclog.questions.judging.lending import MOST, Pools, pools
 from qclog.questions.wear import wear
@@ -159,3 +162,27 @@ def test_a_logbook_worked_through_in_parts_is_told_what_it_is_told_at_once(
     at_once = question(store)
     monkeypatch.setattr(known, "_AT_ONCE", 60)
     assert question(store) == at_once
+
+
+@pytest.mark.parametrize("code", ASKED[::3])
+def test_what_was_judged_of_an_item_then_is_told_from_those_that_lend_as_from_all(
+    store: Store, code: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = history(store, code)
+    assert any(event.judged for event in told.events)
+    for first in (2, 1_000):
+        monkeypatch.setattr(history_question, "MOST", first)
+        assert history(store, code) == told
+
+
+def test_of_all_that_were_measured_alike_a_history_replays_few(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    replayed: set[int] = set()
+
+    class Counted(Replay):
+        def add(self, items: Collection[int]) -> None:
+            replayed.update(items)
+            super().add(items)
+
+    monkeypatch.setattr(history_question, "Replay", Counted)
+    history(store, COLLETS[0])
+    assert MOST <= len(replayed) < len(COLLETS)

@@ -15,11 +15,12 @@ from qclog.logbook import custody, items, setups
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Name, Register
 from qclog.questions.codes import Caveat, Ground, Unfit
+from qclog.questions.judging.values import DOES_NOT_HOLD, HOLDS
 from qclog.questions.pick import Picked, document, pick
 from qclog.questions.picking.choices import FORECAST, Choice
 from qclog.questions.picking.fitting import LeftOut, Part, standing, takes
 from qclog.records import Card, Clamping, Reading, Turn, Work
-from reports.pick import left_out
+from reports.pick import MOST, left_out, more
 
 MM = 10**9
 UM = 10**6
@@ -475,3 +476,17 @@ def test_every_key_of_the_document_is_there_and_plain(three: Any) -> None:
     assert set(told) == {"question", "answers"} | {f.name for f in dataclasses.fields(Picked)} - {"choices"}
     assert set(told["answers"][0]) == {f.name for f in dataclasses.fields(Choice)}
     assert set(LeftOut.__dataclass_fields__) >= {"item", "why", "because", "setup", "position"}
+
+
+def test_of_what_is_not_told_one_by_one_it_is_said_what_holds_too(shop: Any) -> None:
+    for number in range(MOST + 2):
+        add(shop, f"C-9{number}")
+        runs(shop, f"C-9{number}", 4.0 + number / 10)
+    add(shop, "C-9X")
+    runs(shop, "C-9X", 11.0)
+    assert [one.told for one in picked(shop).choices] == [HOLDS] * (MOST + 2) + [DOES_NOT_HOLD]
+    assert more(picked(shop)).startswith("and 3 more: 2 hold too, truer or other places of these, the rest are less")
+    assert more(picked(shop, runout_um=15.0)) == (
+        "and 3 more: 3 hold too, truer or other places of these (--json has all)."
+    )
+    assert more(picked(shop, runout_um=1.0)) == "and 3 more, less likely (--json has all)."
