@@ -14,7 +14,7 @@ from qclog.logbook.lookup import Limit
 from qclog.logbook.owned import Owned
 from qclog.logbook.statements import Issued
 from qclog.particulars import CHECK_EVERY, EVERY, PARTICULARS, WHAT, WITHIN
-from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS
+from qclog.records import EVERY_DISTANCE, FACE_RUNOUT, RUNOUT, SWINGS
 from qclog.records import Limit as Stated
 from reports.issued import verdict
 from reports.numbers import METRIC, NumberStyle, angle, count, date, length, limits, micrometres, moment
@@ -300,24 +300,26 @@ def _clamping_rows(
                 str(clamping.number) if first else "",
                 moment(clamping.taken_at) if first else "",
                 clamping.position if first else "",
-                _turn_text(turn, clamping.sense, style),
+                _turn_text(turn, clamping, style),
                 "; ".join(remarks) if first else "",
             )
         )
     return rows
 
 
-def _turn_text(turn: LoggedTurn, sense: str, style: NumberStyle) -> str:
+def _turn_text(turn: LoggedTurn, clamping: LoggedClamping, style: NumberStyle) -> str:
     typed, unit = without_unit(turn.texts) if turn.kind != "value" else (turn.texts, "")
     texts = [f"({t} struck out)" if i in turn.struck_readings else t for i, t in enumerate(typed, start=1)]
     text = f"{(' / ' if turn.kind == 'value' else ' ').join([*texts, unit] if unit else texts)}".strip()
     if turn.distance_pm or turn.characteristic == RUNOUT:
         text += f" at {length(turn.distance_pm, style=style)}"
+    if turn.characteristic == FACE_RUNOUT and clamping.diameter_pm:
+        text += f" on {length(clamping.diameter_pm, style=style)}"
     text = f"{places.what(turn.characteristic)} {text}".lstrip()
     if turn.kind == "value" and len(texts) > 1 and turn.value_um is not None and not turn.by_pins:
         text += f" = {limit_text(round(turn.value_um * 1e6), style=style)}"
     if turn.kind == "point" and turn.value_um is not None:
-        text += f" {_swing_text(turn, sense, style)}"
+        text += f" {_swing_text(turn, clamping.sense, style)}"
     return f"{text} STRUCK OUT: {turn.struck}" if turn.struck else text
 
 

@@ -87,7 +87,7 @@ class Words:
         distance, facts = [places.out(one.distance_mm, one.characteristic)], event.facts
         if event.what == Happened.CLAMPED and (facts["setup"], facts["position"]) == (one.setup, one.position):
             parts, distance = [], distance if len(facts["read"]) > 1 else []
-        where = _joined(*parts, *distance, places.what(one.characteristic))
+        where = _joined(*parts, *distance, places.read_on(one.characteristic, one.diameter_mm))
         return f"{where}: {verdict}" if where else verdict
 
     def entered(self, facts: _Facts) -> str:
@@ -213,6 +213,7 @@ class Words:
         is_swing = read["characteristic"] in SWINGS
         runs = read["characteristic"] == RUNOUT
         out = f" at {length(read['distance_pm'], style=self.style)}" if runs or read["distance_pm"] else ""
+        out += f" on {length(read['diameter_pm'], style=self.style)}" if read["diameter_pm"] else ""
         what = f"{places.what(read['characteristic'])} ".lstrip()
         least, most = read["least_um"], read["most_um"]
         if least is None:

@@ -167,6 +167,21 @@ def test_a_face_is_read_on_a_circle_that_has_to_be_said(run: Run) -> None:
     )
 
 
+def test_a_face_is_shown_with_the_circle_it_was_read_on(run: Run) -> None:
+    run("setup", "add", "L2", "--positions", "A")
+    run("item", "add", "FP-1", "--kind", "chuck", "--made-to", "face runout 10um")
+    given = ("--characteristic", "face runout", "--setup", "L2", "--position", "A", "--instrument", "E-1")
+    for diameter, swing in (("60", "4"), ("120", "9")):
+        run("log", "FP-1", swing, *given, "--diameter", diameter, "--on", DAYS[0])
+    shown = run("item", "show", "FP-1")
+    assert "face run-out 4 on 60 mm" in shown
+    assert "face run-out 9 on 120 mm" in shown
+    life = " ".join(run("history", "FP-1").split())
+    assert "face run-out 4 µm on 60 mm, face run-out 9 µm on 120 mm" in life
+    for circle in ("60 mm", "120 mm"):
+        assert f"judged: face run-out on {circle}: cannot tell yet" in life
+
+
 def test_lift_and_parallelism_are_plain_values_in_a_setup(run: Run) -> None:
     run("setup", "add", "VICE")
     run("item", "add", "JW-7", "--kind", "jaws", "--made-to", "jaw lift 30um", "--made-to", "parallelism 15um")
