@@ -20,7 +20,7 @@ from reports.issued import verdict
 from reports.numbers import METRIC, NumberStyle, angle, count, date, length, limits, micrometres, moment
 from reports.numbers import limit as limit_text
 from reports.tables import WIDTH
-from reports.turns import without_unit
+from reports.turns import unit_left_out, without_unit
 from reports.wording import places
 
 _CARD_WORDS = {
@@ -308,9 +308,9 @@ def _clamping_rows(
 
 
 def _turn_text(turn: LoggedTurn, clamping: LoggedClamping, style: NumberStyle) -> str:
-    typed, unit = without_unit(turn.texts) if turn.kind != "value" else (turn.texts, "")
+    typed, unit = without_unit(turn.texts) if turn.kind != "value" else (turn.texts, unit_left_out(turn))
     texts = [f"({t} struck out)" if i in turn.struck_readings else t for i, t in enumerate(typed, start=1)]
-    text = f"{(' / ' if turn.kind == 'value' else ' ').join([*texts, unit] if unit else texts)}".strip()
+    text = f"{(' / ' if turn.kind == 'value' else ' ').join(texts)} {unit}".strip()
     if turn.distance_pm or turn.characteristic == RUNOUT:
         text += f" at {length(turn.distance_pm, style=style)}"
     if turn.characteristic == FACE_RUNOUT and clamping.diameter_pm:
@@ -415,7 +415,7 @@ def instruments_text(instruments: Sequence[Gauge]) -> str:
     rows = [
         (
             one.code,
-            one.card.get("kind") or one.noted.get(WHAT, ""),
+            one.noted.get(WHAT) or one.card.get("kind", ""),
             limit_text(one.card["division_pm"]) if one.card else "-",
             length(one.card["range_pm"]) if one.card.get("range_pm") else one.noted.get("range", "-"),
             _calibration(one.calibration),

@@ -135,7 +135,8 @@ class Words:
         setup = f" in {facts['setup']}" if facts["setup"] and self.kind != "setup" else ""
         clocked = f"clocked {facts['clocking']}" if facts["clocking"] else ""
         recalled = "recalled" if facts["recalled"] else ""
-        head = f"{count(facts['clampings'], 'clamping')}{of}{setup}"
+        swings = any(one["characteristic"] in SWINGS for one in facts["read"])
+        head = f"{count(facts['clampings'], 'clamping' if swings else 'reading')}{of}{setup}"
         head = _joined(head, _position(facts["position"]), clocked, recalled)
         read = _joined(*(self._range(one) for one in facts["read"]))
         pin = f"pin {facts['pin']}" if facts["pin"] and self.kind != "pin" else ""

@@ -182,6 +182,27 @@ def test_a_face_is_shown_with_the_circle_it_was_read_on(run: Run) -> None:
         assert f"judged: face run-out on {circle}: cannot tell yet" in life
 
 
+def test_a_value_typed_without_its_unit_is_shown_with_the_one_it_counts_in(run: Run) -> None:
+    run("item", "add", "EN-9", "--kind", "insert")
+    run("log", "EN-9", "0.052", "--characteristic", "diametral gap", "--accept")
+    run("log", "EN-9", "-0.020", "-0.018mm", "--characteristic", "flushness", "--accept")
+    run("log", "EN-9", "12.020", "--characteristic", "depth", "--accept")
+    shown = run("item", "show", "EN-9")
+    for text in ("diametral gap 0.052 mm", "flushness -0.020 µm", "flushness -0.018mm ", "depth 12.020 mm"):
+        assert text in shown
+    life = run("history", "EN-9")
+    assert "4 readings: diametral gap" in life
+    assert "clamping" not in life
+
+
+def test_a_card_that_is_entered_again_sets_no_limit_anew(run: Run) -> None:
+    run("item", "add", "BK-1", "--made-to", "bore 6.35..6.40mm")
+    assert "nothing new" in run("item", "add", "BK-1", "--made-to", "bore 6.35..6.40mm")
+    assert run("history", "BK-1").count("Made to bore") == 1
+    assert "made to bore 6.35 to 6.41 mm" in run("item", "add", "BK-1", "--made-to", "bore 6.35..6.41mm")
+    assert run("history", "BK-1").count("Made to bore") == 2
+
+
 def test_lift_and_parallelism_are_plain_values_in_a_setup(run: Run) -> None:
     run("setup", "add", "VICE")
     run("item", "add", "JW-7", "--kind", "jaws", "--made-to", "jaw lift 30um", "--made-to", "parallelism 15um")
