@@ -194,7 +194,8 @@ def check_value(name: str, values: Sequence[int], text: str) -> None:
         raise RefusedError(f"{quoted(text)}: a {name} is {wanted}, not {len(values)}.", "Give each its own clamping.")
     if one.joined and len(values) == 1 and abs(values[0]) >= SIZE_FROM_PM:
         both = {PAIR_DIFFERENCE: "10.002/10.004", SLOT_DIFFERENCE: "1.502/1.503/1.501"}.get(name, "8.052/7.998")
-        raise RefusedError(f"{quoted(text)} is one size, a {name} takes all of them.", f"Type them as {both}.")
+        unit = ", or the difference with its sign and unit, as -2um" if name == PAIR_DIFFERENCE else ""
+        raise RefusedError(f"{quoted(text)} is one size, a {name} takes all of them.", f"Type them as {both}{unit}.")
     if name in (DIAMETRAL_GAP, RADIAL_GAP) and len(values) > 1 and values[0] <= values[1]:
         raise RefusedError(
             f"{quoted(text)}: the pin is not smaller than the bore.", "Type the bore first: 8.052/7.998."

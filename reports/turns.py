@@ -31,7 +31,7 @@ def without_unit(texts: Sequence[str]) -> tuple[list[str], str]:
 
 
 def unit_left_out(turn: LoggedTurn) -> str:
-    """The unit a value alone was typed without, "" where it has one: sizes are in mm, small lengths in µm or another."""
+    """The unit a value alone was typed without, "" where it has one: sizes are in mm, small lengths mostly in µm."""
     if len(turn.texts) != 1 or turn.value_um is None or turn.by_pins or not _BARE.fullmatch(turn.texts[0]):
         return ""
     value_pm = round(turn.value_um * PICOMETRES["um"])

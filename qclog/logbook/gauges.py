@@ -15,7 +15,6 @@ from qclog.logbook.lookup import Name, Register
 from qclog.logbook.naming import add_name
 from qclog.logbook.noting import note, read_noted
 
-
 _KINDS: Final = schema.INSTRUMENT_KINDS
 _READS_LENGTHS: Final = re.compile(
     r"micromet|callip|caliper|vernier|\b(?:depth|height|bore|dial|test)\b.*\b(?:gau?ge|indicator)\b", re.IGNORECASE

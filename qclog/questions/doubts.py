@@ -32,6 +32,8 @@ USUAL_UM: Final = {
 _SUSPICIOUS: Final = 6.0
 _INCH_RATHER_THAN_TEN: Final = 16.0
 """A ratio nearer to 25.4 than to 10, as ratios go (their geometric mean is 15.9)."""
+_UM_RATHER_THAN_INCH: Final = 160.0
+"""A ratio nearer to 1000 than to 25.4, as ratios go (their geometric mean is 159)."""
 _SIZE_OFF: Final = 1.5
 """A size so many times what it was, or that part of it, looks like a slip."""
 _HISTORY_FROM: Final = 3
@@ -54,6 +56,7 @@ class Doubt(StrEnum):
 
     TEN_TIMES = "ten_times"
     INCH_FOR_MM = "inch_for_mm"
+    UM_FOR_MM = "um_for_mm"
     FIVE_EQUAL = "five_equal"
     NOT_MOVED = "not_moved"
     NOT_CLOSED = "not_closed"
@@ -98,9 +101,7 @@ def doubts(
         ratio = value / reference if reference > 0 else 1.0
         too_small = against == "history" and 0 < ratio < 1 / _SUSPICIOUS
         if ratio > _SUSPICIOUS or too_small:
-            times = ratio if ratio > 1 else 1 / ratio
-            doubt = Doubt.INCH_FOR_MM if times > _INCH_RATHER_THAN_TEN else Doubt.TEN_TIMES
-            found.append(Doubtful(doubt, typed, value, against, reference))
+            found.append(Doubtful(_far_off(ratio), typed, value, against, reference))
     found += [one for turn in turns if turn.kind == "value" for one in _value_doubt(register, item, modification, turn)]
     before = _clampings_before(register, item, modification) if swings else []
     if run := _equal_run(_once_each([(turn, value) for turn, _, value in swings]), before):
@@ -156,8 +157,16 @@ def _value_doubt(register: Register, item: Name, modification: int, turn: Turn) 
     size = reference >= SIZE_FROM_PM / 1e6
     if not (ratio > (_SIZE_OFF if size else _SUSPICIOUS) or (size and ratio < 1 / _SIZE_OFF)):
         return []
-    doubt = Doubt.INCH_FOR_MM if max(ratio, 1 / ratio) > _INCH_RATHER_THAN_TEN else Doubt.TEN_TIMES
+    doubt = _far_off(ratio) if len(turn.readings) == 1 else Doubt.TEN_TIMES
     return [Doubtful(doubt, " / ".join(reading.text for reading in turn.readings), value, against, reference)]
+
+
+def _far_off(ratio: float) -> Doubt:
+    """What slip makes something so many times what it should be, or that part of it."""
+    times = max(ratio, 1 / ratio)
+    if times > _UM_RATHER_THAN_INCH:
+        return Doubt.UM_FOR_MM
+    return Doubt.INCH_FOR_MM if times > _INCH_RATHER_THAN_TEN else Doubt.TEN_TIMES
 
 
 def _swing(turn: Turn) -> tuple[str, float]:
