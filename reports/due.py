@@ -10,8 +10,9 @@ from qclog.questions.codes import Due as Why
 from qclog.questions.due import SOON_DAYS, Due
 from qclog.records import RUNOUT, SWINGS
 from reports.cards import whereabouts
-from reports.drawer import WIDTH, Told
+from reports.drawer import Told
 from reports.numbers import METRIC, NumberStyle, count, limits, micrometres
+from reports.tables import WIDTH
 from reports.wording.commands import typed
 from reports.wording.due import DUE
 from reports.wording.places import what

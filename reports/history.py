@@ -39,7 +39,8 @@ def history(answer: Answer, style: NumberStyle = METRIC) -> str:
     """All events, the first one first; who wrote them, and when if that was on another day."""
     words = Words(answer, style)
     several = len({told.event.station for told in answer.events}) > 1
-    lines = [f"{answer.code}, {answer.kind}: {count(len(answer.events), 'entry', 'entries')}, the first one first.", ""]
+    entries = count(len(answer.events), "entry", "entries")
+    lines = [*textwrap.wrap(f"{answer.code}, {answer.kind}: {entries}, the first one first.", WIDTH, **_AS_TYPED), ""]
     for told in answer.events:
         lines += _lines(told, words, several_stations=several)
     return "\n".join(lines)

@@ -34,7 +34,7 @@ COLUMNS: Final = (
     "more days",
     "verdict",
 )
-_FIRST_LEFT_OUT: Final = ("mean", "sittings", "more days", "19 in 20 from", "to", "n", "least", "most", "unit")
+_FIRST_LEFT_OUT: Final = ("mean", "sittings", "more days", ("19 in 20 from", "to"), "n", "least", "most", "unit")
 _RIGHT: Final = ("n", "sittings", "least", "most", "mean", "19 in 20 from", "to", "more days")
 _OWN: Final = {
     Caveat.FEW_CLAMPINGS: "Fewer than three readings: only what was read can be judged.",

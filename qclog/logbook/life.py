@@ -48,7 +48,8 @@ class LoggedTurn:
 @dataclass(frozen=True, slots=True)
 class LoggedClamping:
     """A clamping as logged; ``struck`` is the reason it was struck out for, '' if it counts. ``sense``: how angles
-    are counted in its setup. ``diameter_pm``: of the pin, or of the circle a face was read on. ``in_doubt``: read with a gauge found wrong, and not cleared."""
+    are counted in its setup. ``diameter_pm``: of the pin, or of the circle a face was read on. ``in_doubt``: read with
+    a gauge found wrong, and not cleared."""
 
     number: int
     taken_at: str
