@@ -9,6 +9,7 @@ import pytest
 
 from qclog.cli.main import main
 
+COMMAND = "import sys; from qclog.cli.main import main; sys.exit(main(sys.argv[1:]))"
 ASKED = [("item", "list"), ("item", "show", "N-8"), ("history", "N-8"), ("uncertainty", "N-8"), ("drawer",)]
 
 
@@ -27,7 +28,7 @@ def test_what_is_shown_is_no_wider_than_the_terminal(
     ):
         assert main(list(command)) == 0, command
     for asked in ASKED:
-        call = [sys.executable, "-m", "qclog.cli.main", *asked]
+        call = [sys.executable, "-c", COMMAND, *asked]
         told = subprocess.run(call, env=os.environ | {"COLUMNS": str(width)}, capture_output=True, check=True)
         lines = told.stdout.decode("utf-8").splitlines()
         assert lines
