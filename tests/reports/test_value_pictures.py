@@ -100,9 +100,7 @@ def test_a_size_stands_on_its_page_with_as_many_places_as_it_was_read_to(
         assert main(command) == 0
     page = (tmp_path / "N-8.html").read_text(encoding="utf-8")
     assert re.findall(r'data-is="value">([^<]+)<', page) == ["12.020 mm", "12.019 mm"]
-    assert page.index('class="stamp') < page.index(
-        '<p class="words">What it means:'
-    )
+    assert page.index('class="stamp') < page.index('<p class="words">What it means:')
 
 
 def test_the_drawers_page_leads_to_the_readings_of_a_size(page: str, tmp_path: Path) -> None:
