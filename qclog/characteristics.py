@@ -6,6 +6,7 @@ of slots the spread. Words are common practice; proud is plus, below is minus.
 """
 
 import difflib
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -68,25 +69,26 @@ _KNOWN: Final = {
 NAMES: Final = tuple(_KNOWN)
 """All that are known here."""
 _ALSO_CALLED: Final = {
-    "run-out": RUNOUT,
     "run out": RUNOUT,
     **dict.fromkeys(("tir", "fim", "fir", "clock", "concentricity", "coaxiality"), RUNOUT),
-    "face run-out": FACE_RUNOUT,
     "face run out": FACE_RUNOUT,
     "bore size": BORE,
     "bore diameter": BORE,
     "lift": "jaw lift",
 }
+_JOINT: Final = re.compile(r"(?<=[^\W\d_])[-_](?=[^\W\d_])")
+"""Between letters, where a blank would stand."""
 _HALVES: Final = ("eccentricity", "eccentric", "ecc")
 """Words for half of a swing (ISO 1101 run-out is the whole of it)."""
 
 
 def named(text: str) -> str:
-    """A characteristic by the name it goes by here; one that is not known stays as it is written.
+    """A characteristic by the name it goes by here, with blanks, hyphens and underscores alike; one that is not known
+    stays as it is written.
 
     Raises RefusedError for a gap of which nobody says whether it is diametral or radial, and for an eccentricity.
     """
-    folded = " ".join(text.split()).casefold()
+    folded = " ".join(_JOINT.sub(" ", text).split()).casefold()
     if folded in _HALVES:
         raise RefusedError(
             "An eccentricity is half of the swing an indicator shows over a turn, and limits here are on the swing.",
@@ -110,12 +112,16 @@ def meant(text: str) -> str:
     if own and colon and not rest:
         return named(own)
     name = named(text)
+    _refuse_slip(name)
+    return name
+
+
+def _refuse_slip(name: str) -> None:
     if close := _nearest(name):
         raise RefusedError(
-            f"{quoted(text)} is no characteristic known here.",
+            f"{quoted(name)} is no characteristic known here.",
             f'Did you mean "{named(close)}"? If it is a name of its own, end it with a colon: "{name}:".',
         )
-    return name
 
 
 def told_apart(name: str) -> str:
@@ -128,20 +134,28 @@ def _nearest(name: str) -> str:
     """The name a characteristic looks like a slip of; '' where it is known, or like none."""
     if name in _KNOWN:
         return ""
-    return next(iter(difflib.get_close_matches(name.casefold(), (*_KNOWN, *_ALSO_CALLED), 1, 0.85)), "")
+    folded, names = name.casefold(), (*_KNOWN, *_ALSO_CALLED)
+    turned = [one for one in names if len(one) > 3 and sorted(one) == sorted(folded)]
+    return next(iter([*turned, *difflib.get_close_matches(folded, names, 1, 0.85)]), "")
 
 
 def split_name(text: str) -> tuple[str, str]:
     """A text that may begin with a characteristic, and the rest: "depth 12.00..12.05mm"; '' where it does not.
 
-    A name that is not known here ends with a colon: "stroke: 5..6mm". Raises as ``named``.
+    A name that is not known here ends with a colon: "stroke: 5..6mm". Raises as ``meant``.
     """
-    tidy = " ".join(text.split())
+    typed = " ".join(text.split())
+    tidy = _JOINT.sub(" ", typed)
     for name in sorted((*_KNOWN, *_ALSO_CALLED, *_HALVES, "gap", "bond gap"), key=len, reverse=True):
         if tidy.casefold().startswith((f"{name} ", f"{name}:")):
-            return named(name), tidy[len(name) + 1 :].strip()
-    name, colon, rest = tidy.partition(":")
-    return (named(name), rest.strip()) if colon else ("", text)
+            return named(name), typed[len(name) + 1 :].strip()
+    name, colon, rest = typed.partition(":")
+    if colon:
+        return named(name), rest.strip()
+    words = tidy.split()
+    for end in range(1, len(words)):
+        _refuse_slip(" ".join(words[:end]))
+    return "", text
 
 
 def known(name: str) -> Characteristic:
@@ -181,7 +195,8 @@ def check_value(name: str, values: Sequence[int], text: str) -> None:
         raise RefusedError(f"{quoted(text)}: a {name} is {wanted}, not {len(values)}.", "Give each its own clamping.")
     if one.joined and len(values) == 1 and abs(values[0]) >= SIZE_FROM_PM:
         both = {PAIR_DIFFERENCE: "10.002/10.004", SLOT_DIFFERENCE: "1.502/1.503/1.501"}.get(name, "8.052/7.998")
-        raise RefusedError(f"{quoted(text)} is one size, a {name} takes all of them.", f"Type them as {both}.")
+        unit = ", or the difference with its sign and unit, as -2um" if name == PAIR_DIFFERENCE else ""
+        raise RefusedError(f"{quoted(text)} is one size, a {name} takes all of them.", f"Type them as {both}{unit}.")
     if name in (DIAMETRAL_GAP, RADIAL_GAP) and len(values) > 1 and values[0] <= values[1]:
         raise RefusedError(
             f"{quoted(text)}: the pin is not smaller than the bore.", "Type the bore first: 8.052/7.998."

@@ -57,7 +57,7 @@ PARTICULARS: Final = (
     Particular(MASTER, "setup", "the one key position to tighten at"),
     Particular(TORQUE, "setup", "how tight it is closed"),
     Particular(BEST, "setup", "how its parts stand best", "clocking"),
-    Particular(WHAT, "gauge", "what it is, if it reads no lengths"),
+    Particular(WHAT, "gauge", "what it is, as a torque wrench or a micrometer"),
     Particular("class", "gauge", "its class"),
     Particular("range", "gauge", "what it covers"),
     Particular("place", "gauge", "where it is kept"),

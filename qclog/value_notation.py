@@ -24,6 +24,8 @@ _DEVIATIONS: Final = re.compile(
 )
 _HYPHEN: Final = re.compile(r"[0-9.,]+ ?[a-z\"' ]* ?- ?[0-9.,]+.*")
 _GOES: Final = re.compile(r"(?P<first>.+?) goes?,? (?:and )?(?P<second>.+?) (?:does not|doesn't|not|no)(?: go)?")
+_PAIR: Final = re.compile(r"[0-9]+[.,][0-9]+ ?[a-z]* ?/ ?[0-9]+[.,][0-9]+ ?[a-z]*")
+_FIT: Final = re.compile(r"[0-9]+(?:[.,][0-9]+)? ?(?:mm)? ?[a-z]{1,2}[0-9]{1,2}")
 _PROUD: Final = re.compile(r"(?P<size>[+-]?[0-9.,].*?) ?(?P<word>proud|above|below|under|deep)")
 
 
@@ -41,6 +43,12 @@ def parse_value(text: str, name: str, *, bare: Unit | None) -> tuple[TypedReadin
     parts = [part.strip() for part in tidy.split("/")] if one.joined else [tidy]
     if len(parts) > 1:
         _refuse_fraction(parts, text)
+    _refuse_fit(tidy, text)
+    if not one.joined and _PAIR.fullmatch(tidy):
+        raise LengthError(
+            f"{quoted(text)} is two sizes, a {name} is one.",
+            f'Log each by itself; their difference is a "{PAIR_DIFFERENCE}".',
+        )
     ends = [_ends_of(part, text, one.by_pins) for part in parts]
     with_unit = iter(_with_units([end for both in ends for end in both], text))
     if name == PAIR_DIFFERENCE and len(ends) == 1 and tidy[0] not in "+-":
@@ -64,6 +72,7 @@ def parse_limits(text: str, name: str, *, bare: Unit | None) -> tuple[int | None
     one meaning: "8um@16mm" of a swing, "3um" of a pair, either way. Raises LengthError, RefusedError.
     """
     limits, at, distance_text = text.partition("@")
+    _refuse_fit(plain(limits), text)
     lower, upper = _ends(plain(limits), name, text, bare)
     check_limits(name, lower, upper, text)
     if not at:
@@ -157,6 +166,15 @@ def _refuse_unsigned(tidy: str, text: str, bare: Unit | None) -> None:
         raise LengthError(
             f"{quoted(text)} does not say which of the two is the larger.",
             "Type both sizes, as 10.002/10.004, or the sign: + where it is the first.",
+        )
+
+
+def _refuse_fit(tidy: str, text: str) -> None:
+    """A tolerance by its letter has limits that no table here knows."""
+    if _FIT.fullmatch(tidy):
+        raise LengthError(
+            f"{quoted(text)} is a fit by its letter, and what it allows is not known here.",
+            "Give its two limits from your table, as 12.000..12.018mm.",
         )
 
 

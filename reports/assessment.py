@@ -7,6 +7,7 @@ from typing import Final
 from qclog.questions.assess import Answer, Reason
 from qclog.questions.codes import FINDINGS
 from qclog.questions.judging.groups import Group
+from qclog.questions.judging.values import ValueGroup
 from qclog.records import FACE_RUNOUT
 from reports import values
 from reports.numbers import METRIC, NumberStyle, count, exact, micrometres
@@ -68,7 +69,8 @@ def assessment(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
     plain = [group for answer in items for group in answer.values]
     if plain:
         locked = frozenset(answer.item for answer in items if flags.locked(answer))
-        parts.append("\n".join(values.table(plain, TERMINAL, items=True, out=locked)))
+        marked = {_place(reason) for answer in flagged for reason in answer.reasons}
+        parts.append("\n".join(values.table(plain, TERMINAL, items=True, marked=marked, out=locked)))
         said = CAVEATS.values() if groups else ()
         parts.append("\n".join(values.wrapped(values.notes(plain, style, said=tuple(said), items=True), WIDTH)))
     return "\n\n".join(parts)
@@ -85,7 +87,8 @@ def one_answer(answer: Answer, style: NumberStyle = METRIC) -> str:
         lines += ["", *(f"  {line}" for line in table(answer.groups, items=bool(answer.setup), out=out)), ""]
         lines += _notes(answer.groups, style, names=False)
     if answer.values:
-        told = values.table(answer.values, TERMINAL - _INDENT, items=bool(answer.setup), out=out)
+        marked = {_place(reason) for reason in answer.reasons}
+        told = values.table(answer.values, TERMINAL - _INDENT, items=bool(answer.setup), marked=marked, out=out)
         lines += ["", *(f"  {line}" for line in told), ""]
         said = [CAVEATS[code] for group in answer.groups for code in group.caveats]
         lines += values.wrapped(values.notes(answer.values, style, said=said), WIDTH)
@@ -137,7 +140,7 @@ def table(
     return fitted(columns, TERMINAL - _INDENT, _FIRST_LEFT_OUT, right=_RIGHT, down_the_page=True)
 
 
-def _place(one: Group | Reason) -> tuple[object, ...]:
+def _place(one: Group | ValueGroup | Reason) -> tuple[object, ...]:
     return (one.item, one.setup, one.position, one.distance_mm, one.characteristic)
 
 

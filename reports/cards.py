@@ -14,13 +14,13 @@ from qclog.logbook.lookup import Limit
 from qclog.logbook.owned import Owned
 from qclog.logbook.statements import Issued
 from qclog.particulars import CHECK_EVERY, EVERY, PARTICULARS, WHAT, WITHIN
-from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS
+from qclog.records import EVERY_DISTANCE, FACE_RUNOUT, RUNOUT, SWINGS
 from qclog.records import Limit as Stated
 from reports.issued import verdict
 from reports.numbers import METRIC, NumberStyle, angle, count, date, length, limits, micrometres, moment
 from reports.numbers import limit as limit_text
-from reports.tables import WIDTH
-from reports.turns import without_unit
+from reports.tables import TERMINAL, WIDTH, down_the_page_of, widest
+from reports.turns import unit_left_out, without_unit
 from reports.wording import places
 
 _CARD_WORDS = {
@@ -44,8 +44,12 @@ _POSITION = 2
 """The column of key positions, left out where there are none."""
 _TOGETHER = "\u00a0"
 """Stands where a line may not be broken."""
+_FOLDED = ("as it is now", "made to", "out")
+"""The columns of a list of items that go on below where there is no room."""
+_NARROWEST = 12
 _COUNTED = {EVERY: "months", CHECK_EVERY: "days"}
 _CALIBRATION_WIDTH = 30
+_LEAST_ROOM = 30
 _SAME = 0.1
 """A full swing within a tenth of its once-per-turn part is shown without it."""
 
@@ -80,7 +84,15 @@ def items_text(items: Sequence[Owned], out: Mapping[int, Out]) -> str:
     if not items:
         return "No items yet. Enter one: qclog item add C-046 --kind collet --size 6"
     header = ("code", "kind", "size", "as it is now", "made to", "state", "found", "out")
-    return columns([header, *(_item_row(item, out.get(item.id)) for item in items)])
+    rows = [_item_row(item, out.get(item.id)) for item in items]
+    table = dict(zip(header, zip(*rows, strict=True), strict=True))
+    wide = {title: widest(title, cells) for title, cells in table.items()}
+    room = TERMINAL - 2 * (len(header) - 1) - sum(wide[title] for title in header if title not in _FOLDED)
+    if sum(wide[title] for title in _FOLDED) <= room:
+        return columns([header, *rows])
+    if room < _NARROWEST * len(_FOLDED):
+        return "\n".join(part for line in down_the_page_of(table) for part in _wrapped(line))
+    return columns([header, *rows], {header.index(title): room // len(_FOLDED) for title in _FOLDED})
 
 
 def _item_row(item: Owned, out: Out | None) -> tuple[str, ...]:
@@ -178,7 +190,8 @@ def life_text(life: Life, style: NumberStyle = METRIC) -> str:
         if not any(row[_POSITION] for row in rows[1:]):
             rows = [(*row[:_POSITION], *row[_POSITION + 1 :]) for row in rows]
         lines += [""] if i else []
-        lines += [f"  {_heading(what, *place)}:", *(f"    {line}" for line in columns(rows, _room(rows)).splitlines())]
+        table = columns(rows, _room(rows)).splitlines() if _has_room(rows) else _one_by_one(rows[1:])
+        lines += [*_wrapped(f"  {_heading(what, *place)}:"), *(f"    {line}" for line in table)]
     return "\n".join(lines)
 
 
@@ -251,13 +264,29 @@ def _room(rows: Sequence[Sequence[str]]) -> dict[int, int]:
     """How wide readings and remarks may be for a table to fit the terminal; remarks take half of it at most."""
     last = len(rows[0]) - 1
     *before, readings, remarks = (max(len(row[i]) for row in rows) for i in range(last + 1))
-    room = max(WIDTH - sum(before) - 2 * last - 4, 40)
+    room = WIDTH - sum(before) - 2 * last - 4
     if readings + remarks <= room:
         return {}
     if not remarks:
         return {last - 1: room}
     remarks = min(remarks, max(room // 2, room - readings))
     return {last - 1: room - remarks, last: remarks}
+
+
+def _has_room(rows: Sequence[Sequence[str]]) -> bool:
+    """Whether what is read stands beside its number and day, in a column that can be read."""
+    before = (max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 2))
+    return WIDTH - sum(before) - 2 * (len(rows[0]) - 1) - 4 >= _LEAST_ROOM
+
+
+def _one_by_one(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Each row as a text of its own, which goes on below."""
+    texts = ("  ".join(cell for cell in row if cell) for row in rows)
+    return [
+        line.replace(_TOGETHER, " ")
+        for text in texts
+        for line in textwrap.wrap(text, WIDTH - 4, subsequent_indent="  ", break_on_hyphens=False)
+    ]
 
 
 def life_document(life: Life) -> dict[str, Any]:
@@ -300,24 +329,26 @@ def _clamping_rows(
                 str(clamping.number) if first else "",
                 moment(clamping.taken_at) if first else "",
                 clamping.position if first else "",
-                _turn_text(turn, clamping.sense, style),
+                _turn_text(turn, clamping, style),
                 "; ".join(remarks) if first else "",
             )
         )
     return rows
 
 
-def _turn_text(turn: LoggedTurn, sense: str, style: NumberStyle) -> str:
-    typed, unit = without_unit(turn.texts) if turn.kind != "value" else (turn.texts, "")
+def _turn_text(turn: LoggedTurn, clamping: LoggedClamping, style: NumberStyle) -> str:
+    typed, unit = without_unit(turn.texts) if turn.kind != "value" else (turn.texts, unit_left_out(turn))
     texts = [f"({t} struck out)" if i in turn.struck_readings else t for i, t in enumerate(typed, start=1)]
-    text = f"{(' / ' if turn.kind == 'value' else ' ').join([*texts, unit] if unit else texts)}".strip()
+    text = f"{(' / ' if turn.kind == 'value' else ' ').join(texts)} {unit}".strip()
     if turn.distance_pm or turn.characteristic == RUNOUT:
         text += f" at {length(turn.distance_pm, style=style)}"
+    if turn.characteristic == FACE_RUNOUT and clamping.diameter_pm:
+        text += f" on {length(clamping.diameter_pm, style=style)}"
     text = f"{places.what(turn.characteristic)} {text}".lstrip()
     if turn.kind == "value" and len(texts) > 1 and turn.value_um is not None and not turn.by_pins:
         text += f" = {limit_text(round(turn.value_um * 1e6), style=style)}"
     if turn.kind == "point" and turn.value_um is not None:
-        text += f" {_swing_text(turn, sense, style)}"
+        text += f" {_swing_text(turn, clamping.sense, style)}"
     return f"{text} STRUCK OUT: {turn.struck}" if turn.struck else text
 
 
@@ -413,7 +444,7 @@ def instruments_text(instruments: Sequence[Gauge]) -> str:
     rows = [
         (
             one.code,
-            one.card.get("kind") or one.noted.get(WHAT, ""),
+            one.noted.get(WHAT) or one.card.get("kind", ""),
             limit_text(one.card["division_pm"]) if one.card else "-",
             length(one.card["range_pm"]) if one.card.get("range_pm") else one.noted.get("range", "-"),
             _calibration(one.calibration),

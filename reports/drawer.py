@@ -54,7 +54,11 @@ def drawer(found: Drawer, style: NumberStyle = METRIC) -> str:
     notes += [f"Parts of setups, measured by what sits in them: {', '.join(parts)}."] if parts else []
     lines += ["", *(line for note in notes for line in _wrapped(note, "  - ", "    "))] if notes else []
     for told in sections(found, style):
-        lines += ["", f"{told.title}:", *(line for text in told.lines for line in _wrapped(text, "  ", "    "))]
+        lines += [
+            "",
+            *_wrapped(f"{told.title}:", ""),
+            *(line for text in told.lines for line in _wrapped(text, "  ", "    ")),
+        ]
     return "\n".join(lines)
 
 

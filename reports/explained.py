@@ -7,14 +7,13 @@ from typing import Any, Final
 
 from reports import explanations
 from reports.explanations import Page
+from reports.tables import TERMINAL, WIDTH
 
 QUESTION: Final = "explain"
 _WIDTH: Final = max(40, min(80, shutil.get_terminal_size((80, 24)).columns - 1))
 """Sentences to be read one after the other stand in short lines."""
 _INDENT: Final = "  "
 _POINTER: Final = "What this means: qclog explain"
-_MANY: Final = "What one of these notes means: qclog explain WORD (all words: qclog explain)"
-_FEW_LINES: Final = 2
 
 Found = Sequence[tuple[str, Sequence[Page]]]
 
@@ -45,15 +44,18 @@ def document(found: Found) -> dict[str, Any]:
 
 
 def pointer(codes: Iterable[str]) -> str:
-    """Below an answer: how to ask for what its words mean, in a line or two; "" for no words."""
+    """Below an answer: how to ask for what its words mean, in one line as it is typed; where that has no room, how to
+    ask and below it the words. "" for no words."""
     words = dict.fromkeys(map(_typed, codes))
     if not words:
         return ""
-    for told in (" ".join((_POINTER, *words)), _MANY):
-        lines = textwrap.wrap(told, _WIDTH, subsequent_indent=_INDENT, break_on_hyphens=False)
-        if len(lines) <= _FEW_LINES:
-            break
-    return "\n".join(lines)
+    whole = " ".join((_POINTER, *words))
+    if len(whole) <= TERMINAL:
+        return whole
+    listed = textwrap.wrap(
+        ", ".join(words), WIDTH, initial_indent=_INDENT, subsequent_indent=_INDENT, break_on_hyphens=False
+    )
+    return "\n".join([f"{_POINTER} WORD", *listed])
 
 
 def _typed(code: str) -> str:

@@ -47,7 +47,8 @@ def history(answer: Answer, style: NumberStyle = METRIC) -> str:
     by_day = answer.kind != "item" and clampings > _MOST_CLAMPED
     together = "; clampings of a day together (--json has each)" if by_day else ""
     entries = count(len(answer.events), "entry", "entries")
-    lines = [f"{answer.code}, {answer.kind}: {entries}, the first one first{together}.", ""]
+    heading = f"{answer.code}, {answer.kind}: {entries}, the first one first{together}."
+    lines = [*textwrap.wrap(heading, WIDTH, **_AS_TYPED), ""]
     for day, some in itertools.groupby(answer.events, key=lambda told: _day_clamped(told.event) if by_day else ""):
         alike = list(some)
         if day and len(alike) > 1:
@@ -108,7 +109,7 @@ class Words:
         distance, facts = [places.out(one.distance_mm, one.characteristic)], event.facts
         if event.what == Happened.CLAMPED and (facts["setup"], facts["position"]) == (one.setup, one.position):
             parts, distance = [], distance if len(facts["read"]) > 1 else []
-        where = _joined(*parts, *distance, places.what(one.characteristic))
+        where = _joined(*parts, *distance, places.read_on(one.characteristic, one.diameter_mm))
         return f"{where}: {verdict}" if where else verdict
 
     def entered(self, facts: _Facts) -> str:
@@ -156,7 +157,8 @@ class Words:
         setup = f" in {facts['setup']}" if facts["setup"] and self.kind != "setup" else ""
         clocked = f"clocked {facts['clocking']}" if facts["clocking"] else ""
         recalled = "recalled" if facts["recalled"] else ""
-        head = f"{count(facts['clampings'], 'clamping')}{of}{setup}"
+        swings = any(one["characteristic"] in SWINGS for one in facts["read"])
+        head = f"{count(facts['clampings'], 'clamping' if swings else 'reading')}{of}{setup}"
         head = _joined(head, _position(facts["position"]), clocked, recalled)
         read = _joined(*(self._range(one) for one in facts["read"]))
         pin = f"pin {facts['pin']}" if facts["pin"] and self.kind != "pin" else ""
@@ -248,6 +250,7 @@ class Words:
         is_swing = read["characteristic"] in SWINGS
         runs = read["characteristic"] == RUNOUT
         out = f" at {length(read['distance_pm'], style=self.style)}" if runs or read["distance_pm"] else ""
+        out += f" on {length(read['diameter_pm'], style=self.style)}" if read["diameter_pm"] else ""
         what = f"{places.what(read['characteristic'])} ".lstrip()
         least, most = read["least_um"], read["most_um"]
         if least is None:

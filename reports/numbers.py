@@ -205,6 +205,11 @@ def count(number: int, noun: str, plural: str = "") -> str:
     return f"{number} {noun if number == 1 else plural or f'{noun}s'}"
 
 
+def shown_unit(unit: str) -> str:
+    """A unit as it is read."""
+    return {"um": "µm", "tenths": "tenths of a thou"}.get(unit, unit)
+
+
 def how_often(number: int) -> str:
     """How often: "once", "twice", "3 times"."""
     return {1: "once", 2: "twice"}.get(number, f"{number} times")

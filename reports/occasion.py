@@ -12,7 +12,7 @@ from qclog.occasion.slow_turn import Captured
 from qclog.occasion.turning import TurnTo
 from qclog.occasion.wanted import Wanted
 from qclog.questions.check_piece import FEWEST_EARLIER, CheckPiece
-from reports.numbers import NumberStyle, angle, count, how_often, length, micrometres, uncertainty
+from reports.numbers import NumberStyle, angle, count, how_often, length, micrometres, shown_unit, uncertainty
 from reports.tables import WIDTH
 
 BEGIN: Final = (
@@ -135,11 +135,6 @@ def studied(plan: Plan) -> str:
         f"{count(len(plan.stops), 'clamping')}, {'pin' if len(pins) == 1 else 'pins'} {', '.join(pins)}{who}, in an "
         "order that was drawn by lot and stays."
     )
-
-
-def shown_unit(unit: str) -> str:
-    """A unit as it is read."""
-    return {"um": "µm", "tenths": "tenths of a thou"}.get(unit, unit)
 
 
 def warnings(not_in_order: Mapping[str, str]) -> list[str]:

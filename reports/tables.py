@@ -20,7 +20,7 @@ Columns = Mapping[str, Sequence[str]]
 def fitted(
     columns: Columns,
     width: int,
-    first_left_out: Sequence[str],
+    first_left_out: Sequence[str | tuple[str, ...]],
     *,
     right: Collection[str] = (),
     down_the_page: bool = False,
@@ -31,7 +31,7 @@ def fitted(
     """
     kept, told = fitting(columns, width, first_left_out)
     if down_the_page and 2 * len(kept) < len(columns):
-        return _down_the_page(columns)
+        return down_the_page_of(columns)
     padded = []
     for title, cells in kept.items():
         room = widest(title, cells)
@@ -40,24 +40,29 @@ def fitted(
 
 
 def fitting(
-    columns: Columns, width: int, first_left_out: Sequence[str], *, narrowed: dict[str, int] | None = None
+    columns: Columns,
+    width: int,
+    first_left_out: Sequence[str | tuple[str, ...]],
+    *,
+    narrowed: dict[str, int] | None = None,
 ) -> tuple[dict[str, Sequence[str]], list[str]]:
     """The columns that stay where a table is to be no wider than ``width``, and a sentence on those that do not.
 
-    ``first_left_out``: what goes, in this order; the rest stays though it be too wide. ``narrowed``: how wide a column
-    is that can be folded.
+    ``first_left_out``: what goes, in this order, several together where one says nothing without the others; the rest
+    stays though it be too wide. ``narrowed``: how wide a column is that can be folded.
     """
     kept, rooms = dict(columns), {title: widest(title, cells) for title, cells in columns.items()} | (narrowed or {})
-    for title in first_left_out:
+    for titles in first_left_out:
         if sum(rooms[one] for one in kept) + len(_BETWEEN) * (len(kept) - 1) <= width:
             break
-        kept.pop(title, None)
+        for title in (titles,) if isinstance(titles, str) else titles:
+            kept.pop(title, None)
     gone = [title for title in columns if title not in kept]
     told = textwrap.wrap(_LEFT_OUT.format(", ".join(gone)), width, break_on_hyphens=False) if gone else []
     return kept, told
 
 
-def _down_the_page(columns: Columns) -> list[str]:
+def down_the_page_of(columns: Columns) -> list[str]:
     """Each row under its first cell, the others below each other beside their titles; what is empty is left out."""
     (_, heads), *others = columns.items()
     room = max(len(title) for title, _ in others)

@@ -1,14 +1,20 @@
 """What the turns of an item tell, a sentence each: lobes, what the readings cannot tell, the indicator's own noise."""
 
+import re
 from collections.abc import Iterable, Sequence
+from typing import Final
 
+from qclog.lengths import PICOMETRES, Unit, parse_length
+from qclog.logbook.life import LoggedTurn
 from qclog.questions import sense
 from qclog.questions.codes import SenseState
 from qclog.questions.newest_turns import ENOUGH
 from qclog.questions.turns import Answer, Noise, ReadTurn
-from reports.numbers import METRIC, NumberStyle, count, micrometres
+from reports.numbers import METRIC, NumberStyle, count, micrometres, shown_unit
 
 _STEP_UM = 0.1
+_BARE: Final = re.compile(r"[-+\u2212]?[0-9.,]+")
+_UNITS: Final[tuple[Unit, ...]] = ("um", "mm", "in", "thou", "tenths")
 
 
 def lobes_of(turn: ReadTurn, style: NumberStyle = METRIC) -> str:
@@ -22,6 +28,14 @@ def without_unit(texts: Sequence[str]) -> tuple[list[str], str]:
     if len(texts) > 1 and len(units) == 1 and " " not in (unit := units.pop()):
         return [text.partition(" ")[0] for text in texts], unit
     return list(texts), ""
+
+
+def unit_left_out(turn: LoggedTurn) -> str:
+    """The unit a value alone was typed without, "" where it has one: sizes are in mm, small lengths mostly in µm."""
+    if len(turn.texts) != 1 or turn.value_um is None or turn.by_pins or not _BARE.fullmatch(turn.texts[0]):
+        return ""
+    value_pm = round(turn.value_um * PICOMETRES["um"])
+    return next((shown_unit(u) for u in _UNITS if parse_length(turn.texts[0], bare=u).picometres == value_pm), "")
 
 
 def turn_notes(answer: Answer, senses: Sequence[sense.Answer], style: NumberStyle = METRIC) -> list[str]:

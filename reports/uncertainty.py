@@ -7,14 +7,14 @@ from typing import Final
 from qclog.questions.codes import Caveat
 from qclog.questions.uncertainty import Answer, Line, OfValue, Place, Provable
 from reports import numbers, values
-from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, exact, micrometres, percent, uncertainty
-from reports.tables import WIDTH
+from reports.tables import TERMINAL, WIDTH, fitted
 from reports.wording import places
 from reports.wording.caveats import CAVEATS
 from reports.wording.study import SOURCES
 
 _HEADER: Final = ("from", "value", "taken as", "divided by", "times", "u, µm", "share")
+_FIRST_LEFT_OUT: Final = ("divided by", "taken as", "times", "value", "share")
 _STEP_UM: Final = 0.1
 _NOTE: Final = (
     "In the budget stands what is common to all clampings of a place and does not average out over them. u is a "
@@ -73,7 +73,9 @@ def _of_value(value: OfValue, style: NumberStyle) -> list[str]:
 def _of_place(place: Place, among: Sequence[Place], style: NumberStyle) -> list[str]:
     where = f"{place.item} in {places.place(place, among)}"
     lines = _wrapped(f"{where}: {_smallest(place, style)}", "")
-    lines += ["", *(f"  {line}" for line in columns([_HEADER, *map(_row, place.lines), *_sums(place)]).splitlines())]
+    cells = zip(*map(_row, place.lines), *_sums(place), strict=True)
+    table = fitted(dict(zip(_HEADER, cells, strict=True)), TERMINAL - 2, _FIRST_LEFT_OUT, down_the_page=True)
+    lines += ["", *(f"  {line}" for line in table)]
     lines += ["", *_wrapped(f"{_read_with(place)} {_COUNTS[place.widened]}", "  - ")]
     lines += _wrapped(_scatter(place, style), "  - ")
     return lines

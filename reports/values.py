@@ -4,7 +4,7 @@ From 1 mm on a characteristic is shown in mm, below in µm: by the largest of it
 """
 
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Final
 
 from qclog.characteristics import SIZE_FROM_PM
@@ -37,7 +37,7 @@ COLUMNS: Final = (
     "more days",
     "verdict",
 )
-_FIRST_LEFT_OUT: Final = ("mean", "sittings", "more days", "19 in 20 from", "to", "n", "least", "most", "unit")
+_FIRST_LEFT_OUT: Final = ("mean", "sittings", "more days", ("19 in 20 from", "to"), "n", "least", "most", "unit")
 _RIGHT: Final = ("n", "sittings", "least", "most", "mean", "19 in 20 from", "to", "more days")
 _OWN: Final = {
     Caveat.FEW_CLAMPINGS: "Fewer than three readings: only what was read can be judged.",
@@ -67,7 +67,7 @@ _TOO_WIDE: Final = 3.0
 _ROUGH_FOR_GOOD: Final = "So few sittings or readings give rough bounds, several times too wide."
 _GAUGE: Final = "What it is read with is too uncertain for limits this close: read it with a better gauge."
 _STEPS: Final = "It is read in too coarse steps for these limits: read it in finer ones."
-_BETWEEN_PINS: Final = "Pins tell only between what it lies: read it with a gauge, or with pins in finer steps."
+_BETWEEN_PINS: Final = "Pins leave open where between them it lies: read it with a gauge, or with pins in finer steps."
 _NEAR: Final = "It lies too near a limit, or past it: read it with a better gauge, or work it away from that limit."
 _CHANGES: Final = "It changes too much for the room its limits leave: look for a burr, dirt, or how it is read."
 """Why more readings will not settle it, and what to do instead."""
@@ -168,19 +168,28 @@ def counted(group: ValueGroup) -> str:
 
 
 def table(
-    groups: Sequence[ValueGroup], width: int, *, items: bool = False, out: frozenset[str] = frozenset()
+    groups: Sequence[ValueGroup],
+    width: int,
+    *,
+    items: bool = False,
+    marked: Collection[tuple[object, ...]] = (),
+    out: frozenset[str] = frozenset(),
 ) -> list[str]:
-    """The figures of groups, a line each under a header; ``items``: with the item's code."""
-    rows = [row(group, items=items, out=group.item in out) for group in groups]
+    """The figures of groups, a line each under a header; ``items``: with the item's code; ``marked`` places (item,
+    setup, position, distance, characteristic) are flagged."""
+    rows = []
+    for group in groups:
+        place_of = (group.item, group.setup, group.position, group.distance_mm, group.characteristic)
+        rows.append(row(group, items=items, marked=place_of in marked, out=group.item in out))
     columns = dict(zip(COLUMNS, zip(*rows, strict=True), strict=True))
     return fitted(columns, width, _FIRST_LEFT_OUT, right=_RIGHT, down_the_page=True)
 
 
-def row(group: ValueGroup, *, items: bool = False, out: bool = False) -> tuple[str, ...]:
-    """The cells of a group, in the order of ``COLUMNS``."""
+def row(group: ValueGroup, *, items: bool = False, marked: bool = False, out: bool = False) -> tuple[str, ...]:
+    """The cells of a group, in the order of ``COLUMNS``; ``marked``: it is flagged."""
     read, bounds, finer = group.read_um, group.bounds_um, shown_step(group)
     limit = limits(group)
-    flagged = goes_by(group) == DOES_NOT_HOLD
+    flagged = marked or goes_by(group) == DOES_NOT_HOLD
     return (
         f"{group.item} {place(group)}" if items else place(group),
         "mm" if in_mm(group) else "µm",

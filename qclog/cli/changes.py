@@ -84,6 +84,7 @@ def modify(
         )
         number, reopened = items.modify(entry, register, item, work)
         done = register.newest_modification(item)
+        rated = (register.item_card(item.id) or {}).get("kind") not in ("insert", "other")
         noting.note(entry, register, item, noted, number)
     say(f"{item.text}: {what}, modification {number}. Its history starts anew.")
     if done.holder:
@@ -98,7 +99,8 @@ def modify(
         say(over)
     for setup in reopened:
         say(f"Setup {setup} has {item.text} in its chain and got a new revision.")
-    say("A modified item is no longer rated by its maker: inspect it, guard it, keep to the lowest speed limit.")
+    if rated:
+        say("A modified item is no longer rated by its maker: inspect it, guard it, keep to the lowest speed limit.")
 
 
 def limit(

@@ -67,7 +67,7 @@ def instrument_add(
     division: Annotated[str | None, typer.Option(help="One graduation or digit: 1um, 0.2um, .0001in.")] = None,
     kind: Annotated[
         str,
-        typer.Option(help='lever, plunger, electronic, other; without a division "torque wrench", "gauge blocks", ...'),
+        typer.Option(help='lever, plunger, electronic, micrometer, ...; without a division "torque wrench", ...'),
     ] = "lever",
     range_: Annotated[str | None, typer.Option("--range", help="Measuring range; a bare number is mm.")] = None,
     unit: Annotated[str, typer.Option(help="Unit of bare numbers read with it: um, mm, in, thou, tenths.")] = "",
@@ -79,20 +79,14 @@ def instrument_add(
 
     What reads no lengths is entered without a division: --kind "torque wrench", --kind "gauge blocks".
     """
-    from qclog.errors import UsageError
     from qclog.lengths import parse_unit
     from qclog.logbook import gauges
     from qclog.logbook.entries import new_entry
     from qclog.logbook.lookup import Register
-    from qclog.logbook.schema import INSTRUMENT_KINDS
 
     with new_entry(target(context).open(create=True), "instrument add", by) as entry:
         register = Register(entry.connection)
         if division is None:
-            if kind in INSTRUMENT_KINDS:
-                raise UsageError(
-                    "What is one division of it?", "Say --division 1um; or --kind, if it reads no lengths."
-                )
             other = gauges.add_other(entry, register, code, kind, [("range", range_ or "")])
             say(f"{other.text} entered ({kind}). Its calibration: qclog instrument calibrate {other.text} ...")
             warn_of_look_alikes(register, other.text)

@@ -1,11 +1,14 @@
 """Commands for items: collets, sleeves, chucks, jaws and the like."""
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from qclog.cli.common import limits_of, say, size, target, tell, tell_json, warn_of_look_alikes
 from qclog.cli.parameters import By, Code, Json, MadeTo
+
+if TYPE_CHECKING:
+    from qclog.records import Limit
 
 commands = typer.Typer(help="Items: collets, sleeves, chucks, jaws and the like.", no_args_is_help=True)
 
@@ -46,6 +49,7 @@ def item_add(
     from qclog.particulars import PICTURE, parse
     from qclog.records import Card
     from reports.cards import changed_card
+    from reports.cards import made_to as limit_text
 
     store = target(context).open(create=True)
     with new_entry(store, "item add", by) as entry:
@@ -72,11 +76,14 @@ def item_add(
             before = dict(register.item_card(known.id) or {})
             items.write_card(entry, register, known, card)
             changed = changed_card(before, dict(register.item_card(known.id) or {}))
-            for one in limits_of(register, made_to):
-                number = register.newest_modification(known).number
+            number = register.newest_modification(known).number
+            standing = {one[1:7] for one in register.limits(known.id) if one.modification_number == number}
+            new = [one for one in limits_of(register, made_to) if _key(one) not in standing]
+            for one in new:
                 set_limit(entry, register, known, number, one)
             noting.note(entry, register, known, noted)
-            changed = "; ".join(part for part in (changed, picture and f"picture {picture}") if part)
+            made = [f"made to {limit_text(one)}" for one in new]
+            changed = "; ".join(part for part in (changed, *made, picture and f"picture {picture}") if part)
             said = f"newer card: {changed}" if changed else "nothing new on its card"
             say(f"{known.text} is known already; {said}.")
         else:
@@ -84,6 +91,11 @@ def item_add(
             noting.note(entry, register, item, noted)
             say(f"{item.text} entered as received.")
             warn_of_look_alikes(register, item.text)
+
+
+def _key(limit: "Limit") -> tuple[object, ...]:
+    """A limit as the logbook has it that counts in all setups and positions."""
+    return limit.characteristic, limit.distance_pm, None, "", limit.upper_pm, limit.lower_pm
 
 
 @commands.command("list")

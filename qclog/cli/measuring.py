@@ -165,11 +165,11 @@ def _settle_doubts(store: "Store", prepared: "Prepared", *, accept: bool) -> Non
     from qclog.capture import withdraw
     from qclog.errors import RefusedError
     from qclog.questions.doubts import Doubt
-    from reports.wording.slips import doubt
+    from reports.wording.slips import doubts
 
     if not prepared.doubts or accept:
         return
-    questions = [doubt(found, number_style(store)) for found in prepared.doubts]
+    questions = doubts(prepared.doubts, number_style(store))
     if not at_terminal():
         if all(found.doubt == Doubt.IN_FUTURE for found in prepared.doubts):  # the clock may be wrong: nothing is lost
             say(f'{questions[0]} If so: qclog strike {prepared.item.text} last --reason "wrong date"')

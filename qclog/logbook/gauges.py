@@ -1,17 +1,25 @@
 """Writing what readings are taken with: test pins, indicators, their calibrations."""
 
+import difflib
+import re
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
 import sqlalchemy as sa
 
 from qclog import particulars, texts, times
-from qclog.errors import NotFoundError, RefusedError
+from qclog.errors import NotFoundError, RefusedError, UsageError
 from qclog.logbook import schema
 from qclog.logbook.entries import Entry
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.naming import add_name
 from qclog.logbook.noting import note, read_noted
+
+_KINDS: Final = schema.INSTRUMENT_KINDS
+_READS_LENGTHS: Final = re.compile(
+    r"micromet|callip|caliper|vernier|\b(?:depth|height|bore|dial|test)\b.*\b(?:gau?ge|indicator)\b", re.IGNORECASE
+)
+"""What is entered without a division by an oversight only."""
 
 
 def add_pin(
@@ -54,9 +62,10 @@ def add_instrument(
     correct_at_mdeg: int,
     serial: str,
 ) -> Name:
-    """An indicator: its division, range, unit, and the lever angle at which it reads right."""
-    if kind not in schema.INSTRUMENT_KINDS:
-        raise RefusedError(f"{kind!r} is no kind of indicator.", f"One of: {', '.join(schema.INSTRUMENT_KINDS)}.")
+    """An indicator: its division, range, unit, and the lever angle at which it reads right. A ``kind`` of its own, as
+    a micrometer, is noted beside its card."""
+    if slip := difflib.get_close_matches(kind, schema.INSTRUMENT_KINDS, 1, 0.8) if kind not in _KINDS else []:
+        raise RefusedError(f"{kind!r} is no kind of indicator.", f"Did you mean {slip[0]}? Say --kind {slip[0]}.")
     if division_pm <= 0:
         raise RefusedError(f"The division of {code} must be above zero.", "Give it as 1um or .0001in.")
     texts.note(serial, "serial number")
@@ -64,23 +73,32 @@ def add_instrument(
     entry.add(
         schema.instrument_card,
         instrument_id=instrument.id,
-        kind=kind,
+        kind=kind if kind in _KINDS else "other",
         unit=unit,
         division_pm=division_pm,
         range_pm=range_pm,
         correct_at_mdeg=correct_at_mdeg,
         serial=serial,
     )
+    if kind not in _KINDS:
+        _note_all(entry, register, instrument, [(particulars.WHAT, kind)])
     return instrument
 
 
 def add_other(entry: Entry, register: Register, code: str, what: str, noted: Sequence[tuple[str, str]] = ()) -> Name:
     """What is kept and calibrated like a gauge and reads no lengths: a torque wrench, a set of gauge blocks."""
+    if what in _KINDS or _READS_LENGTHS.search(what):
+        raise UsageError(
+            f"What is one division of {texts.shown(code)}?", "Say it as --division 1um; what reads no lengths has none."
+        )
     gauge = add_name(entry, register, code, "instrument")
-    said = [(particulars.WHAT, what), *noted]
+    _note_all(entry, register, gauge, [(particulars.WHAT, what), *noted])
+    return gauge
+
+
+def _note_all(entry: Entry, register: Register, gauge: Name, said: Sequence[tuple[str, str]]) -> None:
     named = {one.name: one for one in particulars.names_of(["gauge"])}
     note(entry, register, gauge, [(named[name], particulars.written(named[name], text)) for name, text in said if text])
-    return gauge
 
 
 def need_indicator(register: Register, code: str) -> Name:
@@ -88,7 +106,10 @@ def need_indicator(register: Register, code: str) -> Name:
     gauge = register.need(code, "instrument")
     if register.instrument_card(gauge.id) is None:
         what = read_noted(register.connection, [gauge.id]).get(gauge.id, {}).get(particulars.WHAT, "another gauge")
-        raise RefusedError(f"{gauge.text} is no indicator: {what}.", "Name the indicator it was read with.")
+        raise RefusedError(
+            f"{gauge.text} is no indicator: {what}.",
+            "Name what it was read with; if this reads lengths, enter it under another code with --division 1um.",
+        )
     return gauge
 
 

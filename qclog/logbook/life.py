@@ -48,7 +48,8 @@ class LoggedTurn:
 @dataclass(frozen=True, slots=True)
 class LoggedClamping:
     """A clamping as logged; ``struck`` is the reason it was struck out for, '' if it counts. ``sense``: how angles
-    are counted in its setup. ``in_doubt``: read with a gauge found wrong, and not cleared."""
+    are counted in its setup. ``diameter_pm``: of the pin, or of the circle a face was read on. ``in_doubt``: read with
+    a gauge found wrong, and not cleared."""
 
     number: int
     taken_at: str
@@ -61,6 +62,7 @@ class LoggedClamping:
     sitting: str
     label: str
     pin: str
+    diameter_pm: int | None
     instrument: str
     operator: str
     torque: str
@@ -272,6 +274,7 @@ def _clampings(connection: sa.Connection, item_id: int) -> list[LoggedClamping]:
             sitting=row.sitting,
             label=row.label,
             pin=row.pin or "",
+            diameter_pm=row.diameter_pm,
             instrument=row.instrument or "",
             operator=row.operator,
             torque=row.torque,

@@ -209,6 +209,7 @@ def read_kept_gauges(connection: sa.Connection) -> dict[int, KeptGauge]:
         .order_by(name.c.folded)
     )
     noted, checks = read_noted(connection), read_checks(connection)
+    reading = set(connection.scalars(sa.select(schema.instrument_card.c.instrument_id)))
     kept = {}
     for row in rows:
         calibrated_on = calibrated[row.id].done_on if row.id in calibrated else ""
@@ -220,7 +221,7 @@ def read_kept_gauges(connection: sa.Connection) -> dict[int, KeptGauge]:
             calibrated_on=calibrated_on,
             due_on=calibrated[row.id].due_on if row.id in calibrated else "",
             wrong_since=wrong.get(row.id, ""),
-            what=noted.get(row.id, {}).get(WHAT, ""),
+            what="" if row.id in reading else noted.get(row.id, {}).get(WHAT, ""),
             **_checking(checks.get(row.id), calibrated_on, noted.get(row.id, {}).get(CHECK_EVERY, "")),
         )
     return kept

@@ -31,6 +31,8 @@ USUAL_UM: Final = {
 SUSPICIOUS: Final = 6.0
 _INCH_RATHER_THAN_TEN: Final = 16.0
 """A ratio nearer to 25.4 than to 10, as ratios go (their geometric mean is 15.9)."""
+_UM_RATHER_THAN_INCH: Final = 160.0
+"""A ratio nearer to 1000 than to 25.4, as ratios go (their geometric mean is 159)."""
 HISTORY_FROM: Final = 3
 _RUNNING: Final = 5
 _CLOSES_WITHIN: Final = 0.1
@@ -56,6 +58,7 @@ class Doubt(StrEnum):
 
     TEN_TIMES = "ten_times"
     INCH_FOR_MM = "inch_for_mm"
+    UM_FOR_MM = "um_for_mm"
     FIVE_EQUAL = "five_equal"
     NOT_MOVED = "not_moved"
     NOT_CLOSED = "not_closed"
@@ -148,7 +151,10 @@ def far_from_face(register: Register, item: Name, distances_pm: Sequence[int]) -
 
 def slip_by(ratio: float) -> Doubt:
     """What slip makes something so many times what it was expected to be, or that part of it."""
-    return Doubt.INCH_FOR_MM if max(ratio, 1 / ratio) > _INCH_RATHER_THAN_TEN else Doubt.TEN_TIMES
+    times = max(ratio, 1 / ratio)
+    if times > _UM_RATHER_THAN_INCH:
+        return Doubt.UM_FOR_MM
+    return Doubt.INCH_FOR_MM if times > _INCH_RATHER_THAN_TEN else Doubt.TEN_TIMES
 
 
 def too_fine(value_um: float, division_pm: int | None) -> bool:

@@ -61,7 +61,8 @@ def _of_the_value(
     size = reference >= SIZE_FROM_PM / 1e6
     if not (ratio > (_SIZE_OFF if size else SUSPICIOUS) or (size and ratio < 1 / _SIZE_OFF)):
         return []
-    return [Doubtful(slip_by(ratio), typed, value, against, reference)]
+    doubt = slip_by(ratio) if len(turn.readings) == 1 else Doubt.TEN_TIMES
+    return [Doubtful(doubt, typed, value, against, reference)]
 
 
 def _of_the_sizes(register: Register, item: Name, modification: int, turn: Turn) -> list[Doubtful]:

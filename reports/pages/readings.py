@@ -4,6 +4,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
+from qclog.errors import LengthError
+from qclog.lengths import PICOMETRES, Unit, finest_place
 from qclog.logbook.life import LoggedClamping, LoggedTurn
 from qclog.questions.chart import Answer as Charted
 from qclog.questions.dossier import Dossier, Place, Stretch
@@ -12,8 +14,8 @@ from qclog.questions.judging.values import ValueGroup
 from qclog.records import FACE_RUNOUT, SWINGS
 from reports.anchors import dot_of, row_of, table_of, verdict_of
 from reports.cards import circumstances
-from reports.numbers import METRIC, UM_PER_MM, NumberStyle, angle, count, length, micrometres
-from reports.turns import lobes_of, without_unit
+from reports.numbers import METRIC, UM_PER_MM, NumberStyle, angle, count, micrometres, size
+from reports.turns import lobes_of, unit_left_out, without_unit
 from reports.value_points import points_of
 from reports.wording.flags import locked
 from reports.wording.places import out, what
@@ -231,8 +233,17 @@ def _figure(turn: LoggedTurn, style: NumberStyle) -> str:
     if turn.value_um is None or turn.by_pins:
         return ""
     if turn.kind == "value" and abs(turn.value_um) >= UM_PER_MM:
-        return length(round(turn.value_um * 1e6), style=style)
+        return size(turn.value_um, step_um=_read_to(turn), style=style)
     return micrometres(turn.value_um, step_um=_step(turn), style=style)
+
+
+def _read_to(turn: LoggedTurn) -> float:
+    """The finest place a size was typed to, µm; of one in words a micrometre."""
+    bare: Unit = "in" if unit_left_out(turn) == "in" else "mm"
+    try:
+        return min(finest_place(text, bare=bare) for text in turn.texts) / PICOMETRES["um"]
+    except LengthError:
+        return 1.0
 
 
 def _step(turn: LoggedTurn) -> float:

@@ -34,7 +34,8 @@ def logged(prepared: Prepared, numbers: Sequence[int], style: NumberStyle = METR
     if prepared.as_before:
         line += f" Taken over: {', '.join(prepared.as_before)}."
     if len(numbers) > 1 and not first.pin_out and not first.recalled and swing:
-        line += " Each number counts as a clamping of its own (--same-clamping if the pin stayed in)."
+        still = "the pin stayed in" if first.pin else "it stayed closed"
+        line += f" Each number counts as a clamping of its own (--same-clamping if {still})."
     return line
 
 

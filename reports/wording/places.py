@@ -35,6 +35,12 @@ def what(characteristic: str) -> str:
     return "" if characteristic == RUNOUT else named(characteristic)
 
 
+def read_on(characteristic: str, diameter_mm: float | None) -> str:
+    """As ``what``, a face run-out with the circle it was read on: "face run-out on 60 mm"."""
+    circle = f" on {diameter_mm:g} mm" if characteristic == FACE_RUNOUT and diameter_mm else ""
+    return what(characteristic) + circle
+
+
 def out(distance_mm: float, characteristic: str) -> str:
     """ "16 mm out"; '' of what is no run-out and was read at the front face."""
     return f"{distance_mm:g} mm out" if distance_mm or characteristic == RUNOUT else ""
@@ -57,6 +63,5 @@ def _place(group: Located) -> str:
         parts.append(f"position {group.position}")
     if group.clocking:
         parts.append(f"clocked {group.clocking}")
-    circle = f" on {group.diameter_mm:g} mm" if group.characteristic == FACE_RUNOUT and group.diameter_mm else ""
-    parts += [out(group.distance_mm, group.characteristic), what(group.characteristic) + circle]
+    parts += [out(group.distance_mm, group.characteristic), read_on(group.characteristic, group.diameter_mm)]
     return ", ".join(part for part in parts if part)

@@ -1,14 +1,18 @@
 """Questions about what looks like a slip."""
 
+import re
+from collections.abc import Sequence
 from typing import Final
 
+from qclog.lengths import PICOMETRES, parse_length
 from qclog.questions.doubts import Doubt, Doubtful
 from reports.numbers import METRIC, UM_PER_MM, NumberStyle, length, micrometres
 from reports.wording.steps import exact_step
 
 DOUBTS: Final = {
     Doubt.TEN_TIMES: "{typed} is {value}, {times} {against} ({reference}). A slipped decimal point?",
-    Doubt.INCH_FOR_MM: "{typed} is {value}, {times} {against} ({reference}). Inch read for millimetre?",
+    Doubt.INCH_FOR_MM: "{typed} is {value}, {times} {against} ({reference}). Inch read for millimetre?{instead}",
+    Doubt.UM_FOR_MM: "{typed} is {value}, {times} {against} ({reference}). Micrometres or millimetres?{instead}",
     Doubt.FIVE_EQUAL: "{value} five times running. Is the indicator frozen, on hold, or touching at all?",
     Doubt.NOT_MOVED: "It reads {value} all round. Is the indicator frozen, on hold, or touching at all?",
     Doubt.PIN_TOO_LARGE: "The pin ({value}) is larger than the bore ({reference}). A collet must never be forced.",
@@ -34,6 +38,9 @@ _AGAINST: Final = {
     "did not go": "{reference} did not go, so {value} cannot.",
     "went": "{reference} went, so {value} must.",
 }
+_NUMBER: Final = re.compile(r"([-+]?[0-9.,]+) ?(?:um|\u00b5m|mm|in)?")
+
+_NEAR: Final = 2.0
 
 _FAR: Final = {
     "limit's distance": "{times} as far out as its limit ({reference})",
@@ -67,11 +74,37 @@ def doubt(found: Doubtful, style: NumberStyle = METRIC) -> str:
         exactly=f"{found.value_um:g} µm",
         degrees=f"{found.value_um:g}°",
         times=_times(found.value_um, found.reference_um),
+        instead=_instead(found),
     )
 
 
+def doubts(found: Sequence[Doubtful], style: NumberStyle = METRIC) -> list[str]:
+    """The questions of a line, the same one of several readings once."""
+    alike: dict[tuple[Doubt, object], list[Doubtful]] = {}
+    for one in found:
+        alike.setdefault((one.doubt, one if not one.typed else ""), []).append(one)
+    questions = []
+    for first, *rest in alike.values():
+        others = ", ".join(repr(one.typed) for one in rest)
+        questions.append(f"{doubt(first, style)} The same of {others}." if rest else doubt(first, style))
+    return questions
+
+
+def _instead(found: Doubtful) -> str:
+    """What to type if it is near in another unit: " If so, type 0.501in."; of a number alone, or with its unit."""
+    number = _NUMBER.fullmatch(found.typed)
+    if number is None:
+        return ""
+    for unit in ("um", "mm", "in"):
+        meant = abs(parse_length(f"{number[1]}{unit}", bare=None).picometres) / PICOMETRES["um"]
+        if found.reference_um / _NEAR < meant < found.reference_um * _NEAR:
+            return f" If so, type {number[1]}{unit}."
+    return ""
+
+
 def _times(value: float, reference: float) -> str:
-    """How many times a value is the other, or which part of it."""
+    """How many times a value is the other, or which part of it; signs left aside."""
+    value, reference = abs(value), abs(reference)
     if not value or not reference:
         return "far off"
     return f"{value / reference:.0f} times" if value > reference else f"1/{reference / value:.0f} of"

@@ -167,6 +167,88 @@ def test_a_face_is_read_on_a_circle_that_has_to_be_said(run: Run) -> None:
     )
 
 
+def test_a_face_is_shown_with_the_circle_it_was_read_on(run: Run) -> None:
+    run("setup", "add", "L2", "--positions", "A")
+    run("item", "add", "FP-1", "--kind", "chuck", "--made-to", "face runout 10um")
+    given = ("--characteristic", "face runout", "--setup", "L2", "--position", "A", "--instrument", "E-1")
+    for diameter, swing in (("60", "4"), ("120", "9")):
+        run("log", "FP-1", swing, *given, "--diameter", diameter, "--on", DAYS[0])
+    shown = run("item", "show", "FP-1")
+    assert "face run-out 4 on 60 mm" in shown
+    assert "face run-out 9 on 120 mm" in shown
+    life = " ".join(run("history", "FP-1").split())
+    assert "face run-out 4 µm on 60 mm, face run-out 9 µm on 120 mm" in life
+    for circle in ("60 mm", "120 mm"):
+        assert f"judged: face run-out on {circle}: cannot tell yet" in life
+
+
+def test_a_value_typed_without_its_unit_is_shown_with_the_one_it_counts_in(run: Run) -> None:
+    run("item", "add", "EN-9", "--kind", "insert")
+    run("log", "EN-9", "0.052", "--characteristic", "diametral gap", "--accept")
+    run("log", "EN-9", "-0.020", "-0.018mm", "--characteristic", "flushness", "--accept")
+    run("log", "EN-9", "12.020", "--characteristic", "depth", "--accept")
+    shown = run("item", "show", "EN-9")
+    for text in ("diametral gap 0.052 mm", "flushness -0.020 µm", "flushness -0.018mm ", "depth 12.020 mm"):
+        assert text in shown
+    life = run("history", "EN-9")
+    assert "4 readings: diametral gap" in life
+    assert "clamping" not in life
+
+
+def test_a_card_that_is_entered_again_sets_no_limit_anew(run: Run) -> None:
+    run("item", "add", "BK-1", "--made-to", "bore 6.35..6.40mm")
+    assert "nothing new" in run("item", "add", "BK-1", "--made-to", "bore 6.35..6.40mm")
+    assert run("history", "BK-1").count("Made to bore") == 1
+    assert "made to bore 6.35 to 6.41 mm" in run("item", "add", "BK-1", "--made-to", "bore 6.35..6.41mm")
+    assert run("history", "BK-1").count("Made to bore") == 2
+
+
+def test_a_slip_in_the_unit_is_asked_about_once_with_what_to_type(run: Run) -> None:
+    run("item", "add", "DP-1", "--made-to", "depth 12.70..12.75mm")
+    depth = ("log", "DP-1", "--characteristic", "depth")
+    inches = run(*depth, "0.501", "0.502", code=4)
+    assert "Inch read for millimetre? If so, type 0.501in. The same of '0.502'. Nothing" in inches
+    assert "Micrometres or millimetres? If so, type 12725um." in run(*depth, "12725", code=4)
+
+
+def test_a_pair_that_is_far_apart_is_asked_about_as_a_slip_of_a_digit(run: Run) -> None:
+    run("item", "add", "PA-1", "--made-to", "pair difference 4um")
+    asked = run("log", "PA-1", "14.001/15.002", "--characteristic", "pair difference", code=4)
+    assert "is -1001 µm, 250 times its limit (4 µm). A slipped decimal point?" in asked
+
+
+def test_what_stands_on_a_drawing_in_another_form_is_told_how_to_type(run: Run) -> None:
+    run("item", "add", "PA-1")
+    assert "Give its two limits from your table" in run("limit", "PA-1", "bore 6H7", code=4)
+    two = run("log", "PA-1", "14.001/14.002", "--characteristic", "height", code=4)
+    assert 'Log each by itself; their difference is a "pair difference".' in two
+    bare = run("log", "PA-1", "-2", "--characteristic", "pair difference", code=4)
+    assert "or the difference with its sign and unit, as -2um" in bare
+
+
+def test_the_row_of_what_is_flagged_is_marked(run: Run) -> None:
+    run("item", "add", "PA-1", "--made-to", "pair difference 4um", "--made-to", "height 13.9..14.1mm")
+    given = ("--instrument", "E-1", "--on", DAYS[0])
+    run("log", "PA-1", "14.001/14.008", "--characteristic", "pair difference", *given)
+    run("log", "PA-1", "14.001", "--characteristic", "height", *given)
+    for asked in (("assess",), ("assess", "PA-1")):
+        rows = [line for line in run(*asked).splitlines() if line.endswith(("***", "cannot tell"))]
+        assert {("pair difference" in row, row.endswith("***")) for row in rows} == {(True, True), (False, False)}
+
+
+def test_only_what_holds_work_in_a_spindle_is_said_to_be_rated_no_longer(run: Run) -> None:
+    for kind, said in (("collet", True), ("jaws", True), ("insert", False), ("other", False)):
+        run("item", "add", f"X-{kind}", "--kind", kind)
+        assert ("no longer rated by its maker" in run("modify", f"X-{kind}", "ground")) is said
+
+
+def test_of_a_face_or_jaws_no_pin_is_spoken_of(run: Run) -> None:
+    run("setup", "add", "L2")
+    run("item", "add", "FP-1", "--kind", "chuck")
+    given = ("--characteristic", "face runout", "--setup", "L2", "--diameter", "80", "--instrument", "E-1")
+    assert "(--same-clamping if it stayed closed)" in " ".join(run("log", "FP-1", "4", "5", *given).split())
+
+
 def test_lift_and_parallelism_are_plain_values_in_a_setup(run: Run) -> None:
     run("setup", "add", "VICE")
     run("item", "add", "JW-7", "--kind", "jaws", "--made-to", "jaw lift 30um", "--made-to", "parallelism 15um")

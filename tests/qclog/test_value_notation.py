@@ -205,6 +205,26 @@ def test_a_slip_of_the_pen_is_asked_about_another_name_is_taken() -> None:
     assert (meant("Depth"), meant("stroke"), meant("bore size")) == ("depth", "stroke", "bore")
 
 
+def test_letters_turned_round_are_asked_about_too_and_in_front_of_a_limit() -> None:
+    with pytest.raises(RefusedError, match='Did you mean "bore"'):
+        meant("boer")
+    with pytest.raises(RefusedError, match='Did you mean "flushness"'):
+        split_name("flushnes 0..-0.04mm")
+    with pytest.raises(RefusedError, match='Did you mean "pair difference"'):
+        split_name("pair diference 3um")
+
+
+@pytest.mark.parametrize("text", ["jaw lift", "jaw-lift", "Jaw_Lift", "lift"])
+def test_blanks_hyphens_and_underscores_are_alike_in_a_name(text: str) -> None:
+    assert meant(text) == "jaw lift"
+    assert split_name(f"{text} -5..10um") == ("jaw lift", "-5..10um")
+
+
+def test_a_name_of_its_own_keeps_its_hyphen() -> None:
+    assert meant("tip-play") == "tip-play"
+    assert split_name("tip-play: 5..6mm") == ("tip-play", "5..6mm")
+
+
 def test_of_a_pair_the_difference_counts_and_of_slots_the_spread() -> None:
     assert combined("pair difference", [10_002, 10_004]) == -2
     assert combined("slot difference", [1_502, 1_505, 1_501]) == 4

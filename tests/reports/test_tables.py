@@ -48,3 +48,10 @@ def test_a_column_that_can_be_folded_makes_room_for_others() -> None:
     verdicts = {"item": ["C-1"], "verdict": ["DOES NOT HOLD 8 µm IN THIS SITTING"], "last": ["2026-03-02"]}
     assert list(fitting(verdicts, 40, ("last",))[0]) == ["item", "verdict"]
     assert fitting(verdicts, 40, ("last",), narrowed={"verdict": 20}) == (verdicts, [])
+
+
+def test_columns_that_say_nothing_alone_are_left_out_together() -> None:
+    table = {"what": ["depth"], "from": ["12.001"], "to": ["12.004"], "limits": ["12.00 to 12.05 mm"]}
+    kept, said = fitting(table, 34, [("from", "to"), "limits"])
+    assert list(kept) == ["what", "limits"]
+    assert "from, to" in " ".join(said)

@@ -88,6 +88,21 @@ def test_several_places_of_one_clamping_are_one_dot(tmp_path: Path, monkeypatch:
     assert max(Counter(re.findall(r'\bid="([^"]+)"', page)).values()) == 1
 
 
+def test_a_size_stands_on_its_page_with_as_many_places_as_it_was_read_to(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+    for command in (
+        ["item", "add", "N-8", "--made-to", "depth 12.00..12.01mm"],
+        ["log", "N-8", "12.020", "12.019", "--characteristic", "depth", "--on", "2026-03-02"],
+        ["report", "N-8", "--to", str(tmp_path / "N-8.html")],
+    ):
+        assert main(command) == 0
+    page = (tmp_path / "N-8.html").read_text(encoding="utf-8")
+    assert re.findall(r'data-is="value">([^<]+)<', page) == ["12.020 mm", "12.019 mm"]
+    assert page.index('class="stamp') < page.index('<p class="words">What it means:')
+
+
 def test_the_drawers_page_leads_to_the_readings_of_a_size(page: str, tmp_path: Path) -> None:
     assert main(["report", "--all", "--to", str(tmp_path / "drawer")]) == 0
     index = (tmp_path / "drawer" / "index.html").read_text(encoding="utf-8")

@@ -129,7 +129,7 @@ HINDERED = [
     (replace(OPEN, read_um=Read(12_001.0, 12_027.0, 12_014.0, 9.0, 12_027.0), caveats=(MORE,)), "too near a limit"),
     (replace(OPEN, read_um=Read(12_010.0, 12_040.0, 12_025.0, 12.0, 12_040.0), caveats=(MORE,)), "changes too much"),
     (replace(OPEN, caveats=(MORE, Caveat.RESOLUTION_FLOOR)), "too coarse steps"),
-    (replace(PINS, more_readings=None, caveats=(MORE, Caveat.BY_PINS)), "Pins tell only between"),
+    (replace(PINS, more_readings=None, caveats=(MORE, Caveat.BY_PINS)), "Pins leave open where"),
 ]
 
 

@@ -13,6 +13,7 @@ from qclog.logbook.chronicle.events import Event, Happened, facts_of
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.recalls import read_cleared, read_concerned, read_recalls
 from qclog.logbook.told_by_pins import read_turn_ends
+from qclog.records import FACE_RUNOUT
 
 _CLAMPED_ALIKE: Final = ("sitting_id", "item_id", "modification_id", "setup_revision_id", "position", "clocking")
 _READ_ALIKE: Final = ("pin_id", "instrument_id", "operator", "recalled")
@@ -112,12 +113,13 @@ def _struck_in(connection: sa.Connection) -> set[int]:
 
 
 def _read(connection: sa.Connection, mine: sa.ColumnElement[bool]) -> dict[int, list[Any]]:
-    """By clamping, its turns: distance, characteristic, kind and ends of the value, none of what was struck out."""
+    """By clamping, its turns: distance, characteristic, kind, the circle of a face, and ends of the value, none of what
+    was struck out."""
     c, t, f = schema.clamping, schema.turn, schema.figure
     mine_too = t.c.clamping_id.in_(sa.select(c.c.id).where(mine))
     ends = read_turn_ends(connection, mine_too)
     query = (
-        sa.select(t.c.id, t.c.clamping_id, t.c.distance_pm, t.c.characteristic, t.c.kind, f.c.value_um)
+        sa.select(t.c.id, t.c.clamping_id, t.c.distance_pm, t.c.characteristic, t.c.kind, f.c.value_um, c.c.diameter_pm)
         .join(c, c.c.id == t.c.clamping_id)
         .outerjoin(f, f.c.turn_id == t.c.id)
         .where(mine)
@@ -126,13 +128,14 @@ def _read(connection: sa.Connection, mine: sa.ColumnElement[bool]) -> dict[int, 
     found: dict[int, list[Any]] = defaultdict(list)
     for row in connection.execute(query):
         values = () if row.value_um is None else ends.get(row.id, (row.value_um,))
-        found[row.clamping_id].append(((row.distance_pm, row.characteristic, row.kind), values))
+        circle = row.diameter_pm if row.characteristic == FACE_RUNOUT else None
+        found[row.clamping_id].append(((row.distance_pm, row.characteristic, row.kind, circle), values))
     return found
 
 
 def _ranges(read: dict[int, list[Any]], clampings: list[int]) -> list[dict[str, Any]]:
-    """By distance and characteristic, the least and the most of what still counts."""
-    values: dict[tuple[int, str, str], list[float]] = {}
+    """By distance, characteristic and the circle of a face, the least and the most of what still counts."""
+    values: dict[tuple[int, str, str, int | None], list[float]] = {}
     for clamping in clampings:
         for place, ends in read[clamping]:
             values.setdefault(place, []).extend(ends)
@@ -141,10 +144,11 @@ def _ranges(read: dict[int, list[Any]], clampings: list[int]) -> list[dict[str, 
             "distance_pm": distance,
             "characteristic": characteristic,
             "kind": kind,
+            "diameter_pm": circle,
             "least_um": min(found, default=None),
             "most_um": max(found, default=None),
         }
-        for (distance, characteristic, kind), found in values.items()
+        for (distance, characteristic, kind, circle), found in values.items()
     ]
 
 

@@ -173,6 +173,7 @@ def test_recalled_readings_feed_the_history_and_never_a_verdict(run: Run) -> Non
         ("50", "10 times what it has read so far (5 µm). A slipped decimal"),
         ("0.2um", "1/25 of what it has read so far (5 µm). Inch read"),
         ("0.1um", "1/50 of what"),
+        ("5mm", "1000 times what it has read so far (5 µm). Micrometres or millimetres? If so, type 5um."),
     ],
 )
 def test_a_slip_against_the_history_is_refused_without_a_terminal_unless_accepted(

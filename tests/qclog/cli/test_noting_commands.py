@@ -74,6 +74,16 @@ def test_a_torque_wrench_is_calibrated_like_a_gauge_and_reads_nothing(run: Run) 
     assert "TW-1 is no indicator: torque wrench." in err
 
 
+def test_a_micrometer_is_entered_with_its_division_and_read_with(run: Run) -> None:
+    code, _, err = run("instrument", "add", "MS-2", "--kind", "micrometer")
+    assert code == 2
+    assert "What is one division of MS-2? Say it as --division 1um" in err
+    assert run("instrument", "add", "MS-2", "--kind", "micrometer", "--division", "1um")[0] == 0
+    assert "MS-2  micrometer  1 µm" in run("instrument", "list")[1]
+    assert "until then a cautious uncertainty is assumed" in run("due")[1]
+    assert run("log", "C-735", "4um", "--position", "A", "--instrument", "MS-2")[0] == 0
+
+
 def test_a_quick_check_needs_its_limit_once_and_leads_to_a_recall(run: Run) -> None:
     assert run("instrument", "check", "I-1", "100.4 on 100")[0] == 4
     assert run("instrument", "check", "I-1", "fine", "--within", "1um")[0] == 2

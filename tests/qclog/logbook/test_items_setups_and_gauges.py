@@ -156,7 +156,7 @@ def test_pins_and_indicators_that_cannot_be_are_refused(sqlite_book: Store) -> N
         )
 
     assert "diameter above zero" in refused(sqlite_book, pin)
-    assert "no kind of indicator" in refused(sqlite_book, instrument("eye", UM))
+    assert "no kind of indicator" in refused(sqlite_book, instrument("plunge", UM))
     assert "division of D-9" in refused(sqlite_book, instrument("lever", 0))
 
 
