@@ -31,11 +31,11 @@ from qclog.questions.wear import RETIRE
 from qclog.records import FACE_RUNOUT, SWINGS
 from reports import values
 from reports.cards import made_to
-from reports.drawer import entry_stamp, is_mere_part
+from reports.drawer import is_mere_part
 from reports.explanations import SOURCE, WORTH, pages
 from reports.files import write
 from reports.numbers import METRIC, micrometres
-from reports.pages.stamps import is_retired
+from reports.pages.stamps import badge, is_retired
 from reports.wording.caveats import CAVEATS
 from reports.wording.steps import shown_step
 from reports.wording.verdicts import in_short, is_useful
@@ -346,7 +346,7 @@ def _verdicts(entry: Entry) -> Iterator[Sequence[Any]]:
 def counts(entry: Entry, one: Group | ValueGroup | None = None) -> str:
     """The verdict that counts, as the pages say it: of the whole item where it is out of service, put away or was not
     measured, else of one place."""
-    stamp = entry_stamp(entry)
+    stamp = badge(entry.assessed, entry.part_of)
     if stamp is not None or one is None:
         return stamp[0] if stamp else ""
     if isinstance(one, Group) and is_retired(entry.worn, one):

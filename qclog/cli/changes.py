@@ -84,7 +84,8 @@ def modify(
         )
         number, reopened = items.modify(entry, register, item, work)
         done = register.newest_modification(item)
-        rated = (register.item_card(item.id) or {}).get("kind") not in ("insert", "other")
+        card = register.item_card(item.id)
+        rated = card is None or card["kind"] not in ("insert", "other")
         noting.note(entry, register, item, noted, number)
     say(f"{item.text}: {what}, modification {number}. Its history starts anew.")
     if done.holder:
