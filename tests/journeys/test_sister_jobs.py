@@ -172,7 +172,7 @@ def test_a_face_is_shown_with_the_circle_it_was_read_on(run: Run) -> None:
     run("item", "add", "FP-1", "--kind", "chuck", "--made-to", "face runout 10um")
     given = ("--characteristic", "face runout", "--setup", "L2", "--position", "A", "--instrument", "E-1")
     for diameter, swing in (("60", "4"), ("120", "9")):
-        run("log", "FP-1", swing, *given, "--diameter", diameter, "--on", DAYS[0])
+        run("log", "FP-1", swing, *given, "--diameter", diameter, "--on", DAYS[0], "--accept")
     shown = run("item", "show", "FP-1")
     assert "face run-out 4 on 60 mm" in shown
     assert "face run-out 9 on 120 mm" in shown
