@@ -25,7 +25,7 @@ _DEVIATIONS: Final = re.compile(
 _HYPHEN: Final = re.compile(r"[0-9.,]+ ?[a-z\"' ]* ?- ?[0-9.,]+.*")
 _GOES: Final = re.compile(r"(?P<first>.+?) goes?,? (?:and )?(?P<second>.+?) (?:does not|doesn't|not|no)(?: go)?")
 _PAIR: Final = re.compile(r"[0-9]+[.,][0-9]+ ?[a-z]* ?/ ?[0-9]+[.,][0-9]+ ?[a-z]*")
-_FIT: Final = re.compile(r"[0-9]+(?:[.,][0-9]+)? ?(?:mm)? ?[a-z]{1,2}[0-9]{1,2}")
+_FIT: Final = re.compile(r"[0-9]+(?:[.,][0-9]+)? ?(?:mm)? ?[a-z]{1,2}(?:1[0-8]|[1-9])")
 _PROUD: Final = re.compile(r"(?P<size>[+-]?[0-9.,].*?) ?(?P<word>proud|above|below|under|deep)")
 
 

@@ -61,7 +61,7 @@ REFUSED_LIMITS = [
     ("12.00-12.05mm", "depth", "two meanings"),
     ("12..12mm", "depth", "not below the upper"),
     ("0..12mm", "depth", "above zero"),
-    ("12H7", "depth", "not one number"),
+    ("12H7", "depth", "Give its two limits from your table"),
     ("12mm ±0.02", "depth", "unit behind some"),
     ("12.00 12.05", "depth", "not one number"),
     ("..", "depth", "not a length"),

@@ -41,7 +41,7 @@ def test_what_was_read_since_the_last_good_check_says_that_the_newest_was_out_an
     assert group.next_clampings == "holds"
     said = " ".join(assessment(assess(shop.store, "C-046")).split())
     assert "The last quick check of what it was read with was out" in said
-    assert 'qclog recall INDICATOR --found "100.5 on 100" (which one: qclog due)' in said
+    assert "Check it again; if it stays out, recall it (qclog due says which one, and what to type)." in said
     listed = [one for one in due(shop.store) if one.why == Why.CHECK_FAILED]
     assert [command(one) for one in listed] == ['qclog recall D-1 --found "103um on 100um"']
     assert Caveat.CHECK_FAILED in uncertainty(shop.store, ["C-046"])[0].places[0].caveats
