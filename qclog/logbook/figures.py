@@ -394,12 +394,6 @@ def count_by_series(connection: sa.Connection, clampings: Sequence[int]) -> dict
     return found
 
 
-def _as_array(connection: sa.Connection, query: sa.Select[Any], *, columns: int) -> npt.NDArray[np.float64]:
-    """The rows of a query of whole numbers and floats as one array: every value is exact in a double."""
-    blocks = list(_blocks(connection, query, columns))
-    return np.concatenate(blocks) if blocks else np.empty((0, columns))
-
-
 def _as_columns(connection: sa.Connection, query: sa.Select[Any], *, whole: int, columns: int) -> list[Numbers]:
     """The columns of a query, the first ``whole`` of them whole numbers, without ever holding its rows together."""
     parts: list[list[Numbers]] = [[np.empty(0)] for _ in range(columns)]
