@@ -99,20 +99,6 @@ class Figures:
         }
         return dataclasses.replace(self, **rows)
 
-    def joined(self, other: "Figures") -> "Figures":
-        """These and those of other series, still in the order of series."""
-        in_order = np.argsort(np.r_[self.series, other.series], kind="stable")
-        rows: dict[str, Any] = {}
-        for field in dataclasses.fields(self):
-            ours, theirs = getattr(self, field.name), getattr(other, field.name)
-            if isinstance(ours, np.ndarray):
-                rows[field.name] = np.r_[ours, theirs][in_order]
-            elif field.name == "newest":
-                rows[field.name] = NewestRows(*(np.r_[a, b] for a, b in zip(ours.rows(), theirs.rows(), strict=True)))
-            else:
-                rows[field.name] = ours | theirs
-        return Figures(**rows)
-
     def places_in(self, series: Sequence[Series]) -> Ints:
         """The place in ``series`` of what each clamping belongs to (N,), -1 where it belongs to none of them."""
         ids = np.array([one.id for one in series], dtype=np.int64)
@@ -360,9 +346,9 @@ def read_gaugings(connection: sa.Connection) -> dict[int, Gauging]:
     return {row[0]: Gauging(*row[1:]) for row in connection.execute(query)}
 
 
-def read_newest(connection: sa.Connection, figures: Figures) -> dict[int, Newest]:
+def read_newest(connection: sa.Connection, newest: NewestRows) -> dict[int, Newest]:
     """The newest clamping of each series, by its id; in doubt or not."""
-    gaugings, newest = read_gaugings(connection), figures.newest
+    gaugings = read_gaugings(connection)
     return {
         series: Newest(times.day_of(order), order, gaugings[gauging].instrument_id, gaugings[gauging].pin_id)
         for series, order, gauging in zip(

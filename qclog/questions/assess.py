@@ -7,7 +7,7 @@ and what the next clampings of other days will do. Uncertainty counts against wh
 
 import dataclasses
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Final
 
 from qclog.logbook.engine import Store
@@ -15,6 +15,7 @@ from qclog.logbook.figures import Series
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup
 from qclog.questions.codes import FINDINGS, Flag
+from qclog.questions.gathered import Gathered, gather
 from qclog.questions.judging.groups import Group, goes_by, waits_for_doubt
 from qclog.questions.judging.judgement import judgement_in
 from qclog.questions.judging.plain_values import value_groups
@@ -103,29 +104,27 @@ def answers_in(
 
     ``limit_um``: held against this everywhere, instead of what they were made to; sizes keep their own limits.
     """
-    told = Told()
-    for part in known.parts():
-        told.add(told_in(part, setup, position, limit_um=limit_um))
-    return answers_of(known, told)
+    return answers_of(known, told_in(known, gather(known, changes=False), setup, position, limit_um=limit_um))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Told:
     """What is told of places, each with its series: of swings, and of plain values."""
 
-    groups: list[tuple[Series, Group]] = field(default_factory=list)
-    values: list[tuple[Series, ValueGroup]] = field(default_factory=list)
-
-    def add(self, other: "Told") -> None:
-        self.groups.extend(other.groups)
-        self.values.extend(other.values)
+    groups: list[tuple[Series, Group]]
+    values: list[tuple[Series, ValueGroup]]
 
 
 def told_in(
-    known: Known, setup: str | None = None, position: str | None = None, *, limit_um: float | None = None
+    known: Known,
+    gathered: Gathered,
+    setup: str | None = None,
+    position: str | None = None,
+    *,
+    limit_um: float | None = None,
 ) -> Told:
-    """What is told of the places of a part of a logbook, see ``answers_in``."""
-    judged = judgement_in(known, setup, position, limit_um=limit_um).groups
+    """What is told of places from what was ``gathered`` of items, see ``answers_in``."""
+    judged = judgement_in(known, setup, position, limit_um=limit_um, sums=gathered.sums_of).groups
     return Told([(one, group) for one, group, _ in judged], value_groups(known, known.current(setup, position)))
 
 

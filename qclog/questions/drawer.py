@@ -17,8 +17,9 @@ from qclog.logbook.engine import Store
 from qclog.logbook.figures import Newest, read_newest
 from qclog.logbook.owned import Owned, OwnedSetup, read_parts, read_setups
 from qclog.logbook.statements import Issued, read_standing
-from qclog.questions.assess import Answer, Told, answers_of, told_in, unmeasured
+from qclog.questions.assess import Answer, answers_of, told_in, unmeasured
 from qclog.questions.codes import LOCKING, PUT_AWAY
+from qclog.questions.gathered import Gathered, gather
 from qclog.questions.judging.alike import JAWS
 from qclog.questions.judging.groups import Group, goes_by
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS, NO_LIMIT, ValueGroup
@@ -27,7 +28,7 @@ from qclog.questions.owned.prices import Total, totals
 from qclog.questions.owned.reordering import Order, reorder
 from qclog.questions.owned.sizes import Sizes, sizes
 from qclog.questions.places import AtPlace, Place, place_of
-from qclog.questions.wear import RETIRE, Advice
+from qclog.questions.wear import RETIRE, advice_of
 from qclog.questions.wear import Answer as Worn
 
 QUESTION: Final = "drawer"
@@ -165,17 +166,13 @@ def entries_in(
     connection: sa.Connection, items: Sequence[int] | None = None
 ) -> tuple[tuple[Entry, ...], tuple[Answer, ...]]:
     """Everything owned or some items of it, the worst first, and the answers about setups with a limit of their own."""
-    known, told, advice = Known(connection, items), Told(), Advice()
-    newest: dict[Place, Newest] = {}
-    for part in known.parts():
-        told_here = told_in(part)
-        told.add(told_here)
-        advice.add(part, told_here)
-        newest |= _newest_by_place(part)
+    known = Known(connection, items)
+    gathered = gather(known)
+    told, newest = told_in(known, gathered), _newest_by_place(known, gathered)
     answers = answers_of(known, told)
     assessed = {answer.item: answer for answer in answers if answer.item}
     worn: dict[str, list[Worn]] = {}
-    for advised in advice.answers():
+    for advised in advice_of(known, gathered, told):
         worn.setdefault(advised.item, []).append(advised)
     parts, out = read_parts(connection), read_out(connection)
     ever: dict[str, list[Place]] = {}
@@ -276,9 +273,9 @@ def _there(one: AtPlace) -> dict[str, Any]:
     return {key: value for key, value in one.place._asdict().items() if key != "item"}
 
 
-def _newest_by_place(known: Known) -> dict[Place, Newest]:
+def _newest_by_place(known: Known, gathered: Gathered) -> dict[Place, Newest]:
     """The newest clamping of each place that items are measured at as they are now."""
-    newest, found = read_newest(known.connection, known.figures), {}
+    newest, found = read_newest(known.connection, gathered.newest), {}
     for one in known.series:  # in the order of modifications: those as they are now come last
         if one.id in newest:
             found[place_of(one)] = newest[one.id]

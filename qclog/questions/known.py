@@ -65,8 +65,8 @@ class Known:
 
     @cached_property
     def lenders(self) -> Lenders:
-        """Those that lend to items asked about alone, or part by part."""
-        return Lenders(self.connection, self.items or ()) if self.whole is self else self.whole.lenders
+        """Those that lend to items asked about alone."""
+        return Lenders(self.connection, self.items or (), self.gauges)
 
     def parts(self) -> Iterator["Known"]:
         """These items, so many at once that their clampings are few enough; itself where they all are."""

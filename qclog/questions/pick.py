@@ -117,7 +117,7 @@ def _assessed(stock: Stock, able: Sequence[Owned]) -> list[tuple[Owned, Answer, 
     by_item = {answer.item: answer for answer in answers if answer.item}
     changes: dict[int, _ChangesAt] = defaultdict(dict)
     for found in changes_of(read_histories(known).histories):
-        changes[found.history.series.item_id][place_of(found.history.series)] = found
+        changes[found.series.item_id][place_of(found.series)] = found
     return [(item, by_item[item.code], changes[item.id]) for item in able]
 
 
@@ -211,7 +211,7 @@ def _at_place(
 def _measured(stock: Stock, item: Owned, group: Group, changes: _ChangesAt) -> Choice:
     """Read just so. With a rise that is shown all is told as of its next check."""
     change, limit = changes[group.place], stock.part.runout_um
-    read, drift = stock.reads[change.history.series.id], change.drift
+    read, drift = stock.reads[change.series.id], change.drift
     told = _TOLD.get(held(change, group), CANNOT_TELL)
     caveats = tuple(code for code in group.caveats if code != Caveat.LOOKED_AGAIN)
     found: dict[str, Any] = {"chance": None, "regripped": None, "median_um": None, "p95_um": None, "bound_um": None}
@@ -253,7 +253,7 @@ def _grips(stock: Stock, read: Read, group: Group) -> NextGrips:
 
 def _elsewhere(stock: Stock, item: Owned, known: set[tuple[str, str]], changes: _ChangesAt) -> list[Choice]:
     """Where others of its kind were read at this distance, and it was not; from where it was clamped on most."""
-    steady = {change.history.series.id for change in changes.values() if not _is_changing(change)}
+    steady = {change.series.id for change in changes.values() if not _is_changing(change)}
     own = [read for read in stock.reads_at_distance(item) if read.series.id in steady]
     if not own:
         return []

@@ -190,8 +190,7 @@ def document(answers: Iterable[Answer]) -> dict[str, Any]:
 def _place(judgement: Judgement, group: Group, i: int, ahead: tuple[Provable, ...], named: dict[int, str]) -> Place:
     judged, swings = judgement.judged, judgement.judged.swings
     mean, step = float(swings.mean_um[i]), float(swings.resolution_um[i])
-    of_group, gauging = judged.gauging_of
-    ways = np.unique(gauging[of_group == i]).tolist()
+    ways = np.unique(judged.read_with.gauging[judged.read_with.series == i]).tolist()
     budgets = {way: judgement.gauges.budget(way, mean, step) for way in ways}
     worst = max(ways, key=lambda way: budgets[way].u_um)
     budget, read_with = budgets[worst], judgement.gauges.gaugings[worst]

@@ -9,7 +9,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-import numpy as np
 import sqlalchemy as sa
 
 from qclog.logbook.engine import Store
@@ -17,11 +16,13 @@ from qclog.logbook.findings import read_standing
 from qclog.logbook.lookup import Register
 from qclog.questions.assess import Told, told_in
 from qclog.questions.changing.by_chance import by_chance, marks
-from qclog.questions.changing.changes import Changes, Tested, changes_of
-from qclog.questions.changing.histories import DATE, WORK, read_histories
-from qclog.questions.changing.outlook import Crosses, Rhythm, crosses, good_for, held, rhythms
+from qclog.questions.changing.changes import Changes, Tested
+from qclog.questions.changing.histories import DATE, WORK, History, written
+from qclog.questions.changing.outlook import Crosses, crosses, good_for, held
 from qclog.questions.changing.replacing import Costs, Replacing, replacing
+from qclog.questions.changing.rhythm import Rhythm
 from qclog.questions.codes import PUT_AWAY, ByCost, Caveat, Sign, Worth
+from qclog.questions.gathered import Gathered, gather
 from qclog.questions.judging.groups import VECTORS, Group, for_its_sitting
 from qclog.questions.known import Known
 from qclog.questions.places import AtPlace, place_of
@@ -129,49 +130,41 @@ def wear(store: Store, codes: Sequence[str] = (), costs: Costs | None = None) ->
 
 def advice_in(known: Known, costs: Costs | None = None) -> list[Answer]:
     """What ``wear`` answers about items."""
-    advice = Advice(costs)
-    for part in known.parts():
-        advice.add(part, told_in(part))
-    return advice.answers()
+    gathered = gather(known, histories=costs is not None)
+    return advice_of(known, gathered, told_in(known, gathered), costs)
 
 
-class Advice:
-    """What ``wear`` answers, gathered part by part: how worthy of belief a sign is, only all tests together tell.
+def advice_of(known: Known, gathered: Gathered, told: Told, costs: Costs | None = None) -> list[Answer]:
+    """What ``wear`` answers, from what was ``gathered`` of items and ``told`` of their places.
 
     A drawer's list leaves out what a person decided not to use any more; asked for by name it is answered.
     """
-
-    def __init__(self, costs: Costs | None = None) -> None:
-        self._costs = costs
-        self._found: list[tuple[Answer, float | None]] = []
-
-    def add(self, known: Known, told: Told) -> None:
-        """The answers about a part of a logbook, as it was ``told``."""
-        connection = known.connection
-        measured = read_histories(known)
-        slips = _slips(connection, known.items)
-        groups = {one.id: group for one, group in told.groups}
-        kept = [
-            changes
-            for changes in changes_of(measured.histories)
-            if known.named or measured.items[changes.history.series.item_id].state not in PUT_AWAY
-        ]
-        at = [groups[changes.history.series.id] for changes in kept]
-        crossed = crosses(kept, [group.limit_um for group in at])
-        often = rhythms([changes.points for changes in kept])
-        for changes, group, crossing, rhythm in zip(kept, at, crossed, often, strict=True):
-            one = changes.history.series
-            seen = _seen(measured.items[one.item_id].findings, slips.get(one.item_id, 0))
-            answer = _answer(changes, group, seen, crossing, rhythm)
-            if self._costs is not None:
-                cost = _cost(connection, answer, changes, group, seen, self._costs)
-                answer = dataclasses.replace(answer, cost=cost)
-            self._found.append((answer, _since_step(changes)))
-
-    def answers(self) -> list[Answer]:
-        """All of them, their tests marked among all."""
-        told = iter(marks([test for answer, _ in self._found for test in answer.tests]))
-        return [_marked(answer, [next(told) for _ in answer.tests], since_step) for answer, since_step in self._found]
+    owned, slips = known.owned, _slips(known.connection, known.items)
+    groups = {one.id: group for one, group in told.groups}
+    kept = [
+        changes
+        for one in known.series
+        if (changes := gathered.changes.get(one.id)) is not None
+        and (known.named or owned[one.item_id].state not in PUT_AWAY)
+    ]
+    at = [groups[changes.series.id] for changes in kept]
+    crossed = crosses(kept, [group.limit_um for group in at])
+    answers = []
+    for changes, group, crossing in zip(kept, at, crossed, strict=True):
+        item = changes.series.item_id
+        seen = _seen(owned[item].findings, slips.get(item, 0))
+        answer = _answer(changes, group, seen, crossing)
+        if costs is not None:
+            history = gathered.histories[changes.series.id]
+            answer = dataclasses.replace(
+                answer, cost=_cost(known.connection, answer, changes, history, group, seen, costs)
+            )
+        answers.append(answer)
+    told_marks = iter(marks([test for answer in answers for test in answer.tests]))
+    return [
+        _marked(answer, [next(told_marks) for _ in answer.tests], changes.since_step_um)
+        for answer, changes in zip(answers, kept, strict=True)
+    ]
 
 
 def document(answers: Iterable[Answer]) -> dict[str, Any]:
@@ -194,9 +187,9 @@ def gate(answers: Iterable[Answer]) -> int:
     return 1 if RETIRE in told else 8 if WATCH in told or not told else 0
 
 
-def _answer(changes: Changes, group: Group, seen: list[Sign], crossed: Crosses | None, rhythm: Rhythm | None) -> Answer:
+def _answer(changes: Changes, group: Group, seen: list[Sign], crossed: Crosses | None) -> Answer:
     """One answer before its tests are marked."""
-    history, trended, drift, step = changes.history, changes.trend, changes.drift, changes.step
+    trended, drift, step = changes.trend, changes.drift, changes.step
     limit = held(changes, group)
     signs = [*seen, limit, *changes.signs]
     if _LOCKED.intersection(seen):
@@ -206,31 +199,31 @@ def _answer(changes: Changes, group: Group, seen: list[Sign], crossed: Crosses |
     decision = RETIRE if _RETIRING.intersection(signs) else KEEP if set(signs) <= _ALL_WELL else WATCH
     past_only = limit == Sign.DOES_NOT_HOLD and not _RETIRING.intersection(seen)
     caveats = [code for code in group.caveats if code not in _NOT_OF_WEAR]
-    if changes.more_days and not history.in_doubt and not for_its_sitting(group):
+    if changes.more_days and not changes.in_doubt and not for_its_sitting(group):
         caveats.append(Caveat.FEW_DAYS)
     if trended is not None and trended.dependent:
         caveats.append(Caveat.NOT_INDEPENDENT)
     return Answer(
-        **place_of(history.series)._asdict(),
-        modification=history.series.modification,
-        clampings=history.swings.size,
-        sittings=changes.points.swings.size,
-        axis=history.axis,
-        worked=history.worked,
-        read_over_days=int(np.ptp(changes.points.x)) if history.axis == DATE else None,
+        **place_of(changes.series)._asdict(),
+        modification=changes.series.modification,
+        clampings=changes.clampings,
+        sittings=changes.sittings,
+        axis=changes.axis,
+        worked=changes.worked,
+        read_over_days=int(changes.span) if changes.axis == DATE else None,
         level_um=_level(changes),
         limit_um=group.limit_um,
-        trend=None if trended is None else _told_trend(trended, history.axis),
-        step=Step(changes.points.dates[step.before], step.change_um) if step is not None and step.proven else None,
+        trend=None if trended is None else _told_trend(trended, changes.axis),
+        step=Step(changes.stepped_on, step.change_um) if step is not None and step.proven else None,
         signal=changes.signal,
         crosses=crossed,
-        next_check=None if changes.line is None else history.written(changes.next_check),
-        rhythm=rhythm,
+        next_check=None if changes.line is None else written(changes.axis, changes.next_check),
+        rhythm=changes.rhythm,
         tests=changes.tests,
         decision=decision,
         because=tuple(signs),
         single_hint=False,
-        more_days=0 if history.in_doubt else changes.more_days,
+        more_days=0 if changes.in_doubt else changes.more_days,
         more_clampings=group.more_clampings if drift is None else None,
         good_for_um=good_for(changes, group) if past_only else None,
         cost=None,
@@ -255,20 +248,11 @@ def _went_in_a_step(tests: Sequence[Tested]) -> bool:
     return found.get(Sign.STEPPED) == Worth.LIKELY_REAL and Sign.LEVEL_RISES not in found
 
 
-def _since_step(changes: Changes) -> float | None:
-    """The mean since a step that was found: what it runs now, if the step is likely real; else None."""
-    history, points, step = changes.history, changes.points, changes.step
-    if step is None or Sign.STEPPED not in changes.signs:
-        return None
-    return float(history.swings[np.isin(history.sitting, points.sitting[int(step.before) :])].mean())
-
-
 def _level(changes: Changes) -> float:
     """What it runs now, unless it went up in a step: where the drift ends, else the mean of all."""
-    history = changes.history
     if changes.drift is None:
-        return float(history.swings.mean())
-    return max(float(changes.drift.at(history.x[-1])), 0.0)
+        return changes.mean_um
+    return max(float(changes.drift.at(changes.ends)), 0.0)
 
 
 def _seen(findings: Sequence[str], slips: int) -> list[Sign]:
@@ -290,7 +274,13 @@ def _told_trend(record: Record, axis: str) -> Trend:
 
 
 def _cost(
-    connection: sa.Connection, draft: Answer, changes: Changes, group: Group, seen: list[Sign], costs: Costs
+    connection: sa.Connection,
+    draft: Answer,
+    changes: Changes,
+    history: History,
+    group: Group,
+    seen: list[Sign],
+    costs: Costs,
 ) -> Replacing:
     """What the costs advise; findings and a limit that is not held outrank them."""
     if Sign.IN_DOUBT in draft.because and not seen:
@@ -299,7 +289,7 @@ def _cost(
         return Replacing(None, costs.threshold, None, ByCost.OUTRANKED)
     return replacing(
         connection,
-        changes.history,
+        history,
         group.limit_um,
         costs,
         drift=changes.drift,

@@ -16,8 +16,22 @@ Record = TypeVar("Record")
 
 
 def of(record: Record, which: npt.NDArray[Any]) -> Record:
-    """Some of many, by a mask or their places."""
-    return _made(record, (np.asarray(value)[which] for value in _values(record)))
+    """Some of many, by a mask or their places; a field may be such a record."""
+    return _made(
+        record,
+        (of(value, which) if is_dataclass(value) else np.asarray(value)[which] for value in _values(record)),
+    )
+
+
+def joined(records: Sequence[Record]) -> Record:
+    """Many and many more, at least one, as many behind each other; a field may be such a record."""
+    return _made(
+        records[0],
+        (
+            joined(column) if is_dataclass(column[0]) else np.concatenate(column)
+            for column in zip(*map(_values, records), strict=True)
+        ),
+    )
 
 
 def each(record: Record) -> list[Record]:

@@ -12,7 +12,9 @@ import numpy as np
 import numpy.typing as npt
 
 from qclog import times
+from qclog.logbook.figures import Series
 from qclog.questions.changing.histories import Floats, History, Ints, by_sitting
+from qclog.questions.changing.rhythm import Rhythm, rhythms
 from qclog.questions.codes import Sign, Worth
 from qclog.statistics.changing.retirement import DriftLimits, drift_limits
 from qclog.statistics.changing.running_chart import FALSE_ALARM_EVERY, beginning, running_chart
@@ -62,22 +64,38 @@ class Tested:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Changes:
-    """How a place changed over time; ``points`` are the means of its sittings. Of what is in doubt nothing is told.
+    """What the record of a place comes to, and how the place changed over time. Of what is in doubt no change is told.
+
+    ``clampings``, their ``mean_um``, and ``sittings``, whose means are the points that changes are sought in. On the
+    axis the record ``begins`` and ``ends`` in the order of time, its points ``span`` so much. ``worked``, ``axis``: see
+    ``History``.
 
     ``trend`` of the points and ``line`` through them, for bands of single clampings: None below five sittings or on
-    one day. ``step``: the likeliest, None below eight sittings. ``signal``: the date since which the running chart
-    sees a change. ``next_check``: where on the axis the next check will be, as far on as those so far lie apart;
-    ``limits_ahead``: of the 95 % point there, where a rise is shown.
+    one day. ``step``: the likeliest, None below eight sittings; ``stepped_on``: the day of the first point after it;
+    ``since_step_um``: the mean of the clampings since, of a step that was found. ``signal``: the date since which the
+    running chart sees a change. ``next_check``: where on the axis the next check will be, as far on as those so far lie
+    apart; ``limits_ahead``: of the 95 % point there, where a rise is shown.
     """
 
-    history: History
-    points: History
+    series: Series
+    axis: str
+    worked: int | None
+    in_doubt: bool
+    clampings: int
+    sittings: int
+    mean_um: float
+    begins: float
+    ends: float
+    span: float
     trend: Trend | None
     line: Line | None
     step: Step | None
+    stepped_on: str
+    since_step_um: float | None
     signal: str | None
     tests: tuple[Tested, ...]
     next_check: float
+    rhythm: Rhythm | None
     limits_ahead: DriftLimits | None = None
 
     @property
@@ -92,25 +110,28 @@ class Changes:
     @property
     def more_days(self) -> int:
         """How many sittings are missing before anything can be said of a trend."""
-        return max(FEWEST_POINTS - self.points.swings.size, 0)
+        return max(FEWEST_POINTS - self.sittings, 0)
 
 
 def changes_of(histories: Iterable[History]) -> list[Changes]:
-    """The changes of histories; those at two distances of the same place are held against each other."""
+    """The changes of histories, in their order; two distances of the same place are held against each other."""
     found: list[Changes] = []
+    points: list[History] = []
     for some in _at_once(histories):
-        found += _changes(some)
+        means = by_sitting(some)
+        found += _changes(some, means)
+        points += means
     pairs = []
     places: dict[tuple[Any, ...], list[int]] = {}
     for i, changes in enumerate(found):
-        one = changes.history.series
+        one = changes.series
         key = (one.item_id, one.setup_id, one.position, one.clocking, one.diameter_tenths, one.characteristic)
         places.setdefault(key, []).append(i)
     for alike in places.values():
-        near, far = (choose(alike, key=lambda i: found[i].history.series.distance_tenths) for choose in (min, max))
-        if near != far and not found[near].history.in_doubt and not found[far].history.in_doubt:
+        near, far = (choose(alike, key=lambda i: found[i].series.distance_tenths) for choose in (min, max))
+        if near != far and not found[near].in_doubt and not found[far].in_doubt:
             pairs.append((near, far))
-    tests = _far_to_near([(found[near].points, found[far].points) for near, far in pairs])
+    tests = _far_to_near([(points[near], points[far]) for near, far in pairs])
     for (_, far), test in zip(pairs, tests, strict=True):
         if test is not None:
             found[far] = replace(found[far], tests=(*found[far].tests, test))
@@ -143,8 +164,7 @@ def _of_one_length(values: Sequence[Floats]) -> Iterator[tuple[int, Ints]]:
         yield int(size), np.flatnonzero(sizes == size)
 
 
-def _changes(histories: Sequence[History]) -> list[Changes]:
-    points = by_sitting(histories)
+def _changes(histories: Sequence[History], points: Sequence[History]) -> list[Changes]:
     checks = np.empty(len(points))
     trends: list[Trend | None] = [None] * len(points)
     lines: list[Line | None] = [None] * len(points)
@@ -191,9 +211,36 @@ def _changes(histories: Sequence[History]) -> list[Changes]:
     for i, test in _repeats(histories):
         tests[i].append(test)
     return [
-        Changes(history, points[i], trends[i], lines[i], steps[i], signals[i], tuple(tests[i]), float(checks[i]))
-        for i, history in enumerate(histories)
+        Changes(
+            series=history.series,
+            axis=history.axis,
+            worked=history.worked,
+            in_doubt=history.in_doubt,
+            clampings=history.swings.size,
+            sittings=points[i].swings.size,
+            mean_um=float(history.swings.mean()),
+            begins=float(history.x[0]),
+            ends=float(history.x[-1]),
+            span=float(np.ptp(points[i].x)),
+            trend=trends[i],
+            line=lines[i],
+            step=(step := steps[i]),
+            stepped_on="" if step is None else times.day_of(int(points[i].order[step.before])),
+            since_step_um=_since_step(history, points[i], step, tests[i]),
+            signal=signals[i],
+            tests=tuple(tests[i]),
+            next_check=float(checks[i]),
+            rhythm=rhythm,
+        )
+        for i, (history, rhythm) in enumerate(zip(histories, rhythms(points), strict=True))
     ]
+
+
+def _since_step(history: History, points: History, step: Step | None, tests: Sequence[Tested]) -> float | None:
+    """The mean of the clampings since a step that was found; else None."""
+    if step is None or not any(test.found and test.sign == Sign.STEPPED for test in tests):
+        return None
+    return float(history.swings[np.isin(history.sitting, points.sitting[int(step.before) :])].mean())
 
 
 def _next_checks(x: Floats) -> Floats:

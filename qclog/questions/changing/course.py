@@ -8,10 +8,11 @@ import numpy as np
 from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Register
 from qclog.questions.changing.changes import Changes, changes_of
-from qclog.questions.changing.histories import read_histories
+from qclog.questions.changing.histories import History, by_sitting, read_histories
 from qclog.questions.known import Known
 from qclog.questions.places import AtPlace, place_of
 from qclog.statistics.changing.crossing import CONFIDENCE, tolerance_band
+from qclog.statistics.changing.step import Step as Likeliest
 
 _BAND_POINTS = 41
 
@@ -50,11 +51,12 @@ def courses(store: Store, codes: Sequence[str] = ()) -> list[Course]:
     with store.reading() as connection:
         register = Register(connection)
         items = [register.need(code, "item").id for code in codes] or None
-        return [_course(changes) for changes in changes_of(read_histories(Known(connection, items)).histories)]
+        histories = read_histories(Known(connection, items)).histories
+        together = zip(histories, by_sitting(histories), changes_of(histories), strict=True)
+        return [_course(history, points, changes) for history, points, changes in together]
 
 
-def _course(changes: Changes) -> Course:
-    history, points = changes.history, changes.points
+def _course(history: History, points: History, changes: Changes) -> Course:
     return Course(
         **place_of(history.series)._asdict(),
         modification=history.series.modification,
@@ -62,21 +64,20 @@ def _course(changes: Changes) -> Course:
         swings=tuple(zip(history.x.tolist(), history.swings.tolist(), strict=True)),
         clampings=tuple(history.clamping.tolist()),
         sittings=tuple(zip(points.x.tolist(), points.swings.tolist(), strict=True)),
-        band=_band(changes),
-        step=_step(changes),
+        band=_band(points, changes),
+        step=_step(points, changes.step),
     )
 
 
-def _band(changes: Changes) -> tuple[tuple[float, float, float], ...]:
+def _band(points: History, changes: Changes) -> tuple[tuple[float, float, float], ...]:
     if changes.line is None:
         return ()
-    x = np.linspace(float(changes.points.x.min()), changes.next_check, _BAND_POINTS)
+    x = np.linspace(float(points.x.min()), changes.next_check, _BAND_POINTS)
     level, upper = np.maximum(changes.line.at(x), 0.0), tolerance_band(changes.line, x, CONFIDENCE)
     return tuple(zip(x.tolist(), level.tolist(), upper.tolist(), strict=True))
 
 
-def _step(changes: Changes) -> Step | None:
-    step, points = changes.step, changes.points
+def _step(points: History, step: Likeliest | None) -> Step | None:
     if step is None or not step.proven:
         return None
     before, after = points.swings[: step.before], points.swings[step.before :]

@@ -53,11 +53,12 @@ class History:
         """The day of each clamping."""
         return tuple(times.day_of(at) for at in self.order.tolist())
 
-    def written(self, place: float) -> str:
-        """A place on the axis as it is told: a date, or a number of clampings."""
-        if self.axis == WORK:
-            return str(int(place))
-        return datetime.date.fromordinal(min(int(place), datetime.date.max.toordinal())).isoformat()
+
+def written(axis: str, place: float) -> str:
+    """A place on an axis as it is told: a date, or a number of clampings."""
+    if axis == WORK:
+        return str(int(place))
+    return datetime.date.fromordinal(min(int(place), datetime.date.max.toordinal())).isoformat()
 
 
 def by_sitting(histories: Sequence[History]) -> list[History]:

@@ -2,13 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import Final
 
 import numpy as np
 
 from qclog.questions.changing.changes import Changes
-from qclog.questions.changing.histories import History, day_numbers
+from qclog.questions.changing.histories import written
 from qclog.questions.codes import Caveat, Sign
 from qclog.questions.judging.groups import Group, goes_by, waits_for_doubt
 from qclog.questions.judging.values import DOES_NOT_HOLD, HOLDS
@@ -18,12 +17,6 @@ from qclog.statistics.changing.crossing import crossing
 from qclog.statistics.many import each, together
 
 _ROUND_LIMITS_UM: Final = (3, 5, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 80, 100, 150, 200)
-
-
-_FEWEST_GAPS: Final = 4
-_RHYTHM_FROM_DAYS: Final = 7
-_PER_DAY: Final = 1_000_000
-_AFTER_ALL_DAYS: Final = date.max.toordinal() + 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,18 +32,6 @@ class Crosses:
     late: str | None
     now: bool
     horizon: str
-
-
-@dataclass(frozen=True, slots=True)
-class Rhythm:
-    """How often a place was read: days between the days it was read on, the usual gap (the median) and the longest."""
-
-    every_days: float
-    longest_days: int
-
-    def broken_after(self, days: int) -> bool:
-        """Whether so many days without a reading are out of it: more than any gap, and than two usual ones."""
-        return days > max(self.longest_days, 2 * self.every_days)
 
 
 def held(changes: Changes, group: Group) -> Sign:
@@ -83,56 +64,30 @@ def _assumed(group: Group) -> bool:
     return bool({Caveat.INSTRUMENT_UNKNOWN, Caveat.INSTRUMENT_UNCALIBRATED}.intersection(group.caveats))
 
 
-def rhythms(points: Sequence[History]) -> list[Rhythm | None]:
-    """How often each place was read; None for fewer than four gaps, and for usual ones below a week: that is one job.
-
-    Days known by their month or year only do not count.
-    """
-    if not points:
-        return []
-    orders = np.concatenate([one.order for one in points])
-    of = np.repeat(np.arange(len(points)), [one.order.size for one in points])
-    whole = orders // _PER_DAY % 100 > 0
-    ordinal = day_numbers(orders[whole]).astype(np.int64)
-    place, day = np.divmod(np.unique(of[whole] * _AFTER_ALL_DAYS + ordinal), _AFTER_ALL_DAYS)
-    same = place[1:] == place[:-1]
-    place, gap = place[1:][same], np.diff(day)[same]
-    gap = gap[np.lexsort((gap, place))]
-    size = np.bincount(place, minlength=len(points))
-    first = np.cumsum(size) - size
-    found: list[Rhythm | None] = [None] * len(points)
-    for i in np.flatnonzero(size >= _FEWEST_GAPS).tolist():
-        start, n = int(first[i]), int(size[i])
-        usual = float(gap[start + (n - 1) // 2] + gap[start + n // 2]) / 2
-        if usual >= _RHYTHM_FROM_DAYS:
-            found[i] = Rhythm(usual, int(gap[start + n - 1]))
-    return found
-
-
 def crosses(changes: Sequence[Changes], limits_um: Sequence[float | None]) -> list[Crosses | None]:
     """When each will cross its limit: the early end always, the rest only with a drift, nothing too far ahead."""
     found: list[Crosses | None] = [None] * len(changes)
     told = [
-        (i, change.history, change.line, limit_um)
+        (i, change, change.line, limit_um)
         for i, (change, limit_um) in enumerate(zip(changes, limits_um, strict=True))
         if change.line is not None and limit_um is not None
     ]
     if not told:
         return found
-    which, histories, lines, limits = zip(*told, strict=True)
-    ends = np.array([(history.x[0], history.x[-1]) for history in histories])  # in the order of time
+    which, records, lines, limits = zip(*told, strict=True)
+    ends = np.array([(record.begins, record.ends) for record in records])
     crossed = each(crossing(together(lines), ends, limit_um=limits))
-    for i, history, one in zip(which, histories, crossed, strict=True):
-        early, drifts = min(one.early, one.horizon), changes[i].drift is not None
+    for i, record, one in zip(which, records, crossed, strict=True):
+        early, drifts = min(one.early, one.horizon), record.drift is not None
         median, late = (
-            history.written(place) if drifts and place <= one.horizon else None for place in (one.median, one.late)
+            written(record.axis, place) if drifts and place <= one.horizon else None for place in (one.median, one.late)
         )
         found[i] = Crosses(
-            early=history.written(early),
+            early=written(record.axis, early),
             median=median,
             late=late,
             now=bool(early <= one.now),
-            horizon=history.written(one.horizon),
+            horizon=written(record.axis, one.horizon),
         )
     return found
 

@@ -39,6 +39,24 @@ _AFTER_ALL: Final = _NEVER * _PER_DAY
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class ReadWith:
+    """What S series were read with, arrays (P,): the place of the series among them, the id of the gauging, and when it
+    was read with that last (``times.order``). A time at which it cannot be told whether the gauge had failed a check
+    stands for itself."""
+
+    series: Ints
+    gauging: Ints
+    order: Ints
+
+    def chosen(self, which: Ints, count: int) -> "ReadWith":
+        """Of the series at some places of ``count``, each at most once, in that order."""
+        at = np.full(count, -1)
+        at[which] = np.arange(which.size)
+        kept = at[self.series] >= 0
+        return ReadWith(at[self.series[kept]], self.gauging[kept], self.order[kept])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class GaugeOfGroups:
     """By group: the common standard uncertainty, whether it is assumed, and caveat codes."""
 
@@ -87,22 +105,30 @@ class Gauges:
         place = np.searchsorted(self._ids, gauging)
         return np.where(self._digital[place], np.fmax(typed_um, self._division[place]), typed_um)
 
+    def read_with(self, group: Ints, gauging: Ints, order: Ints) -> ReadWith:
+        """What groups were read with, and when, from ``group``, ``gauging`` (ids) and ``order`` of clampings (N,)."""
+        place = np.searchsorted(self._ids, gauging)
+        pairs, pair = np.unique(group * max(len(self._ids), 1) + place, return_inverse=True)
+        last = np.full(pairs.size, np.iinfo(np.int64).min)
+        np.maximum.at(last, pair, order)
+        g, p = np.divmod(pairs, max(len(self._ids), 1))
+        untold = order == self._unsure_on[place]
+        return ReadWith(np.r_[g, group[untold]], np.r_[self._ids[p], gauging[untold]], np.r_[last, order[untold]])
+
     def of_groups(
         self,
-        group: Ints,
-        gauging: Ints,
-        order: Ints,
+        read_with: ReadWith,
         mean_um: Floats,
         step_um: Floats,
         default: Callable[[Ints, Floats], Floats] | None = None,
     ) -> GaugeOfGroups:
-        """``group``, ``gauging`` (ids) and ``order`` (N,); mean swing and finest step of the groups (G,).
+        """From mean swing and finest step of the groups (G,).
 
         A group read with several indicators counts with the worst of them. ``default``: what to assume, from groups
         and steps, where it is not what an indicator reads a swing to.
         """
-        count = len(mean_um)
-        place = np.searchsorted(self._ids, gauging)
+        count, group, order = len(mean_um), read_with.series, read_with.order
+        place = np.searchsorted(self._ids, read_with.gauging)
         pairs, first = np.unique(group * max(len(self._ids), 1) + place, return_index=True)
         g, p = group[first], place[first]
         calibrated = np.isfinite(self._half_width[p])

@@ -1,12 +1,14 @@
 """The clampings of items judged: against the limits in force, what they were read with counted against the claim."""
 
 import dataclasses
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from math import isfinite, isnan
 from typing import Final
 
 import numpy as np
+import sqlalchemy as sa
 
 from qclog.logbook.figures import Series, in_order, read_figures
 from qclog.logbook.owned import Owned
@@ -27,6 +29,7 @@ from qclog.questions.judging.groups import (
 )
 from qclog.questions.judging.lending import pools
 from qclog.questions.judging.limits import governing
+from qclog.questions.judging.sums import Sums, joined, summed
 from qclog.questions.judging.swings import Judged, judge
 from qclog.questions.judging.values import (
     CANNOT_TELL,
@@ -56,47 +59,80 @@ class Judgement:
 
 
 def judgement_in(
-    known: Known, setup: str | None = None, position: str | None = None, *, limit_um: float | None = None
+    known: Known,
+    setup: str | None = None,
+    position: str | None = None,
+    *,
+    limit_um: float | None = None,
+    sums: Callable[[Sequence[Series]], Sums] | None = None,
 ) -> Judgement:
-    """The groups of items as they are now that have clampings, and how they were judged."""
+    """The groups of items as they are now that have clampings, and how they were judged.
+
+    ``sums``: what series come to, where this was worked out part by part; else of all clampings at once.
+    """
     owned, setups, connection = known.owned, known.setups, known.connection
     wanted = [one for one in known.current(setup, position) if is_current(one, owned)]
-    jaws = {label(one, owned) for one in wanted if owned[one.item_id].kind == JAWS}
-    series, items, figures = wanted + before(known.series, owned, jaws), owned, known.figures
-    lent = None if known.items is None else known.lenders.lent_to(wanted, owned, figures)
-    if lent is not None:
-        series, items, figures = series + lent.series, lent.items | owned, figures.joined(lent.figures)
-    series = in_order(series)
+    series, items = lending_with(wanted, known), owned
+    found = summed(series, known.figures, known.gauges) if sums is None else sums(series)
+    if known.items is not None:
+        own = found.chosen(np.arange(len(wanted)))
+        if (lent := known.lenders.lent_to(wanted, owned, own)) is not None:
+            series, items, found = series + lent.series, lent.items | owned, joined([found, lent.sums])
+    found, series = _in_order(found, series)
     chosen = {one.id for one in wanted}
     told_of = {i: one for i, one in enumerate(series) if one.id in chosen}
     limit, limit_from = governing(series, items, setups)
     if limit_um is not None:
         limit, limit_from = np.full(len(series), limit_um), [None] * len(series)
     of_jaws = np.array([items[one.item_id].kind == JAWS for one in series], dtype=np.bool_)
-    judged = with_doubt = judge(series, figures, limit, known.gauges, partial(pools, series, items), of_jaws)
-    if not chosen.isdisjoint(figures.newest_left_out):
-        everything = read_figures(
-            connection, None if known.items is None else [one.id for one in series], also_in_doubt=True
-        )
-        with_doubt = judge(series, everything, limit, known.gauges, lambda *_: judged.pools, of_jaws)
+    judged = with_doubt = judge(found, limit, known.gauges, partial(pools, series, items), of_jaws)
+    left_out = found.of.newest_left_out.tolist()
+    if any(left_out[i] for i in told_of):
+        also = _also_in_doubt(connection, found, series, known.gauges)
+        with_doubt = judge(also, limit, known.gauges, lambda *_: judged.pools, of_jaws)
     angled = angle_caveats(connection, told_of, judged.directed, setups)
     told, counts = _Told(judged), judged.swings.clampings.tolist()
-    nowhere = np.isnan(limit).tolist()
-    found = []
+    nowhere, recalled, steep = (column.tolist() for column in (np.isnan(limit), found.of.recalled, found.of.steep))
+    groups = []
     for i, one in told_of.items():
         if counts[i]:
             current = one.setup_id == 0 or one.revision == setups[one.setup_id].revision
             caveats = [*judged.caveats(i), *angled.get(i, ())]
-            caveats += _caveats(one, items[one.item_id], figures.set_aside.get(one.id, (0, 0)))
+            caveats += _caveats(one, items[one.item_id], recalled=recalled[i], steep=steep[i])
             if nowhere[i] and any(x.characteristic == one.characteristic for x in items[one.item_id].limits):
                 caveats.append(Caveat.LIMIT_ELSEWHERE)
             if not current:
                 caveats.append(Caveat.SETUP_CHANGED)
             group = told.group(one, i, limit_from[i], current, tuple(caveats))
-            if one.id in figures.newest_left_out:
+            if left_out[i]:
                 group = _unless_contradicted(group, with_doubt.verdicts(i))
-            found.append((one, group, i))
-    return Judgement(found, judged, known.gauges)
+            groups.append((one, group, i))
+    return Judgement(groups, judged, known.gauges)
+
+
+def lending_with(wanted: Sequence[Series], known: Known) -> list[Series]:
+    """The series wanted, and behind them those of jaws as they were bored before, which lend to them."""
+    owned = known.owned
+    jaws = {label(one, owned) for one in wanted if owned[one.item_id].kind == JAWS}
+    return [*wanted, *before(known.series, owned, jaws)]
+
+
+def _in_order(sums: Sums, series: Sequence[Series]) -> tuple[Sums, list[Series]]:
+    at = {one.id: i for i, one in enumerate(series)}
+    ordered = in_order(series)
+    return sums.chosen(np.array([at[one.id] for one in ordered], dtype=np.int64)), ordered
+
+
+def _also_in_doubt(connection: sa.Connection, sums: Sums, series: Sequence[Series], gauges: Gauges) -> Sums:
+    """As if nothing were in doubt."""
+    some = np.flatnonzero(sums.of.left_out)
+    others = np.flatnonzero(~sums.of.left_out)
+    partly = [series[i] for i in some.tolist()]
+    figures = read_figures(connection, [one.id for one in partly], also_in_doubt=True)
+    whole = joined([sums.chosen(others), summed(partly, figures, gauges)])
+    found = whole.chosen(np.argsort(np.r_[others, some]))
+    sure = np.zeros(len(series), dtype=np.bool_)
+    return dataclasses.replace(found, of=dataclasses.replace(found.of, in_doubt=sure))
 
 
 def _unless_contradicted(group: Group, with_doubt: tuple[int, int, int]) -> Group:
@@ -199,11 +235,11 @@ class _Told:
         return Decision(confidence, bound, self.centre_um[i], self.guard_um[i], added, decides)
 
 
-def _caveats(one: Series, item: Owned, left_out: tuple[int, int]) -> list[Caveat]:
+def _caveats(one: Series, item: Owned, *, recalled: int, steep: int) -> list[Caveat]:
     found = []
-    if left_out[0]:
+    if recalled:
         found.append(Caveat.RECALLED_LEFT_OUT)
-    if left_out[1]:
+    if steep:
         found.append(Caveat.STEEP_LEVER_LEFT_OUT)
     if item.married_setup and (one.setup, one.position) != (item.married_setup, item.married_position):
         found.append(Caveat.MARRIED_ELSEWHERE)

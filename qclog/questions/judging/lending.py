@@ -23,11 +23,12 @@ import numpy as np
 import numpy.typing as npt
 import sqlalchemy as sa
 
-from qclog.logbook.figures import Figures, Series, read_figures, read_measured_in, read_series
+from qclog.logbook.figures import Series, read_figures, read_measured_in, read_series
 from qclog.logbook.owned import Owned, read_owned
 from qclog.questions.judging.alike import JAWS, before, frame, is_current, label
+from qclog.questions.judging.gauging import Gauges
+from qclog.questions.judging.sums import OfSeries, Sums, joined, summed
 from qclog.statistics.bounding.bounds import OWN_DATA_FROM_SITTINGS
-from qclog.statistics.grouping import Grouping
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
@@ -49,11 +50,11 @@ class Pools:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lent:
-    """Series of others that lend, what is known of their items, and their figures."""
+    """Series of others that lend, what is known of their items, and what they come to."""
 
     series: list[Series]
     items: dict[int, Owned]
-    figures: Figures
+    sums: Sums
 
 
 def pools(series: Sequence[Series], items: Mapping[int, Owned], clampings: Ints, sittings: Ints, doubt: Bools) -> Pools:
@@ -89,34 +90,30 @@ def pools(series: Sequence[Series], items: Mapping[int, Owned], clampings: Ints,
 
 
 class Lenders:
-    """Those of all items that lend, sought when they are first asked for: once, in however many parts a logbook is.
+    """Those of all items that lend to some that are asked about alone.
 
-    ``apart``: items that are read anyway. ``back_to``: the id of the first added item that was looked at, 0 where they
-    were looked through to the end and more would have lent, None where nobody was looked at.
+    ``apart``: the items that are read anyway. ``back_to``: the id of the first added item that was looked at, 0 where
+    they were looked through to the end and more would have lent, None where nobody was looked at.
     """
 
-    def __init__(self, connection: sa.Connection, apart: Sequence[int]) -> None:
-        self._connection, self._apart = connection, frozenset(apart)
+    def __init__(self, connection: sa.Connection, apart: Sequence[int], gauges: Gauges) -> None:
+        self._connection, self._apart, self._gauges = connection, frozenset(apart), gauges
         self._alike: dict[tuple[Any, ...], list[Series]] = {}
         self._in_frame: dict[tuple[int, str], list[Series]] = {}
         self._items: dict[int, Owned] = {}
-        self._kept: set[int] = set()
-        self._figures: Figures | None = None
+        self._lots: list[tuple[list[Series], Sums]] = []
         self.back_to: int | None = None
 
-    def lent_to(self, wanted: Sequence[Series], items: Mapping[int, Owned], figures: Figures) -> Lent | None:
-        """What those wanted, with these ``figures``, are judged with beside the ``items`` that were read with them.
+    def lent_to(self, wanted: Sequence[Series], items: Mapping[int, Owned], sums: Sums) -> Lent | None:
+        """What those wanted, with these ``sums``, are judged with beside the ``items`` that were read with them.
 
         None where that is nothing. Own clampings on so many days need nobody's repeat, and swings no frame: then nobody
         else is read.
         """
-        place = figures.places_in(wanted)
-        own = place >= 0
-        sittings = Grouping(place[own], figures.sitting[own], len(wanted)).sittings.tolist()
-        directed = np.bincount(place[own], np.isfinite(figures.vector.real[own]), len(wanted)) > 0
+        directed = sums.of.directed | sums.of.some_missing
         labels = {
             known
-            for one, days in zip(wanted, sittings, strict=True)
+            for one, days in zip(wanted, sums.of.swings.sittings.tolist(), strict=True)
             if (0 < days < OWN_DATA_FROM_SITTINGS or items[one.item_id].kind == JAWS)
             and (known := label(one, items)) is not None
         }
@@ -124,10 +121,14 @@ class Lenders:
         self._seek({key for key in labels if key not in self._alike}, frames - self._in_frame.keys())
         lenders = [one for key in labels for one in self._alike[key]]
         witnesses = [one for key in frames for one in self._in_frame[key]]
-        found = list({one.id: one for one in lenders + witnesses if one.item_id not in items}.values())
-        if self._figures is None or not found:
-            return None
-        return Lent(found, self._items, self._figures.of(self._figures.places_in(found) >= 0))
+        wanted_ids = {one.id for one in lenders + witnesses if one.item_id not in items}
+        found: list[Series] = []
+        some: list[Sums] = []
+        for series, of_lot in self._lots:
+            places = [i for i, one in enumerate(series) if one.id in wanted_ids]
+            found += [series[i] for i in places]
+            some.append(of_lot.chosen(np.array(places, dtype=np.int64)))
+        return Lent(found, self._items, joined(some)) if found else None
 
     def _seek(self, labels: set[Any], frames: set[tuple[int, str]]) -> None:
         """Find those that lend to these labels or are witnesses in these frames, the newest items first."""
@@ -149,30 +150,30 @@ class Lenders:
             witnesses = [one for one in current if frame(one) in frames]
             if not alike and not witnesses:
                 continue
-            figures = read_figures(self._connection, sorted({one.id for one in alike + witnesses}))
-            lenders = _able(alike, items, figures)
+            either = list({one.id: one for one in alike + witnesses}.values())
+            sums = summed(either, read_figures(self._connection, [one.id for one in either]), self._gauges)
+            lenders = _able(alike, items, sums.chosen(_places(alike, either)).of)
             for one in lenders:
                 self._alike[label(one, items) or ()].append(one)
             for one in witnesses:
                 self._in_frame[frame(one)].append(one)
                 seen[frame(one)].add(one.item_id)
-            new = {one.id: one for one in lenders + witnesses if one.id not in self._kept}
-            theirs = figures.of(figures.places_in(list(new.values())) >= 0)
-            self._figures = theirs if self._figures is None else self._figures.joined(theirs)
-            self._kept |= new.keys()
+            self._lots.append((either, sums))
             self._items |= items
         if any(len(self._alike[key]) < MOST for key in labels) or any(len(seen[key]) < MOST for key in frames):
             self.back_to = 0
 
 
-def _able(series: Sequence[Series], items: Mapping[int, Owned], figures: Figures) -> list[Series]:
+def _able(series: Sequence[Series], items: Mapping[int, Owned], of: OfSeries) -> list[Series]:
     """Those of series that lend their repeat."""
-    place = figures.places_in(series)
-    rows = place >= 0
-    cells = Grouping(place[rows], figures.sitting[rows], len(series))
-    doubt = np.bincount(cells.group, figures.in_doubt[rows], len(series)) > 0
-    lends = pools(series, items, cells.clampings, cells.sittings, doubt).lends
+    lends = pools(series, items, of.swings.clampings, of.swings.sittings, of.in_doubt).lends
     return [one for one, does in zip(series, lends.tolist(), strict=True) if does]
+
+
+def _places(some: Sequence[Series], among: Sequence[Series]) -> Ints:
+    """Where some series stand among others."""
+    at = {one.id: i for i, one in enumerate(among)}
+    return np.array([at[one.id] for one in some], dtype=np.int64)
 
 
 def _lots(items: Sequence[int]) -> Iterator[Sequence[int]]:

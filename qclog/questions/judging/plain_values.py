@@ -180,7 +180,8 @@ def _gauge(
         # a gap of which pins told the bore has its pin's uncertainty still to be told
         return np.where(pins[groups] & joined[groups], np.maximum(assumed, default_size_u(1.0)), assumed)
 
-    return gauges.of_groups(group, figures.gauging, figures.order, difference, step, default)
+    read_with = gauges.read_with(group, figures.gauging, figures.order)
+    return gauges.of_groups(read_with, difference, step, default)
 
 
 def _group(

@@ -8,11 +8,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from qclog.logbook.figures import Figures, Series
 from qclog.questions.codes import Caveat
-from qclog.questions.judging.directions import Clampings, Directed, judge_directions
-from qclog.questions.judging.gauging import GaugeOfGroups, Gauges
+from qclog.questions.judging.directions import Directed, judge_directions
+from qclog.questions.judging.gauging import GaugeOfGroups, Gauges, ReadWith
 from qclog.questions.judging.lending import Pools
+from qclog.questions.judging.sums import Sums
 from qclog.statistics.bounding.bounds import (
     Bounds,
     Method,
@@ -23,7 +23,7 @@ from qclog.statistics.bounding.bounds import (
 from qclog.statistics.bounding.conformity import Verdict, as_read, verdicts, widen, widen_down
 from qclog.statistics.bounding.forecast import NEVER, bounds_to_come, more_clampings, vector_bounds_to_come
 from qclog.statistics.bounding.pooled_repeat import lean_on_others
-from qclog.statistics.swings import SwingGroups, group_swings, shop_scatter
+from qclog.statistics.swings import SwingGroups, shop_scatter
 from qclog.statistics.uncertainty import smallest_provable_limit
 
 Floats = npt.NDArray[np.float64]
@@ -31,8 +31,6 @@ Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
 _FEW: Final = 3
-_TWO_GROUPS_FROM: Final = 8
-_TWO_GROUPS_GAP: Final = 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,8 +40,7 @@ class Judged:
     ``holds_from_um``: the least limit that the next clampings would be found to hold, infinite where none would.
     ``more_in_sitting``: of jaws, how many more clampings in the last sitting would show that it holds; else 0.
     ``in_doubt``: all clampings of the group are; then nothing is claimed, neither that it holds nor that it does not.
-    ``pools``: who lent to whom. ``gauging_of``: the group of each clamping, and what it was read with (ids), arrays
-    (N,).
+    ``pools``: who lent to whom.
     """
 
     swings: SwingGroups
@@ -55,7 +52,7 @@ class Judged:
     in_doubt: Bools
     directed: Directed
     more_in_sitting: Ints
-    gauging_of: tuple[Ints, Ints]
+    read_with: ReadWith
     pools: Pools
     _codes: dict[Caveat, Bools]
     _told: tuple[npt.NDArray[np.int8], npt.NDArray[np.int8], npt.NDArray[np.int8]]
@@ -102,46 +99,30 @@ class Judged:
 
 
 def judge(
-    series: Sequence[Series],
-    figures: Figures,
+    sums: Sums,
     limit_um: Floats,
     gauges: Gauges,
     pools: Callable[[Ints, Ints, Bools], Pools],
     jaws: Bools,
 ) -> Judged:
-    """Groups in the order of ``series``; figures of other series are left out.
+    """Groups in the order of the sums.
 
     ``pools`` gives, from the counts of clampings and sittings and from what is in doubt, who lends to whom. ``jaws``
     (G,): those of jaws, which lean on the repeat of others within a sitting too.
     """
-    count = len(series)
-    place = figures.places_in(series)
-    rows = place >= 0
-    group, value, order = place[rows], figures.value_um[rows], figures.order[rows]
-    sitting, gauging = figures.sitting[rows], figures.gauging[rows]
-    resolution = np.full(count, np.inf)
-    np.minimum.at(resolution, group, gauges.steps_um(gauging, figures.step_um[rows]))
-    resolution[np.isinf(resolution)] = 1.0
-    swings = group_swings(value, group, sitting, groups=count, resolution_um=resolution)
-    in_doubt = np.bincount(group, figures.in_doubt[rows], count) > 0
+    of, count = sums.of, len(limit_um)
+    swings, here, in_doubt = of.swings, of.here, of.in_doubt
     pool = pools(swings.clampings, swings.sittings, in_doubt)
-    latest, last_rows = _last_sitting(group, sitting, count)
-    here = group_swings(value[latest], group[latest], sitting[latest], groups=count, resolution_um=resolution)
-    last = np.zeros(count)
-    last[group[last_rows]] = value[last_rows]
-
-    gauge = gauges.of_groups(group, gauging, order, swings.mean_um, resolution)
+    gauge = gauges.of_groups(sums.read_with, swings.mean_um, swings.resolution_um)
     worth_a_lower_limit = np.where(gauge.assumed, limit_um + gauge.guard_um, limit_um)
     few = lean_on_others(bounds_within_sitting(here), here, swings, pool.alike, jaws & ~in_doubt, pool.lends)
     directed = judge_directions(
-        Clampings(group, sitting, value, figures.vector[rows], figures.within_rad[rows]),
-        latest,
+        of,
         next_bounds=bounds_next_clampings(
             swings, shop_scatter(swings, pool.alike, pool.lends) if count else None, worth_a_lower_limit
         ),
         here_bounds=few,
         more_days=more_clampings(swings, limit_um, gauge_um=gauge.guard_um, within_sitting=False),
-        resolution_um=resolution,
         pools=pool,
         worth_a_lower_limit=worth_a_lower_limit,
         limit_um=limit_um,
@@ -173,14 +154,14 @@ def judge(
         here=here,
         gauge=gauge,
         limit_um=limit_um,
-        last_um=last,
+        last_um=of.last_um,
         holds_from_um=np.where(
             in_doubt, np.inf, widen(following.upper_verdict_um, following.centre_um, gauge.u_um, gauge.assumed)
         ),
         in_doubt=in_doubt,
         directed=directed,
         more_in_sitting=more_here,
-        gauging_of=(group, gauging),
+        read_with=sums.read_with,
         pools=pool,
         _codes={
             **{code: c & ~in_doubt for code, c in codes.items()},
@@ -188,11 +169,11 @@ def judge(
             Caveat.LOOKED_AGAIN: (swings.clampings > _FEW) & np.isin(told, (Verdict.HOLDS, Verdict.DOES_NOT_HOLD))
             | (undecided & _paid(directed, told_here, limit_um)),
             Caveat.MORE_WILL_NOT_TELL: will_not_tell,
-            Caveat.TWO_GROUPS: _two_groups(group, value, swings),
-            Caveat.ANGLES_MISSING: directed.some_missing,
+            Caveat.TWO_GROUPS: of.two_groups,
+            Caveat.ANGLES_MISSING: of.some_missing,
             Caveat.INSTRUMENT_NOT_SUITED: unsuited,
             Caveat.IN_DOUBT: in_doubt,
-            Caveat.IN_DOUBT_LEFT_OUT: np.array([one.id in figures.left_out for one in series], dtype=np.bool_),
+            Caveat.IN_DOUBT_LEFT_OUT: of.left_out,
         },
         _told=(
             unless_in_doubt(as_read(swings.max_um, limit_um, gauge.u_um)),
@@ -231,45 +212,3 @@ def _codes(swings: SwingGroups, here: SwingGroups, directed: Directed) -> dict[C
 def _verdicts(bounds: Bounds, limit_um: Floats, gauge: GaugeOfGroups) -> npt.NDArray[np.int8]:
     upper, lower = bounds.upper_verdict_um, bounds.lower_verdict_um
     return verdicts(upper, lower, bounds.centre_um, limit_um, gauge.u_um, gauge.assumed)
-
-
-def _last_sitting(group: Ints, sitting: Ints, count: int) -> tuple[Bools, Ints]:
-    """Which rows belong to the last sitting of their group, and the last row of each group that has any.
-
-    Rows of a group stand in the order of time.
-    """
-    last_row = np.full(count, -1, dtype=np.int64)
-    np.maximum.at(last_row, group, np.arange(len(group)))
-    some = last_row[last_row >= 0]
-    newest = np.full(count, -1, dtype=np.int64)
-    newest[group[some]] = sitting[some]
-    return sitting == newest[group], some
-
-
-def _two_groups(group: Ints, value: Floats, swings: SwingGroups) -> Bools:
-    """Whether the sorted swings of a group show a gap that looks like two seats, with at least two clampings on either
-    side: wider than what lies on either side of it and than four of the usual gaps.
-
-    From 8 clampings on; of one seat such a gap comes in 7 to 10 % of groups of 8, 1 to 3 % of 12, hardly ever beyond
-    (own simulation, Rice-distributed swings).
-    """
-    found = np.zeros(len(swings.clampings), dtype=np.bool_)
-    by_value = np.lexsort((value, group))
-    start = np.cumsum(swings.clampings) - swings.clampings
-    gap = np.diff(value[by_value])
-    for n in sorted({n for n in swings.clampings.tolist() if n >= _TWO_GROUPS_FROM}):
-        alike = np.flatnonzero(swings.clampings == n)
-        gaps = gap[start[alike, None] + np.arange(n - 1)]
-        usual = _TWO_GROUPS_GAP * np.maximum(_middle(gaps), swings.resolution_um[alike])
-        widest = np.argmax(gaps[:, 1:-1], axis=-1) + 1
-        for at in set(widest.tolist()):
-            here, rows = gaps[widest == at], widest == at
-            aside = np.maximum(here[:, :at].sum(axis=-1), here[:, at + 1 :].sum(axis=-1))
-            found[alike[rows]] = here[:, at] > np.maximum(usual[rows], aside)
-    return found
-
-
-def _middle(gaps: Floats) -> Floats:
-    """The median of each row; numpy's own loads its masked arrays."""
-    ordered, n = np.sort(gaps, axis=-1), gaps.shape[-1]
-    return (ordered[:, (n - 1) // 2] + ordered[:, n // 2]) / 2

@@ -51,7 +51,7 @@ class Stock:
         self._clocked = _codes_clocked(read_series(connection, clocked=True))
         mounted = {out.setup for out in self.out.values() if out.setup}
         self.ready = standing(self.by_code, read_parts(connection), mounted)
-        self._newest, self._torques = read_newest(connection, figures), read_torques(connection)
+        self._newest, self._torques = read_newest(connection, figures.newest), read_torques(connection)
         self._gauges, self._noted = read_kept_gauges(connection), read_noted(connection)
         self._pins = frozenset(pin.text.casefold() for pin in Register(connection).names("pin"))
 

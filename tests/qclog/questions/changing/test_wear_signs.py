@@ -15,7 +15,7 @@ from qclog.logbook.figures import Series
 from qclog.questions.changing import changes as looked_for
 from qclog.questions.changing.by_chance import by_chance, marks
 from qclog.questions.changing.changes import Changes, changes_of
-from qclog.questions.changing.histories import DATE, WORK, History
+from qclog.questions.changing.histories import DATE, WORK, History, by_sitting, written
 from qclog.questions.changing.outlook import crosses
 from qclog.questions.codes import Sign, Worth
 from qclog.questions.wear import RETIRE, WATCH, Answer, document, wear
@@ -168,9 +168,7 @@ def test_in_a_drawer_with_four_worn_items_they_are_likely_real_and_the_list_says
     drawer = [history(i, sound(rng, 10, 6.0) + (0.8 * np.arange(10) if i < 4 else 0.0)) for i in range(40)]
     found = changes_of(drawer)
     tests = [test for one in found for test in one.tests]
-    told = dict(
-        zip([(one.history.series.item_id, t.sign) for one in found for t in one.tests], marks(tests), strict=True)
-    )
+    told = dict(zip([(one.series.item_id, t.sign) for one in found for t in one.tests], marks(tests), strict=True))
     assert {told[i, Sign.LEVEL_RISES] for i in range(4)} == {Worth.LIKELY_REAL}
     assert not by_chance(tests).no_more_than_chance
 
@@ -257,7 +255,7 @@ def test_one_wild_clamping_does_not_make_a_bell_mouth() -> None:
     assert Sign.FAR_TO_NEAR_GROWN in found.signs
     assert all(isinstance(test.found, bool) and isinstance(test.p_value, float) for test in found.tests)
     assert Sign.FAR_TO_NEAR_GROWN not in near.signs
-    doubtful = [near.history, dataclasses.replace(found.history, in_doubt=True)]
+    doubtful = [worn[0], dataclasses.replace(worn[1], in_doubt=True)]
     assert [one.tests for one in changes_of(doubtful[1:])] == [()]
     assert all(test.sign != Sign.FAR_TO_NEAR_GROWN for one in changes_of(doubtful) for test in one.tests)
     two_days = [history(1, np.full(2, 3.0), distance_mm=3), history(1, [4.0, 12.0])]
@@ -305,7 +303,7 @@ def test_the_early_end_is_always_told_and_nothing_beyond_one_record_ahead() -> N
     steady = changes([5.0, 5.3, 4.8, 5.1, 4.9, 5.2, 5.0, 4.9, 5.1, 5.0])
     far_off, near, none = crosses([steady] * 3, [500.0, 4.0, None])
     assert far_off is not None
-    assert far_off.early == far_off.horizon == steady.history.written(738_000.0 + 9 + 9)
+    assert far_off.early == far_off.horizon == written(DATE, 738_000.0 + 9 + 9)
     assert (far_off.median, far_off.late, far_off.now) == (None, None, False)
     assert near is not None
     assert near.now
@@ -319,4 +317,4 @@ def test_the_next_check_is_as_far_on_as_sittings_lie_apart_however_many_clamping
     one = history(1, np.full(15, 4.0) + 0.1 * (np.arange(15) % 3), per_day=3)
     minutes = dataclasses.replace(one, x=one.x * 7 + np.tile([0.0, 0.01, 0.02], 5))
     (found,) = changes_of([minutes])
-    assert found.next_check - float(found.points.x[-1]) == pytest.approx(7.0, abs=1e-6)
+    assert found.next_check - float(by_sitting([minutes])[0].x[-1]) == pytest.approx(7.0, abs=1e-6)
