@@ -61,6 +61,13 @@ def backups() -> Path:
     return user_data_path("qclog", appauthor=False) / "backups"
 
 
+def sums() -> Path:
+    """The folder of sums kept of large logbooks; what is deleted there is worked out again."""
+    from platformdirs import user_cache_path
+
+    return user_cache_path("qclog", appauthor=False) / "sums"
+
+
 def defect_log() -> Path:
     """The file a defect's traceback is written to."""
     from platformdirs import user_log_path

@@ -363,6 +363,15 @@ def count_figures(connection: sa.Connection) -> dict[int, int]:
     return {row[0]: row[1] for row in connection.execute(sa.select(f.series_id, sa.func.count()).group_by(f.series_id))}
 
 
+def items_of(connection: sa.Connection, clampings: Sequence[int]) -> set[int]:
+    """The items of some clampings, by id."""
+    c, found = schema.clamping.c, set[int]()
+    for start in range(0, len(clampings), _AT_ONCE):
+        some = clampings[start : start + _AT_ONCE]
+        found.update(connection.scalars(sa.select(c.item_id).distinct().where(c.id.in_(some))))
+    return found
+
+
 def count_by_series(connection: sa.Connection, clampings: Sequence[int]) -> dict[int, int]:
     """How many of some clampings are in each series, without what no verdict may rest on."""
     f, g = schema.figure, schema.gauging

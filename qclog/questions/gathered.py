@@ -5,7 +5,7 @@ Of a large logbook the clampings are looked through part by part; what is left g
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -19,6 +19,9 @@ from qclog.statistics import many
 if TYPE_CHECKING:
     from qclog.questions.changing.changes import Changes
     from qclog.questions.changing.histories import History
+
+_WORTH_KEEPING: Final = 30_000
+"""Clampings: to look through so many takes longer than to read and write what is kept."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,13 +43,34 @@ class Gathered:
         return self.sums.chosen(np.array([at[one.id] for one in series], dtype=np.int64))
 
 
-def gather(known: Known, *, changes: bool = True, histories: bool = False) -> Gathered:
-    """Look through the clampings of items as they are now.
+def wanted_of(known: Known) -> list[Series]:
+    """The series whose sums verdicts about items as they are now need."""
+    return lending_with([one for one in known.current() if is_current(one, known.owned)], known)
 
-    Without ``changes`` nothing is asked of records over time. ``histories``: keep these too.
+
+def gather(known: Known, *, changes: bool = True, histories: bool = False) -> Gathered:
+    """Look through the clampings of items as they are now, but for what is kept of a large logbook.
+
+    Without ``changes`` nothing is asked of records over time. ``histories``: give these too.
     """
-    wanted = lending_with([one for one in known.current() if is_current(one, known.owned)], known)
-    found = [_gathered(part, wanted, changes=changes, histories=histories) for part in known.parts()]
+    wanted = wanted_of(known)
+    if known.named or histories or sum(known.sizes.values()) < _WORTH_KEEPING:
+        return _joined([_gathered(part, wanted, changes=changes, histories=histories) for part in known.parts()])
+    from qclog.questions.kept import keep, read_kept
+
+    kept = read_kept(known, wanted, changes=changes)
+    apart = frozenset[int]() if kept is None else kept.items
+    found = [_gathered(part, wanted, changes=changes, histories=False) for part in known.parts(apart)]
+    if kept is not None:
+        found.append(Gathered(kept.series, kept.sums, kept.changes, kept.newest, {}))
+    whole = _joined(found)
+    read_anew = sum(size for one in known.series if one.item_id not in apart for size in (known.sizes.get(one.id, 0),))
+    if changes and read_anew >= _WORTH_KEEPING:
+        keep(known, whole.series, whole.sums, whole.changes, whole.newest)
+    return whole
+
+
+def _joined(found: Sequence[Gathered]) -> Gathered:
     return Gathered(
         series=[one for part in found for one in part.series],
         sums=joined([part.sums for part in found]),

@@ -4,7 +4,7 @@ Of a large logbook never all figures at once: its items come in parts of so many
 of it, so that what a question about everything holds in memory does not grow with what was read.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from functools import cached_property
 from itertools import groupby
 from typing import Final
@@ -68,17 +68,26 @@ class Known:
         """Those that lend to items asked about alone."""
         return Lenders(self.connection, self.items or (), self.gauges)
 
-    def parts(self) -> Iterator["Known"]:
-        """These items, so many at once that their clampings are few enough; itself where they all are."""
-        sizes = count_figures(self.connection) if not self.named else {}
-        if sum(sizes.values()) <= _AT_ONCE:
+    @cached_property
+    def sizes(self) -> dict[int, int]:
+        """How many turns were read in each series of a whole logbook."""
+        return count_figures(self.connection)
+
+    def parts(self, apart: Collection[int] = ()) -> Iterator["Known"]:
+        """These items but for some set ``apart``, so many at once that their clampings are few enough; itself where
+        they all are."""
+        if self.named:
+            yield self
+            return
+        chosen = [one for one in self.series if one.item_id not in apart]
+        if not apart and sum(self.sizes.values()) <= _AT_ONCE:
             yield self
             return
         some: list[Series] = []
         clampings = 0
-        for _, of_item in groupby(self.series, key=lambda one: one.item_id):
+        for _, of_item in groupby(chosen, key=lambda one: one.item_id):
             series = list(of_item)
-            size = sum(sizes.get(one.id, 0) for one in series)
+            size = sum(self.sizes.get(one.id, 0) for one in series)
             if some and clampings + size > _AT_ONCE:
                 yield self._part(some)
                 some, clampings = [], 0
@@ -94,14 +103,20 @@ class Known:
     def current(self, setup: str | None = None, position: str | None = None) -> list[Series]:
         """The series of items as they are now, of swings and of plain values; in one setup or at one position of it. A
         gap as it was before it was bonded is among them: it cannot be read again."""
-        before = self._before_bonding
+        return [
+            one
+            for one in self._current
+            if (setup is None or one.setup == setup)
+            and (position is None or one.position.casefold() == position.casefold())
+        ]
+
+    @cached_property
+    def _current(self) -> list[Series]:
+        owned, before = self.owned, self._before_bonding
         return [
             one
             for one in self.series
-            if one.item_id in self.owned
-            and (one.modification == self.owned[one.item_id].modification or one.id in before)
-            and (setup is None or one.setup == setup)
-            and (position is None or one.position.casefold() == position.casefold())
+            if one.item_id in owned and (one.modification == owned[one.item_id].modification or one.id in before)
         ]
 
     @cached_property

@@ -53,12 +53,12 @@ class AtPlace:
 def place_of(one: Series) -> Place:
     """Where a series was measured."""
     return Place(
-        item=one.item,
-        setup=one.setup,
-        setup_revision=one.revision,
-        position=one.position,
-        clocking=one.clocking,
-        distance_mm=one.distance_tenths / 10,
-        diameter_mm=None if one.diameter_tenths < 0 else one.diameter_tenths / 10,
-        characteristic=one.characteristic,
+        one.item,
+        one.setup,
+        one.revision,
+        one.position,
+        one.clocking,
+        one.distance_tenths / 10,
+        None if one.diameter_tenths < 0 else one.diameter_tenths / 10,
+        one.characteristic,
     )

@@ -2,7 +2,7 @@
 
 import itertools
 import operator
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from functools import lru_cache
 from typing import Any, TypeAlias, TypeVar
@@ -31,6 +31,32 @@ def joined(records: Sequence[Record]) -> Record:
             joined(column) if is_dataclass(column[0]) else np.concatenate(column)
             for column in zip(*map(_values, records), strict=True)
         ),
+    )
+
+
+def values(record: Any) -> tuple[Any, ...]:
+    """The fields in their order, as they are."""
+    return tuple(_values(record))
+
+
+def columns(record: Any, name: str = "") -> dict[str, npt.NDArray[Any]]:
+    """The fields of many by their names, those of a field that is such a record by both names with a dot."""
+    found: dict[str, npt.NDArray[Any]] = {}
+    for field in fields(record):
+        value = getattr(record, field.name)
+        found |= columns(value, f"{name}{field.name}.") if is_dataclass(value) else {name + field.name: value}
+    return found
+
+
+def from_columns(kind: type[Record], found: Mapping[str, npt.NDArray[Any]], name: str = "") -> Record:
+    """The record that ``columns`` were made of. Raises KeyError where one is missing."""
+    return kind(
+        *(
+            from_columns(field.type, found, f"{name}{field.name}.")
+            if isinstance(field.type, type) and is_dataclass(field.type)
+            else found[name + field.name]
+            for field in fields(kind)  # type: ignore[arg-type]
+        )
     )
 
 

@@ -2,6 +2,7 @@
 
 import itertools
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -9,9 +10,11 @@ import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any, Final, NamedTuple
+from unittest import mock
 
 import numpy as np
 
+from qclog import config
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import new_entry
@@ -175,16 +178,27 @@ def _importing(rows: Callable[[int], Any]) -> Callable[[Path, int, int, str], Me
     return run
 
 
-def _asking(question: Callable[[Store], object]) -> Callable[[Path, int, int, str], Measured]:
+def _asking(question: Callable[[Store], object], *, anew: bool = False) -> Callable[[Path, int, int, str], Measured]:
+    """A question about everything. What is kept of a large logbook is there, as after a look into the drawer; ``anew``:
+    it never is."""
+
     def run(folder: Path, size: int, pairs: int, book: str) -> Measured:
-        del folder
         store = made.write_logbook(book, size) if "://" in book else direct.write_logbook(Path(book), size)
+        kept = folder / "sums"
+
+        def ask() -> None:
+            if anew:
+                shutil.rmtree(kept, ignore_errors=True)
+            question(store)
 
         def aggregate() -> None:
             with store.reading() as connection:
                 connection.exec_driver_sql(_AGGREGATE).fetchall()
 
-        return in_turn(lambda: question(store), aggregate, pairs=pairs, clock=_clock(book))
+        with mock.patch.object(config, "sums", lambda: kept):
+            if not anew:
+                drawer(store)
+            return in_turn(ask, aggregate, pairs=pairs, clock=_clock(book))
 
     return run
 
@@ -234,6 +248,9 @@ WORKS: Final = {
         "import, turns of 12 (rows)", "read_csv + executemany", 3.0, _importing(made.turns), served=True
     ),
     "import-swings": Work("import, swings (rows)", "read_csv + executemany", 3.0, _importing(made.swings), served=True),
+    "drawer-anew": Work(
+        "drawer, nothing kept (clampings)", "SQL aggregate", 3.0, _asking(drawer, anew=True), served=True
+    ),
     "assess": Work("assess everything (clampings)", "SQL aggregate", 3.0, _asking(assess), served=True),
     "drawer": Work("drawer (clampings)", "SQL aggregate", 3.0, _asking(drawer), served=True),
     "wear": Work("wear of everything (clampings)", "SQL aggregate", 3.0, _asking(wear), served=True),

@@ -111,11 +111,15 @@ def read_histories(known: Known, *, swings: bool = True) -> Measured:
     series = [
         one
         for one in known.series
-        if (is_current(one, owned) if swings else _is_other(one, owned))
-        and (not one.setup_id or one.revision == setups[one.setup_id].revision)
+        if (is_current(one, owned) if swings else _is_other(one, owned)) and in_setup_as_now(one, setups)
     ]
-    used = _clampings_in_work(known.connection, known.items, owned)
+    used = clampings_in_work(known)
     return Measured(owned, setups, tuple(_histories(series, known.figures, used)))
+
+
+def in_setup_as_now(one: Series, setups: Mapping[int, OwnedSetup]) -> bool:
+    """Whether a series stands in its setup as that is now."""
+    return not one.setup_id or one.revision == setups[one.setup_id].revision
 
 
 def _is_other(one: Series, owned: dict[int, Owned]) -> bool:
@@ -151,16 +155,15 @@ def _histories(series: Sequence[Series], figures: Figures, used: Mapping[int, Us
             )
 
 
-def _clampings_in_work(
-    connection: sa.Connection, items: Sequence[int] | None, owned: dict[int, Owned]
-) -> dict[int, Used]:
+def clampings_in_work(known: Known) -> dict[int, Used]:
     """By item, since its last modification: when work was noted, and how many clampings."""
     use = schema.use_record
     query = sa.select(use.c.item_id, use.c.used_on, use.c.clampings).where(use.c.clampings.is_not(None))
-    if items is not None:
-        query = query.where(use.c.item_id.in_(items))
+    if known.items is not None:
+        query = query.where(use.c.item_id.in_(known.items))
     found: dict[int, Used] = {}
-    for item_id, used_on, clampings in connection.execute(query):
+    owned = known.owned
+    for item_id, used_on, clampings in known.connection.execute(query):
         at = times.order(used_on)
         if at >= times.order(owned[item_id].modified_at):
             found.setdefault(item_id, []).append((at, clampings))

@@ -105,6 +105,15 @@ class Gauges:
         place = np.searchsorted(self._ids, gauging)
         return np.where(self._digital[place], np.fmax(typed_um, self._division[place]), typed_um)
 
+    def least_steps_um(self, gauging: Ints) -> Floats:
+        """One digit of each digital indicator (N,), below which no step is read; 0 of others."""
+        place = np.searchsorted(self._ids, gauging)
+        return np.where(self._digital[place], self._division[place], 0.0)
+
+    def check_failed(self, gauging: Ints) -> Bools:
+        """Whether the indicator failed its last quick check (N,)."""
+        return np.asarray(self._unsure_from[np.searchsorted(self._ids, gauging)] != _AFTER_ALL)
+
     def read_with(self, group: Ints, gauging: Ints, order: Ints) -> ReadWith:
         """What groups were read with, and when, from ``group``, ``gauging`` (ids) and ``order`` of clampings (N,)."""
         place = np.searchsorted(self._ids, gauging)
