@@ -195,7 +195,7 @@ def _asking(question: Callable[[Store], object], *, anew: bool = False) -> Calla
             with store.reading() as connection:
                 connection.exec_driver_sql(_AGGREGATE).fetchall()
 
-        with mock.patch.object(config, "sums", lambda: kept):
+        with mock.patch.object(config, "sums", return_value=kept):
             if not anew:
                 drawer(store)
             return in_turn(ask, aggregate, pairs=pairs, clock=_clock(book))
