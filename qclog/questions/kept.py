@@ -3,7 +3,7 @@
 They lie in the cache folder of whoever asks, not in the logbook, and answers never depend on them: an item is taken
 from there only if the very same would come out again. That is so while
 
-- the program that computed them is the same, to the byte, and so are numpy and the processor;
+- the program that computed them is the same, to the byte, and so are numpy and the kind of machine;
 - the figures they were made of add up to the same: a clamping struck out or derived anew changes that;
 - the item's series are the same and have as many clampings, none of them in doubt; as much use of it was noted;
 - what it was read with reads to the same steps, and failed no check.
@@ -193,7 +193,7 @@ def _path(connection: sa.Connection) -> Path | None:
 def _program() -> str:
     """What stands for this very program and what it computes with; '' where that cannot be told."""
     root = Path(qclog.__file__).parent
-    found = hashlib.sha256(f"{_FORM} {np.__version__} {platform.machine()} {platform.processor()}".encode())
+    found = hashlib.sha256(f"{_FORM} {np.__version__} {platform.system()} {platform.machine()}".encode())
     try:
         for path in sorted(path for pattern in _COMPUTED_BY for path in root.glob(pattern) if path.suffix in _CODE):
             found.update(path.name.encode() + path.read_bytes())
