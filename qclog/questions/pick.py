@@ -271,7 +271,7 @@ def _foreseen(lot: Lot, item: Owned, where: Where, foreseen: Foreseen) -> Choice
     grips = foreseen.grips
     chance, regripped = grips.gripped(lot.stock.part.runout_um)
     series = [one.series for one in (*foreseen.reads, *foreseen.others)]
-    places = dict.fromkeys(" ".join(part for part in (one.setup, one.position) if part) for one in series)
+    places = [" ".join(filter(None, place)) for place in dict.fromkeys((one.setup, one.position) for one in series)]
     return lot.choice(
         item,
         where,
