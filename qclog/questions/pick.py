@@ -270,7 +270,7 @@ def _elsewhere(lot: Lot, item: Owned, known: set[tuple[str, str]]) -> list[Choic
 def _foreseen(lot: Lot, item: Owned, where: Where, foreseen: Foreseen) -> Choice:
     grips = foreseen.grips
     chance, regripped = grips.gripped(lot.stock.part.runout_um)
-    series = [one.series for one in (*foreseen.reads, *foreseen.others)]
+    series = [*(read.series for read in foreseen.reads), *(level.series for level in foreseen.others)]
     places = [" ".join(filter(None, place)) for place in dict.fromkeys((one.setup, one.position) for one in series)]
     return lot.choice(
         item,

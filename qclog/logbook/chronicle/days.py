@@ -66,10 +66,16 @@ class _Day:
         self._who[who] = min(self._who.get(who, key), key)
         for one in facts["read"]:
             place = one["characteristic"], one["distance_pm"]
-            known = self._read.get(place, (key, one))
-            at, read = min(known, (key, one), key=lambda told: told[0])
-            ends = {name: _end(end, known[1][name], one[name]) for name, end in _ENDS}
-            self._read[place] = at, read | ends
+            known = self._read.get(place)
+            if known is None:
+                self._read[place] = key, dict(one)
+                continue
+            at, read = known
+            ends = _joined(read, one)
+            if key < at:
+                at, read = key, dict(one)
+            read["least_um"], read["most_um"] = ends
+            self._read[place] = at, read
 
     def event(self, day: str) -> Event:
         if self._only is not None:
@@ -86,9 +92,9 @@ class _Day:
         return Event(Happened.CLAMPED_ON_A_DAY, day, "", "", "", 0, facts)
 
 
-_ENDS: Final = (("least_um", min), ("most_um", max))
-
-
-def _end(end: Any, *values: float | None) -> float | None:
-    known = [value for value in values if value is not None]
-    return end(known) if known else None
+def _joined(one: dict[str, Any], other: dict[str, Any]) -> tuple[float | None, float | None]:
+    """The least and the most of both; None where all of it was struck out."""
+    if one["least_um"] is None or other["least_um"] is None:
+        known = other if one["least_um"] is None else one
+        return known["least_um"], known["most_um"]
+    return min(one["least_um"], other["least_um"]), max(one["most_um"], other["most_um"])

@@ -1,5 +1,6 @@
 """What was measured, as events: clampings by sitting, what was struck out, what is in doubt."""
 
+import functools
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
@@ -53,11 +54,11 @@ def struck(connection: sa.Connection, item: Name) -> Iterator[Event]:
 def clamped(connection: sa.Connection, register: Register, thing: Name) -> Iterator[tuple[int, Event]]:
     """Clampings of an item, in a setup, or with a gauge: those of a sitting that were read alike are one event. Item by
     item, each event with the id of its first clamping."""
-    touched = _struck_in(connection)
+    touched, text = _struck_in(connection), functools.cache(register.text)
     for some in _lots(connection, thing):
         read = _read(connection, some)
         for rows in _alike(connection, some):
-            first, last = rows[0], rows[-1]
+            first, last, ids = rows[0], rows[-1], [row.id for row in rows]
             yield (
                 first.id,
                 Event(
@@ -66,21 +67,21 @@ def clamped(connection: sa.Connection, register: Register, thing: Name) -> Itera
                     written=last.at_utc,
                     who=last.who,
                     station=last.station,
-                    entry=max(row.entry_id for row in rows),
+                    entry=_completed_in(rows),
                     facts={
-                        "item": register.text(first.item_id),
+                        "item": text(first.item_id),
                         "modification": first.modification,
-                        "setup": register.text(first.setup_id) if first.setup_id else "",
+                        "setup": text(first.setup_id) if first.setup_id else "",
                         "revision": first.revision or 0,
                         "position": first.position,
                         "clocking": first.clocking,
-                        "pin": register.text(first.pin_id) if first.pin_id else "",
-                        "instrument": register.text(first.instrument_id) if first.instrument_id else "",
+                        "pin": text(first.pin_id) if first.pin_id else "",
+                        "instrument": text(first.instrument_id) if first.instrument_id else "",
                         "operator": first.operator,
                         "recalled": bool(first.recalled),
                         "clampings": len(rows),
-                        "struck_in": sum(row.id in touched for row in rows),
-                        "read": _ranges(read, [row.id for row in rows]),
+                        "struck_in": len(touched.intersection(ids)),
+                        "read": _ranges(read, ids),
                     },
                 ),
             )
@@ -105,7 +106,7 @@ def clamped_last(connection: sa.Connection, thing: Name, entries: Collection[int
         own = connection.execute(sa.select(c.c.item_id, c.c.sitting_id).where(c.c.id == first)).one()
         there = sa.and_(mine, c.c.item_id == own.item_id, c.c.sitting_id == own.sitting_id)
         (rows,) = [rows for rows in _alike(connection, there) if rows[0].id == first]
-        found[max(row.entry_id for row in rows)] = _taken_at(rows)
+        found[_completed_in(rows)] = _taken_at(rows)
     return found
 
 
@@ -165,7 +166,11 @@ def _alike(connection: sa.Connection, which: sa.ColumnElement[bool]) -> Iterator
 
 
 def _taken_at(rows: Sequence[Any]) -> str:
-    return min((row.taken_at for row in rows), key=times.order)
+    return min({row.taken_at: None for row in rows}, key=times.order)
+
+
+def _completed_in(rows: Sequence[Any]) -> int:
+    return max([row.entry_id for row in rows])
 
 
 def _struck_in(connection: sa.Connection) -> set[int]:
