@@ -1,8 +1,7 @@
 """The life of an item, a setup or a gauge as text: when, what, what was judged of it, and who wrote it."""
 
-import itertools
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any, Final
 
 from qclog import times
@@ -30,8 +29,6 @@ from reports.wording import places
 from reports.wording.steps import exact_step
 
 _WHEN: Final = 16
-_MOST_CLAMPED: Final = 100
-"""Of more clampings than these in a setup or with a gauge no line each is read."""
 _PM_PER_UM: Final = 1e6
 _VERDICTS: Final = {HOLDS: "HOLDS {}", DOES_NOT_HOLD: "DOES NOT HOLD {}", CANNOT_TELL: "cannot tell yet ({})"}
 _AS_TYPED: Final[dict[str, Any]] = {"break_on_hyphens": False, "break_long_words": False}
@@ -39,27 +36,21 @@ _Facts = Mapping[str, Any]
 
 
 def history(answer: Answer, style: NumberStyle = METRIC) -> str:
-    """All events, the first one first; who wrote them, and when if that was on another day. Of a setup or a gauge with
-    many clampings those of a day together."""
+    """All events, the first one first; who wrote them, and when if that was on another day."""
     words = Words(answer, style)
-    several = len({told.event.station for told in answer.events}) > 1
-    clampings = sum(told.event.what == Happened.CLAMPED for told in answer.events)
-    by_day = answer.kind != "item" and clampings > _MOST_CLAMPED
+    events = [told.event for told in answer.events]
+    several = len({station for event in events for station in event.facts.get("stations", (event.station,))}) > 1
+    by_day = any(event.what == Happened.CLAMPED_ON_A_DAY for event in events)
     together = "; clampings of a day together (--json has each)" if by_day else ""
-    entries = count(len(answer.events), "entry", "entries")
+    entries = count(sum(event.facts.get("entries", 1) for event in events), "entry", "entries")
     heading = f"{answer.code}, {answer.kind}: {entries}, the first one first{together}."
     lines = [*textwrap.wrap(heading, WIDTH, **_AS_TYPED), ""]
-    for day, some in itertools.groupby(answer.events, key=lambda told: _day_clamped(told.event) if by_day else ""):
-        alike = list(some)
-        if day and len(alike) > 1:
-            lines += _wrapped(day, words.clamped_on_a_day([told.event for told in alike]))
+    for told in answer.events:
+        if told.event.what == Happened.CLAMPED_ON_A_DAY:
+            lines += _wrapped(told.event.at, words.sentence(told.event))
         else:
-            lines += [line for told in alike for line in _lines(told, words, several_stations=several)]
+            lines += _lines(told, words, several_stations=several)
     return "\n".join(lines)
-
-
-def _day_clamped(event: Event) -> str:
-    return times.day(event.at or event.written) if event.what == Happened.CLAMPED else ""
 
 
 def _wrapped(when: str, text: str) -> list[str]:
@@ -169,19 +160,11 @@ class Words:
             struck = "something in it was struck out since"
         return _joined(f"{head}: {read}", pin, indicator, struck, between="; ")
 
-    def clamped_on_a_day(self, events: Sequence[Event]) -> str:
+    def clamped_on_a_day(self, facts: _Facts) -> str:
         """What was clamped on one day, of all items together."""
-        items = {event.facts["item"] for event in events}
-        read: dict[tuple[str, int], dict[str, Any]] = {}
-        for one in (one for event in events for one in event.facts["read"]):
-            known = read.setdefault((one["characteristic"], one["distance_pm"]), dict(one))
-            for key, end in (("least_um", min), ("most_um", max)):
-                ends = [value for value in (known[key], one[key]) if value is not None]
-                known[key] = end(ends, default=None)
-        clampings = count(sum(event.facts["clampings"] for event in events), "clamping")
-        of = next(iter(items)) if len(items) == 1 else count(len(items), "item")
-        who = _joined(*dict.fromkeys(event.facts["operator"] or event.who for event in events))
-        return f"{clampings} of {of}: {_joined(*map(self._range, read.values()))} ({who})."
+        of = facts["item"] if facts["items"] == 1 else count(facts["items"], "item")
+        read = _joined(*map(self._range, facts["read"]))
+        return f"{count(facts['clampings'], 'clamping')} of {of}: {read} ({_joined(*facts['who'])})."
 
     def struck(self, facts: _Facts) -> str:
         part = "" if facts["part"] == "clamping" else f"a {facts['part']} of "

@@ -43,6 +43,7 @@ def pick(
     from qclog.questions import pick as question
     from qclog.questions.picking.fitting import Part
     from reports import words_used
+    from reports.pick import MOST
     from reports.pick import pick as text
 
     if sheet is not None and sheet.suffix.casefold() not in (".html", ".htm"):
@@ -52,7 +53,8 @@ def pick(
     with store.reading() as connection:
         runout_pm = error_size(runout, Register(connection)) or 0
     part = Part(size(as_typed(diameter)) or 0, runout_pm / 1e6, size(distance) or 0, size(grip))
-    found, style = question.pick(store, part, now=now), number_style(store)
+    found = question.pick(store, part, now=now, first=None if as_json else MOST)
+    style = number_style(store)
     if as_json:
         tell_json(question.document(found))
     else:

@@ -186,7 +186,7 @@ def history(
     from reports.history import history as text
 
     store = target(context).open()
-    answer = question.history(store, code)
+    answer = question.history(store, code, by_day=not as_json)
     if as_json:
         tell_json(question.document(answer))
     else:

@@ -54,7 +54,7 @@ def gather(known: Known, *, changes: bool = True, histories: bool = False) -> Ga
     Without ``changes`` nothing is asked of records over time. ``histories``: give these too.
     """
     wanted = wanted_of(known)
-    if known.named or histories or sum(known.sizes.values()) < _WORTH_KEEPING:
+    if known.items is not None or histories or sum(known.sizes.values()) < _WORTH_KEEPING:
         return _joined([_gathered(part, wanted, changes=changes, histories=histories) for part in known.parts()])
     from qclog.questions.kept import keep, read_kept
 

@@ -12,7 +12,7 @@ from typing import Any, Final
 import sqlalchemy as sa
 
 from qclog.errors import NotFoundError
-from qclog.logbook.chronicle import Event, Happened, read_chronicle
+from qclog.logbook.chronicle import Event, Happened, read_chronicle, read_chronicle_by_day
 from qclog.logbook.engine import Store
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.replay import Replay, read_first_measured_alike
@@ -66,13 +66,17 @@ class Answer:
     events: tuple[Told, ...]
 
 
-def history(store: Store, code: str) -> Answer:
-    """The life of an item, setup, pin or indicator in the order of time. Raises NotFoundError."""
+def history(store: Store, code: str, *, by_day: bool = False) -> Answer:
+    """The life of an item, setup, pin or indicator in the order of time. Raises NotFoundError.
+
+    ``by_day``: of many clampings in a setup or with a gauge those of a day together, as they are read.
+    """
     with store.reading() as connection:
         thing = Register(connection).find(code)
         if thing is None:
             raise NotFoundError(f"There is nothing {code!r}.", "See: qclog item list, setup list, pin list")
-        events = read_chronicle(connection, thing)
+        read = read_chronicle_by_day if by_day and thing.kind != "item" else read_chronicle
+        events = read(connection, thing)
         judged = _judged(connection, thing, events) if thing.kind == "item" else {}
     return Answer(thing.text, thing.kind, tuple(Told(event, judged.get(i, ())) for i, event in enumerate(events)))
 

@@ -65,8 +65,8 @@ class Known:
 
     @cached_property
     def lenders(self) -> Lenders:
-        """Those that lend to items asked about alone."""
-        return Lenders(self.connection, self.items or (), self.gauges)
+        """Those that lend to items asked about alone, or some after the other."""
+        return Lenders(self.connection, self.items or (), self.gauges) if self.whole is self else self.whole.lenders
 
     @cached_property
     def sizes(self) -> dict[int, int]:
@@ -76,7 +76,7 @@ class Known:
     def parts(self, apart: Collection[int] = ()) -> Iterator["Known"]:
         """These items but for some set ``apart``, so many at once that their clampings are few enough; itself where
         they all are."""
-        if self.named:
+        if self.items is not None:
             yield self
             return
         chosen = [one for one in self.series if one.item_id not in apart]

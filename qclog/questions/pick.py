@@ -14,24 +14,20 @@ from typing import Any, Final
 from qclog.errors import RefusedError
 from qclog.logbook.engine import Store
 from qclog.logbook.owned import Owned
-from qclog.questions.assess import Answer, answers_in
-from qclog.questions.changing.changes import Changes, changes_of
-from qclog.questions.changing.histories import read_histories
+from qclog.questions.changing.changes import Changes
 from qclog.questions.changing.outlook import held
 from qclog.questions.codes import LOCKING, PUT_AWAY, Caveat, Ground, Sign, Unfit
 from qclog.questions.judging.groups import VECTORS, Group, waits_for_doubt
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
-from qclog.questions.known import Known
 from qclog.questions.picking.blanks import ToMake, to_make
 from qclog.questions.picking.choices import FORECAST, Choice, in_order
 from qclog.questions.picking.clocked import best_clockings
 from qclog.questions.picking.fitting import LeftOut, Part, bore_refuses, takes_part, unfit
 from qclog.questions.picking.foreseen import Foreseen, at_distance, at_other_place
-from qclog.questions.picking.read_places import Read, shop_of
-from qclog.questions.picking.stock import Stock, Where, married_to
-from qclog.questions.places import Place, place_of
+from qclog.questions.picking.lot import Lot, Where
+from qclog.questions.picking.read_places import Read
+from qclog.questions.picking.stock import Stock, married_to
 from qclog.questions.wear import RETIRE, advice_in
-from qclog.records import RUNOUT
 from qclog.statistics.grips import NextGrips, grips_of_swings, grips_of_vectors
 
 QUESTION: Final = "pick"
@@ -40,8 +36,6 @@ GOOD_CHANCE: Final = 0.9
 _SHOP: Final = "shop's repeat"
 _TOLD: Final = {Sign.HOLDS: HOLDS, Sign.DOES_NOT_HOLD: DOES_NOT_HOLD}
 _CHANGING: Final = frozenset({Sign.LEVEL_RISES, Sign.STEPPED})
-
-_ChangesAt = dict[Place, Changes]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +54,10 @@ class Picked:
     to_make: ToMake | None
 
 
-def pick(store: Store, part: Part, *, now: bool = False) -> Picked:
-    """``now``: only setups that stand ready, with nothing but the item to be put in.
+def pick(store: Store, part: Part, *, now: bool = False, first: int | None = None) -> Picked:
+    """``now``: only setups that stand ready, with nothing but the item to be put in. ``first``: so many choices are
+    told in full, None for all. Of those after them what their order does not need is left None: of what holds the
+    chances, of a forecast its swings.
 
     Raises RefusedError for a diameter, run-out or length to grip that is not above zero and a negative distance.
     """
@@ -76,17 +72,14 @@ def pick(store: Store, part: Part, *, now: bool = False) -> Picked:
         fitting = [item for item in stock.owned.values() if takes_part(item, part)]
         refused = {item.id: unfit(item, stock.out.get(item.id), part) for item in fitting}
         left_out = [why for why in refused.values() if why is not None]
-        able = [item for item in fitting if refused[item.id] is None]
         choices: list[Choice] = []
-        for item, answer, changes in _assessed(stock, able):
-            if (refused_by_bore := bore_refuses(item, answer.values, part)) is not None:
-                left_out.append(refused_by_bore)
-                continue
-            groups = [group for group in answer.groups if group.characteristic == RUNOUT]
-            found, why = _of_item(stock, item, groups, changes, _clocked(store, stock, item), now=now)
+        for items in stock.lots(item for item in fitting if refused[item.id] is None):
+            found, why_not = _of_items(store, Lot(stock, items, full=first is None), now=now)
             choices += found
-            left_out += why
+            left_out += why_not
         ordered = in_order(choices)
+        if first is not None and ordered:
+            ordered[:first] = _in_full(store, stock, ordered[:first])
         good = any(one.told == HOLDS or (one.chance or 0.0) >= GOOD_CHANCE for one in ordered)
         return Picked(
             diameter_mm=part.diameter_pm / 1e9,
@@ -107,33 +100,39 @@ def document(found: Picked) -> dict[str, Any]:
     return {"question": QUESTION, "answers": whole.pop("choices")} | whole
 
 
-def _assessed(stock: Stock, able: Sequence[Owned]) -> list[tuple[Owned, Answer, _ChangesAt]]:
-    """Each item with what was read of it, its swings held against the run-out wanted, and how it changes."""
-    ids = [item.id for item in able]
-    if not ids:
-        return []
-    known = Known(stock.connection, ids)
-    answers = answers_in(known, limit_um=stock.part.runout_um)
-    by_item = {answer.item: answer for answer in answers if answer.item}
-    changes: dict[int, _ChangesAt] = defaultdict(dict)
-    for found in changes_of(read_histories(known).histories):
-        changes[found.series.item_id][place_of(found.series)] = found
-    return [(item, by_item[item.code], changes[item.id]) for item in able]
+def _of_items(store: Store, lot: Lot, *, now: bool) -> tuple[list[Choice], list[LeftOut]]:
+    """The choices of some items, and why there are no others."""
+    choices: list[Choice] = []
+    left_out: list[LeftOut] = []
+    for item in lot.items:
+        if (refused := bore_refuses(item, lot.values[item.id], lot.stock.part)) is not None:
+            left_out.append(refused)
+            continue
+        found, why = _of_item(lot, item, _clocked(store, lot, item), now=now)
+        choices += found
+        left_out += why
+    return choices, left_out
 
 
-def _of_item(
-    stock: Stock,
-    item: Owned,
-    groups: Sequence[Group],
-    changes: _ChangesAt,
-    clocked: Sequence[Choice],
-    *,
-    now: bool,
-) -> tuple[list[Choice], list[LeftOut]]:
+def _in_full(store: Store, stock: Stock, choices: Sequence[Choice]) -> list[Choice]:
+    """The same choices, all of their figures worked out."""
+
+    def key(one: Choice) -> tuple[object, ...]:
+        return one.item, one.setup, one.position, one.clocking, one.ground, one.diameter_mm
+
+    codes = {one.item for one in choices}
+    items = [item for item in stock.owned.values() if item.code in codes]
+    found, _ = _of_items(store, Lot(stock, items, full=True), now=False)
+    told = {key(one): one for one in found}
+    return [told[key(one)] for one in choices]
+
+
+def _of_item(lot: Lot, item: Owned, clocked: Sequence[Choice], *, now: bool) -> tuple[list[Choice], list[LeftOut]]:
     """The choices of one item: where it was read just so, where it can be foreseen; and why there are no others.
 
     ``clocked``: those at a clocking that was worked out.
     """
+    stock, groups = lot.stock, lot.groups[item.id]
     places: dict[Where, list[Group]] = defaultdict(list)
     why: list[LeftOut] = []
     for group in groups:
@@ -147,12 +146,12 @@ def _of_item(
             places[group.setup, group.position, group.clocking].append(group)
     found = list(clocked)
     for where, at in places.items():
-        one = _at_place(stock, item, where, at, changes)
+        one = _at_place(lot, item, where, at)
         if isinstance(one, LeftOut):
             why.append(one)
         else:
             found.append(one)
-    found += _elsewhere(stock, item, {where[:2] for where in places}, changes)
+    found += _elsewhere(lot, item, {where[:2] for where in places})
     out = stock.out.get(item.id)
     found = [one for one in found if out is None or one.setup == out.setup]
     if now:
@@ -170,12 +169,13 @@ def _of_item(
     return found, list(reversed(once.values()))
 
 
-def _clocked(store: Store, stock: Stock, item: Owned) -> list[Choice]:
+def _clocked(store: Store, lot: Lot, item: Owned) -> list[Choice]:
     """At a clocking that its chain's own clampings say is best."""
+    stock = lot.stock
     if not stock.was_clocked(item):
         return []
     return [
-        _foreseen(stock, item, one.where, one.foreseen)
+        _foreseen(lot, item, one.where, one.foreseen)
         for one in best_clockings(store, stock.connection, item.code, stock.part.distance_tenths / 10)
         if stock.speaks_for_part(one.diameter_mm)
     ]
@@ -185,33 +185,32 @@ def _left_out(why: Unfit, group: Group, because: str = "") -> LeftOut:
     return LeftOut(group.item, why, because, group.setup, group.position, group.distance_mm, group.diameter_mm)
 
 
-def _at_place(
-    stock: Stock, item: Owned, where: Where, groups: Sequence[Group], changes: _ChangesAt
-) -> Choice | LeftOut:
+def _at_place(lot: Lot, item: Owned, where: Where, groups: Sequence[Group]) -> Choice | LeftOut:
     """Where an item was read: the verdict if it was at this distance, else a forecast from other distances."""
+    stock = lot.stock
     speaking = [group for group in groups if stock.speaks_for_part(group.diameter_mm)]
     if not speaking:
         return _left_out(Unfit.OTHER_DIAMETER, max(groups, key=lambda group: group.clampings))
     here = [group for group in speaking if round(group.distance_mm * 10) == stock.part.distance_tenths]
     if here:
-        return _measured(stock, item, max(here, key=lambda group: group.clampings), changes)
+        return _measured(lot, item, max(here, key=lambda group: group.clampings))
     most = max(speaking, key=lambda group: group.clampings)
-    if any(_is_changing(changes[group.place]) for group in speaking):
+    if any(_is_changing(lot.changes[item.id][group.place]) for group in speaking):
         return _left_out(Unfit.CHANGES, most)
     by_diameter: dict[float | None, list[Read]] = defaultdict(list)
-    for read in stock.reads_of(item, where):
+    for read in lot.reads_of(item, where):
         if stock.speaks_for_part(read.diameter_mm):
             by_diameter[read.diameter_mm].append(read)
     foreseen = [one for reads in by_diameter.values() if (one := at_distance(reads, stock.part.distance_tenths))]
     if not foreseen:
         return _left_out(Unfit.OTHER_DISTANCE, most)
-    return _foreseen(stock, item, where, min(foreseen, key=lambda one: one.ground != Ground.TWO_DISTANCES))
+    return _foreseen(lot, item, where, min(foreseen, key=lambda one: one.ground != Ground.TWO_DISTANCES))
 
 
-def _measured(stock: Stock, item: Owned, group: Group, changes: _ChangesAt) -> Choice:
+def _measured(lot: Lot, item: Owned, group: Group) -> Choice:
     """Read just so. With a rise that is shown all is told as of its next check."""
-    change, limit = changes[group.place], stock.part.runout_um
-    read, drift = stock.reads[change.series.id], change.drift
+    change, limit = lot.changes[item.id][group.place], lot.stock.part.runout_um
+    read, drift = lot.reads[change.series.id], change.drift
     told = _TOLD.get(held(change, group), CANNOT_TELL)
     caveats = tuple(code for code in group.caveats if code != Caveat.LOOKED_AGAIN)
     found: dict[str, Any] = {"chance": None, "regripped": None, "median_um": None, "p95_um": None, "bound_um": None}
@@ -222,10 +221,10 @@ def _measured(stock: Stock, item: Owned, group: Group, changes: _ChangesAt) -> C
         found["chance"] = 1.0 - float(exceedance_at(drift, ahead, limit))
         found["median_um"], found["p95_um"] = float(drift.at(ahead)), float(prediction_bound(drift, ahead))
     elif group.bound is not None and group.next is not None:
-        grips = _grips(stock, read, group)
-        found = {"chance": grips.chance(limit), "regripped": grips.regripped(limit), "bound_um": group.bound.value_um}
-        found |= {"median_um": group.next.median_um, "p95_um": group.next.p95_um}
-    return stock.choice(
+        found |= {"median_um": group.next.median_um, "p95_um": group.next.p95_um, "bound_um": group.bound.value_um}
+        if lot.full or told != HOLDS:
+            found["chance"], found["regripped"] = _grips(lot, read, group).gripped(limit)
+    return lot.choice(
         item,
         (group.setup, group.position, group.clocking),
         [read],
@@ -239,50 +238,53 @@ def _measured(stock: Stock, item: Owned, group: Group, changes: _ChangesAt) -> C
     )
 
 
-def _grips(stock: Stock, read: Read, group: Group) -> NextGrips:
+def _grips(lot: Lot, read: Read, group: Group) -> NextGrips:
     """By the method that the bound was found by."""
     method = "" if group.bound is None else group.bound.method
-    vectors, shop = method.endswith(VECTORS) and read.directed, None
-    if method.startswith(_SHOP):
-        found = shop_of(list(stock.reads.values()), stock.owned, read, vectors=vectors)
-        shop = found if found.df_between else None
+    vectors = method.endswith(VECTORS) and read.directed
+    shop = lot.shop(read, vectors=vectors) if method.startswith(_SHOP) else None
     if vectors:
         return grips_of_vectors(read.vectors, read.sitting, floor_um=read.floor_um, shop=shop)
     return grips_of_swings(read.swings, read.sitting, step_um=group.resolution_um, shop=shop)
 
 
-def _elsewhere(stock: Stock, item: Owned, known: set[tuple[str, str]], changes: _ChangesAt) -> list[Choice]:
+def _elsewhere(lot: Lot, item: Owned, known: set[tuple[str, str]]) -> list[Choice]:
     """Where others of its kind were read at this distance, and it was not; from where it was clamped on most."""
-    steady = {change.series.id for change in changes.values() if not _is_changing(change)}
-    own = [read for read in stock.reads_at_distance(item) if read.series.id in steady]
-    if not own:
+    stock, married = lot.stock, married_to(item)
+    steady = {change.series.id for change in lot.changes[item.id].values() if not _is_changing(change)}
+    own = [read for read in lot.reads_at_distance(item) if read.series.id in steady]
+    elsewhere = sorted(stock.places_of_alike(item) - known - {married})
+    if not own or not elsewhere:
         return []
-    best, married = max(own, key=lambda read: read.swings.size), married_to(item)
-    where_married = stock.others(item, best.place) if married == best.place else None
+    best = max(own, key=lambda read: read.swings.size)
+    here = best.series.setup, best.series.position
+    where_married = stock.others(item, here) if married == here else None
     found = []
-    for there in sorted(stock.places_of_alike(item) - known - {married}):
+    for there in elsewhere:
         foreseen = at_other_place(best, stock.others(item, there), where_married)
         if foreseen is not None:
-            found.append(_foreseen(stock, item, (*there, ""), foreseen))
+            found.append(_foreseen(lot, item, (*there, ""), foreseen))
     return found
 
 
-def _foreseen(stock: Stock, item: Owned, where: Where, foreseen: Foreseen) -> Choice:
-    grips, limit = foreseen.grips, stock.part.runout_um
-    places = dict.fromkeys(" ".join(part for part in read.place if part) for read in foreseen.reads + foreseen.others)
-    return stock.choice(
+def _foreseen(lot: Lot, item: Owned, where: Where, foreseen: Foreseen) -> Choice:
+    grips = foreseen.grips
+    chance, regripped = grips.gripped(lot.stock.part.runout_um)
+    series = [*(read.series for read in foreseen.reads), *(level.series for level in foreseen.others)]
+    places = [" ".join(filter(None, place)) for place in dict.fromkeys((one.setup, one.position) for one in series)]
+    return lot.choice(
         item,
         where,
         foreseen.reads,
         told=FORECAST,
         ground=foreseen.ground,
         from_places=tuple(places) if foreseen.ground == Ground.OTHER_PLACE else (),
-        median_um=grips.under(0.5),
-        p95_um=grips.under(0.95),
+        median_um=grips.under(0.5) if lot.full else None,
+        p95_um=grips.under(0.95) if lot.full else None,
         bound_um=None,
         resolution_um=max(read.step_um for read in foreseen.reads),
-        chance=grips.chance(limit),
-        regripped=grips.regripped(limit),
+        chance=chance,
+        regripped=regripped,
         more_clampings=None,
         caveats=foreseen.caveats,
     )
@@ -290,7 +292,7 @@ def _foreseen(stock: Stock, item: Owned, where: Where, foreseen: Foreseen) -> Ch
 
 def _to_make(stock: Stock, *, now: bool) -> ToMake:
     worn: dict[str, set[str]] = defaultdict(set)
-    for advice in advice_in(Known(stock.connection)):
+    for advice in advice_in(stock.known):
         worn[advice.item].add(advice.decision)
     spare = {
         item.id
@@ -299,7 +301,7 @@ def _to_make(stock: Stock, *, now: bool) -> ToMake:
     }
     return to_make(
         stock.owned,
-        stock.reads.values(),
+        stock.bored_in_place(),
         stock.part,
         spare=spare,
         worn_out={item.id for item in stock.owned.values() if worn[item.code] == {RETIRE}},

@@ -12,6 +12,7 @@ averaged over what length and scatter may be. scipy is loaded when called. Sourc
 and the mixture are any textbook's; sums of vectors whose directions are not known, own work, checked by simulation.
 """
 
+import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import IntEnum
@@ -89,13 +90,15 @@ class NextGrips:
         """Chance that the next clamping swings no more than the limit."""
         return float(self.weight @ self.inside(limit_um))
 
-    def regripped(self, limit_um: float) -> Regripped | None:
-        """What gripping again makes of it; None where the repeat is not known."""
+    def gripped(self, limit_um: float) -> tuple[float, Regripped | None]:
+        """That chance, and what gripping again makes of it; None where the repeat is not known."""
+        inside = self.inside(limit_um)
+        chance = float(self.weight @ inside)
         if not self.repeat_known:
-            return None
-        over = 1.0 - self.inside(limit_um)
+            return chance, None
+        over = 1.0 - inside
         grips = sum(over**k for k in range(TRIES))
-        return Regripped(float(1.0 - self.weight @ over**TRIES), float(self.weight @ np.asarray(grips)))
+        return chance, Regripped(float(1.0 - self.weight @ over**TRIES), float(self.weight @ np.asarray(grips)))
 
     def under(self, probability: float) -> float:
         """The swing, µm, that the next clamping stays under with this probability."""
@@ -288,7 +291,11 @@ def _scatters(df: float, nodes: int) -> tuple[Floats, Floats]:
     return np.asarray(np.sqrt(df / (2.0 * gammaincinv(df / 2.0, at)))), weight
 
 
+@functools.cache
 def _even(nodes: int) -> tuple[Floats, Floats]:
     """Probabilities and weights for averaging over a distribution (Gauss and Legendre)."""
     at, weight = np.polynomial.legendre.leggauss(nodes)
-    return (at + 1.0) / 2.0, weight / 2.0
+    found = (at + 1.0) / 2.0, weight / 2.0
+    for array in found:
+        array.flags.writeable = False
+    return found

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 import sqlalchemy as sa
 
+from qclog import times
 from qclog.logbook import schema
 from qclog.logbook.lookup import Register
 
@@ -21,6 +22,7 @@ class Happened(StrEnum):
     STATE = "state"
     USED = "used"
     CLAMPED = "clamped"
+    CLAMPED_ON_A_DAY = "clamped_on_a_day"
     STRUCK = "struck"
     DOUBT_KEPT = "doubt_kept"
     DOUBT_WITHDRAWN = "doubt_withdrawn"
@@ -51,6 +53,11 @@ class Event:
     station: str
     entry: int
     facts: dict[str, Any]
+
+
+def in_time(event: Event) -> tuple[bool, int, int]:
+    """What sorts events: that it was entered first of all, then by time, then as they were written."""
+    return event.what != Happened.ENTERED, times.order(event.at or event.written), event.entry
 
 
 _SAID_AT: Final = {

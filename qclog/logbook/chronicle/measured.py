@@ -1,7 +1,8 @@
 """What was measured, as events: clampings by sitting, what was struck out, what is in doubt."""
 
+import functools
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
@@ -17,6 +18,9 @@ from qclog.records import FACE_RUNOUT
 
 _CLAMPED_ALIKE: Final = ("sitting_id", "item_id", "modification_id", "setup_revision_id", "position", "clocking")
 _READ_ALIKE: Final = ("pin_id", "instrument_id", "operator", "recalled")
+_END_OF_ALIKE: Final = 3 + len(_CLAMPED_ALIKE) + len(_READ_ALIKE)
+_AT_ONCE: Final = 20_000
+"""Clampings."""
 
 
 def struck(connection: sa.Connection, item: Name) -> Iterator[Event]:
@@ -47,60 +51,126 @@ def struck(connection: sa.Connection, item: Name) -> Iterator[Event]:
         )
 
 
-def clamped(connection: sa.Connection, register: Register, thing: Name) -> Iterator[Event]:
-    """Clampings of an item, in a setup, or with a gauge: those of a sitting that were read alike are one event."""
-    c, m, r = schema.clamping, schema.modification, schema.setup_revision
-    mine = {
+def clamped(connection: sa.Connection, register: Register, thing: Name) -> Iterator[tuple[int, Event]]:
+    """Clampings of an item, in a setup, or with a gauge: those of a sitting that were read alike are one event. Item by
+    item, each event with the id of its first clamping."""
+    touched, text = _struck_in(connection), functools.cache(register.text)
+    for some in _lots(connection, thing):
+        read = _read(connection, some)
+        for rows in _alike(connection, some):
+            first, last, ids = rows[0], rows[-1], [row.id for row in rows]
+            yield (
+                first.id,
+                Event(
+                    what=Happened.CLAMPED,
+                    at=_taken_at(rows),
+                    written=last.at_utc,
+                    who=last.who,
+                    station=last.station,
+                    entry=_completed_in(rows),
+                    facts={
+                        "item": text(first.item_id),
+                        "modification": first.modification,
+                        "setup": text(first.setup_id) if first.setup_id else "",
+                        "revision": first.revision or 0,
+                        "position": first.position,
+                        "clocking": first.clocking,
+                        "pin": text(first.pin_id) if first.pin_id else "",
+                        "instrument": text(first.instrument_id) if first.instrument_id else "",
+                        "operator": first.operator,
+                        "recalled": bool(first.recalled),
+                        "clampings": len(rows),
+                        "struck_in": len(touched.intersection(ids)),
+                        "read": _ranges(read, ids),
+                    },
+                ),
+            )
+
+
+def clamped_last(connection: sa.Connection, thing: Name, entries: Collection[int]) -> dict[int, str]:
+    """Of some entries in which an event of ``clamped`` was completed when the last such event of each was."""
+    c, e, mine = schema.clamping, schema.entry, _mine(thing)
+    if connection.scalar(sa.select(c.c.id).where(mine, c.c.entry_id.in_(entries)).limit(1)) is None:
+        return {}
+    alike = [c.c[name] for name in _CLAMPED_ALIKE + _READ_ALIKE]
+    events = (
+        sa.select(sa.func.min(c.c.id).label("first"), sa.func.max(c.c.entry_id).label("entry"))
+        .join(e, e.c.id == c.c.entry_id)
+        .where(mine)
+        .group_by(*alike, e.c.who, e.c.station)
+        .subquery()
+    )
+    lasts = sa.select(sa.func.max(events.c.first)).where(events.c.entry.in_(entries)).group_by(events.c.entry)
+    found = {}
+    for first in connection.scalars(lasts).all():
+        own = connection.execute(sa.select(c.c.item_id, c.c.sitting_id).where(c.c.id == first)).one()
+        there = sa.and_(mine, c.c.item_id == own.item_id, c.c.sitting_id == own.sitting_id)
+        (rows,) = [rows for rows in _alike(connection, there) if rows[0].id == first]
+        found[_completed_in(rows)] = _taken_at(rows)
+    return found
+
+
+def _mine(thing: Name) -> sa.ColumnElement[bool]:
+    """The condition on clampings that they are a thing's."""
+    c, r = schema.clamping, schema.setup_revision
+    return {
         "item": c.c.item_id == thing.id,
         "setup": c.c.setup_revision_id.in_(sa.select(r.c.id).where(r.c.setup_id == thing.id)),
         "pin": c.c.pin_id == thing.id,
         "instrument": c.c.instrument_id == thing.id,
     }[thing.kind]
+
+
+def _lots(connection: sa.Connection, thing: Name) -> Iterator[sa.ColumnElement[bool]]:
+    """The clampings of a thing, those of some items at once."""
+    c, mine = schema.clamping, _mine(thing)
+    sizes = sa.select(c.c.item_id, sa.func.count()).where(mine).group_by(c.c.item_id).order_by(c.c.item_id)
+    items: list[int] = []
+    size = 0
+    for item_id, clampings in connection.execute(sizes).all():
+        if items and size + clampings > _AT_ONCE:
+            yield sa.and_(mine, c.c.item_id.in_(items))
+            items, size = [], 0
+        items.append(item_id)
+        size += clampings
+    if items:
+        yield sa.and_(mine, c.c.item_id.in_(items))
+
+
+def _alike(connection: sa.Connection, which: sa.ColumnElement[bool]) -> Iterator[list[Any]]:
+    """Clampings that are one event, item by item, those of each in the order they were written."""
+    c, m, r, e = schema.clamping, schema.modification, schema.setup_revision, schema.entry
     query = (
         sa.select(
-            c,
+            c.c.id,
+            c.c.entry_id,
+            c.c.taken_at,
+            *(c.c[name] for name in _CLAMPED_ALIKE + _READ_ALIKE),
             m.c.number.label("modification"),
             r.c.setup_id,
             r.c.number.label("revision"),
-            schema.entry.c.at_utc,
-            schema.entry.c.who,
-            schema.entry.c.station,
+            e.c.at_utc,
+            e.c.who,
+            e.c.station,
         )
         .join(m, m.c.id == c.c.modification_id)
-        .join(schema.entry, schema.entry.c.id == c.c.entry_id)
+        .join(e, e.c.id == c.c.entry_id)
         .outerjoin(r, r.c.id == c.c.setup_revision_id)
-        .where(mine)
-        .order_by(c.c.id)
+        .where(which)
+        .order_by(c.c.item_id, c.c.id)
     )
     together: dict[tuple[Any, ...], list[Any]] = defaultdict(list)
-    for row in connection.execute(query):
-        together[(*(getattr(row, name) for name in _CLAMPED_ALIKE + _READ_ALIKE), row.who, row.station)].append(row)
-    read, touched = _read(connection, mine), _struck_in(connection)
-    for rows in together.values():
-        first, last = rows[0], rows[-1]
-        yield Event(
-            what=Happened.CLAMPED,
-            at=min((row.taken_at for row in rows), key=times.order),
-            written=last.at_utc,
-            who=last.who,
-            station=last.station,
-            entry=max(row.entry_id for row in rows),
-            facts={
-                "item": register.text(first.item_id),
-                "modification": first.modification,
-                "setup": register.text(first.setup_id) if first.setup_id else "",
-                "revision": first.revision or 0,
-                "position": first.position,
-                "clocking": first.clocking,
-                "pin": register.text(first.pin_id) if first.pin_id else "",
-                "instrument": register.text(first.instrument_id) if first.instrument_id else "",
-                "operator": first.operator,
-                "recalled": bool(first.recalled),
-                "clampings": len(rows),
-                "struck_in": sum(row.id in touched for row in rows),
-                "read": _ranges(read, [row.id for row in rows]),
-            },
-        )
+    for row in connection.execute(query).all():
+        together[(*row[3:_END_OF_ALIKE], *row[-2:])].append(row)
+    yield from together.values()
+
+
+def _taken_at(rows: Sequence[Any]) -> str:
+    return min({row.taken_at: None for row in rows}, key=times.order)
+
+
+def _completed_in(rows: Sequence[Any]) -> int:
+    return max([row.entry_id for row in rows])
 
 
 def _struck_in(connection: sa.Connection) -> set[int]:
@@ -112,24 +182,23 @@ def _struck_in(connection: sa.Connection) -> set[int]:
     return found | set(connection.scalars(sa.select(s.c.clamping_id).where(s.c.clamping_id.is_not(None))))
 
 
-def _read(connection: sa.Connection, mine: sa.ColumnElement[bool]) -> dict[int, list[Any]]:
+def _read(connection: sa.Connection, which: sa.ColumnElement[bool]) -> dict[int, list[Any]]:
     """By clamping, its turns: distance, characteristic, kind, the circle of a face, and ends of the value, none of what
     was struck out."""
     c, t, f = schema.clamping, schema.turn, schema.figure
-    mine_too = t.c.clamping_id.in_(sa.select(c.c.id).where(mine))
-    ends = read_turn_ends(connection, mine_too)
+    ends = read_turn_ends(connection, t.c.clamping_id.in_(sa.select(c.c.id).where(which)))
     query = (
         sa.select(t.c.id, t.c.clamping_id, t.c.distance_pm, t.c.characteristic, t.c.kind, f.c.value_um, c.c.diameter_pm)
         .join(c, c.c.id == t.c.clamping_id)
         .outerjoin(f, f.c.turn_id == t.c.id)
-        .where(mine)
+        .where(which)
         .order_by(t.c.id)
     )
     found: dict[int, list[Any]] = defaultdict(list)
-    for row in connection.execute(query):
-        values = () if row.value_um is None else ends.get(row.id, (row.value_um,))
-        circle = row.diameter_pm if row.characteristic == FACE_RUNOUT else None
-        found[row.clamping_id].append(((row.distance_pm, row.characteristic, row.kind, circle), values))
+    for turn, clamping, distance_pm, characteristic, kind, value_um, diameter_pm in connection.execute(query).all():
+        values = () if value_um is None else ends.get(turn, (value_um,))
+        circle = diameter_pm if characteristic == FACE_RUNOUT else None
+        found[clamping].append(((distance_pm, characteristic, kind, circle), values))
     return found
 
 

@@ -1,15 +1,16 @@
 """What the logbook keeps of one thing, as events in the order of time: of an item, a setup, a pin or an indicator."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
+from operator import itemgetter
 from typing import Final
 
 import sqlalchemy as sa
 
-from qclog import times
 from qclog.logbook import schema
-from qclog.logbook.chronicle.events import Event, Happened, facts_of, with_codes
-from qclog.logbook.chronicle.measured import clamped, recalled, struck
+from qclog.logbook.chronicle.days import by_day
+from qclog.logbook.chronicle.events import Event, Happened, facts_of, in_time, with_codes
+from qclog.logbook.chronicle.measured import clamped, clamped_last, recalled, struck
 from qclog.logbook.lookup import Name, Register
 from qclog.logbook.statements import read_statement
 
@@ -23,34 +24,42 @@ _CARDS: Final = {
 def read_chronicle(connection: sa.Connection, thing: Name) -> list[Event]:
     """Everything kept of a thing, in the order of time; what was entered together stays together."""
     register = Register(connection)
-    events = list(_entered(connection, thing))
+    clampings = sorted(clamped(connection, register, thing), key=itemgetter(0))
+    events = [*_beside(connection, register, thing), *(event for _, event in clampings), *recalled(connection, thing)]
+    done_at = {one.entry: one.at for one in events if one.what in (Happened.CLAMPED, Happened.MODIFIED)}
+    return sorted(_at_one_time(events, done_at), key=in_time)
+
+
+def read_chronicle_by_day(connection: sa.Connection, thing: Name) -> list[Event]:
+    """The same of a setup or a gauge, the clampings of a day together where there are many."""
+    register = Register(connection)
+    before, after = list(_beside(connection, register, thing)), list(recalled(connection, thing))
+    done_at = clamped_last(connection, thing, {one.entry for one in before + after if not one.at})
+    others = (list(_at_one_time(events, done_at)) for events in (before, after))
+    return by_day(clamped(connection, register, thing), *others)
+
+
+def _beside(connection: sa.Connection, register: Register, thing: Name) -> Iterator[Event]:
+    """All but clampings, and what was found of what they were read with."""
+    yield from _entered(connection, thing)
     if thing.kind == "item":
-        events += _of_item(connection, register, thing)
+        yield from _of_item(connection, register, thing)
     elif thing.kind == "setup":
-        events += _of_setup(connection, register, thing)
+        yield from _of_setup(connection, register, thing)
     else:
         for table, what in ((schema.calibration, Happened.CALIBRATED), (schema.gauge_check, Happened.CHECKED)):
-            events += facts_of(connection, table, what, table.c.gauge_id == thing.id)
+            yield from facts_of(connection, table, what, table.c.gauge_id == thing.id)
     if thing.kind in ("item", "setup"):
         limits = facts_of(connection, schema.made_to, Happened.LIMITED, schema.made_to.c.body_id == thing.id)
-        events += [with_codes(event, register) for event in limits]
-    if thing.kind in ("item", "setup"):
-        events += _stated(connection, register, thing)
-    events += _noted(connection, thing)
-    events += clamped(connection, register, thing)
-    events += recalled(connection, thing)
-    return sorted(_at_one_time(events), key=_in_time)
+        yield from (with_codes(event, register) for event in limits)
+        yield from _stated(connection, register, thing)
+    yield from _noted(connection, thing)
 
 
-def _at_one_time(events: list[Event]) -> Iterator[Event]:
-    """What has no time of its own has that of the work it was entered with."""
-    done_at = {one.entry: one.at for one in events if one.what in (Happened.CLAMPED, Happened.MODIFIED)}
+def _at_one_time(events: Iterable[Event], done_at: Mapping[int, str]) -> Iterator[Event]:
+    """What has no time of its own has that of the work it was entered with; ``done_at``: by entry."""
     for event in events:
         yield event if event.at else replace(event, at=done_at.get(event.entry, ""))
-
-
-def _in_time(event: Event) -> tuple[bool, int, int]:
-    return event.what != Happened.ENTERED, times.order(event.at or event.written), event.entry
 
 
 def _entered(connection: sa.Connection, thing: Name) -> Iterator[Event]:
@@ -60,7 +69,11 @@ def _entered(connection: sa.Connection, thing: Name) -> Iterator[Event]:
         yield replace(event, facts={})
         return
     table, owner = _CARDS[thing.kind]
-    first, *newer = facts_of(connection, table, Happened.NEW_CARD, table.c[owner] == thing.id)
+    cards = facts_of(connection, table, Happened.NEW_CARD, table.c[owner] == thing.id)
+    if not cards:
+        yield replace(event, facts={})
+        return
+    first, *newer = cards
     yield replace(event, facts=first.facts)
     before = first.facts
     for card in newer:

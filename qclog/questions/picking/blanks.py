@@ -11,7 +11,7 @@ from qclog.logbook.owned import Owned
 from qclog.questions.owned.prices import parse_price
 from qclog.questions.owned.sizes import bought_as, family_of, is_odd, size_of
 from qclog.questions.picking.fitting import Part, grips_too_long
-from qclog.questions.picking.read_places import Read
+from qclog.questions.picking.read_places import Level
 
 _BORED: Final = ("collet", "jaws")
 _FEW: Final = 3
@@ -70,7 +70,7 @@ class ToMake:
 
 def to_make(
     owned: Mapping[int, Owned],
-    reads: Iterable[Read],
+    levels: Iterable[Level],
     part: Part,
     *,
     spare: Collection[int],
@@ -94,7 +94,7 @@ def to_make(
     ]
     blanks = [item for item in borable if item.id in spare and (item.id in worn_out or not is_odd(item))]
     best = min(blanks, key=lambda item: _cost(item, items, part, worn_out), default=None)
-    where = _where(owned, reads, part, ready)
+    where = _where(owned, levels, part, ready)
     return ToMake(
         size_mm=part.diameter_pm / 1e9,
         blank=None if best is None else _blank(best, items, worn_out),
@@ -135,16 +135,16 @@ def _buy(borable: Sequence[Owned], part: Part) -> Buy | None:
 
 
 def _where(
-    owned: Mapping[int, Owned], reads: Iterable[Read], part: Part, ready: Collection[str] | None
+    owned: Mapping[int, Owned], levels: Iterable[Level], part: Part, ready: Collection[str] | None
 ) -> BoredThere | None:
     """The place where what was worked on in it runs best, at the distance nearest to the one wanted; one where several
     were comes before one where one or two came out well."""
     places: dict[tuple[str, str, int], list[float]] = {}
-    for read in reads:
-        one, item = read.series, owned[read.series.item_id]
+    for level in levels:
+        one, item = level.series, owned[level.series.item_id]
         here = item.kind in _BORED and (item.married_setup, item.married_position) == (one.setup, one.position)
         if here and (ready is None or one.setup in ready):
-            places.setdefault((one.setup, one.position, one.distance_tenths), []).append(float(read.swings.mean()))
+            places.setdefault((one.setup, one.position, one.distance_tenths), []).append(level.mean_um)
     if not places:
         return None
     nearest = min(abs(distance - part.distance_tenths) for _, _, distance in places)

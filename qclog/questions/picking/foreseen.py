@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from qclog.errors import NotAnswerableError
 from qclog.questions.codes import Caveat, Ground
-from qclog.questions.picking.read_places import Read
+from qclog.questions.picking.read_places import Level, Read
 from qclog.statistics.grips import NextGrips, grips_of_sum, grips_of_swings, grips_of_vectors
 from qclog.statistics.samples import rounding_sd
 
@@ -31,12 +31,12 @@ _FEWEST_IN_COMMON: Final = 2
 
 @dataclass(frozen=True, slots=True)
 class Foreseen:
-    """A forecast and what it rests on: the series read, those of others, and what limits it."""
+    """A forecast and what it rests on: the series read, the levels of others, and what limits it."""
 
     ground: Ground
     grips: NextGrips
     reads: tuple[Read, ...]
-    others: tuple[Read, ...]
+    others: tuple[Level, ...]
     caveats: tuple[Caveat, ...]
 
 
@@ -58,7 +58,7 @@ def at_distance(reads: Sequence[Read], distance_tenths: int) -> Foreseen | None:
     return _leaning(nearest, apart / 10) if apart <= NEARBY_TENTHS else None
 
 
-def at_other_place(own: Read, there: Sequence[Read], where_married: Sequence[Read] | None) -> Foreseen | None:
+def at_other_place(own: Read, there: Sequence[Level], where_married: Sequence[Level] | None) -> Foreseen | None:
     """From the item elsewhere and from others at the place wanted, at one distance.
 
     ``where_married``: others where it was read, if it was worked on in place there, which shows what it took out;
@@ -67,9 +67,9 @@ def at_other_place(own: Read, there: Sequence[Read], where_married: Sequence[Rea
     if not there or where_married == []:
         return None
     others = [*there, *(where_married or ())]
-    sizes = [[float(read.swings.mean()) for read in some] for some in (there, where_married or ()) if some]
+    sizes = [[level.mean_um for level in some] for some in (there, where_married or ()) if some]
     try:
-        grips = grips_of_sum([float(own.swings.mean()), *sizes], own.swings, own.sitting, step_um=own.step_um)
+        grips = grips_of_sum([own.mean_um, *sizes], own.swings, own.sitting, step_um=own.step_um)
     except NotAnswerableError:
         return None
     caveats = (Caveat.DIRECTIONS_UNKNOWN, *_of_one_sitting(own))
@@ -114,8 +114,7 @@ def _leaning(read: Read, apart_mm: float) -> Foreseen | None:
         if read.directed:
             grips = grips_of_vectors(read.vectors, read.sitting, floor_um=read.floor_um, lean_um=lean / 2.0)
         else:
-            mean = float(read.swings.mean())
-            grips = grips_of_sum([mean], read.swings, read.sitting, step_um=read.step_um, lean_um=lean)
+            grips = grips_of_sum([read.mean_um], read.swings, read.sitting, step_um=read.step_um, lean_um=lean)
     except NotAnswerableError:
         return None
     return Foreseen(Ground.ONE_DISTANCE, grips, (read,), (), (Caveat.LEAN_ALLOWED, *_of_one_sitting(read)))

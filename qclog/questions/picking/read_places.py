@@ -1,13 +1,12 @@
-"""The clampings of every place where items, as they are now, were measured in setups as they are now."""
+"""The clampings of places where items, as they are now, were measured in setups as they are now."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-import sqlalchemy as sa
 
-from qclog.logbook.figures import Figures, Series, read_series
+from qclog.logbook.figures import Figures, Series
 from qclog.logbook.owned import Owned, OwnedSetup
 from qclog.questions.judging.alike import is_current
 from qclog.questions.judging.lending import pools
@@ -34,9 +33,8 @@ class Read:
     step_um: float
 
     @property
-    def place(self) -> tuple[str, str]:
-        """Setup and position."""
-        return self.series.setup, self.series.position
+    def mean_um(self) -> float:
+        return float(self.swings.mean())
 
     @property
     def diameter_mm(self) -> float | None:
@@ -54,39 +52,51 @@ class Read:
         return bool(np.isfinite(self.vectors.real).all())
 
 
-def read_places(
-    connection: sa.Connection, owned: Mapping[int, Owned], setups: Mapping[int, OwnedSetup], figures: Figures
-) -> dict[int, Read]:
-    """By the id of the series; nothing that is in doubt. A direction read by eye counts as none."""
-    series = [
+@dataclass(frozen=True, slots=True)
+class Level:
+    """The mean swing of one series, µm: all that is kept of what was read of others."""
+
+    series: Series
+    mean_um: float
+
+
+def as_now(series: Iterable[Series], owned: Mapping[int, Owned], setups: Mapping[int, OwnedSetup]) -> list[Series]:
+    """Those of run-out in a setup, of item and setup as they are now."""
+    return [
         one
-        for one in read_series(connection)
+        for one in series
         if is_current(one, owned)
         and one.characteristic == RUNOUT
         and one.setup_id
         and one.revision == setups[one.setup_id].revision
     ]
+
+
+def read_places(series: Sequence[Series], figures: Figures) -> list[Read]:
+    """Of those series that have figures; nothing that is in doubt. A direction read by eye counts as none."""
     vectors = figures.value_um / 2.0 * np.exp(1j * np.angle(figures.vector))
     vectors = np.where(figures.within_rad > 0.0, np.nan, vectors)
-    found = {}
-    for one in series:
-        start, end = np.searchsorted(figures.series, [one.id, one.id + 1])
-        if start < end and not figures.in_doubt[start:end].any():
-            found[one.id] = Read(
-                series=one,
-                swings=figures.value_um[start:end],
-                vectors=vectors[start:end],
-                sitting=figures.sitting[start:end],
-                clamping=figures.clamping[start:end],
-                step_um=float(figures.step_um[start:end].min()),
-            )
-    return found
+    places = figures.places()
+    return [
+        Read(
+            series=one,
+            swings=figures.value_um[here],
+            vectors=vectors[here],
+            sitting=figures.sitting[here],
+            clamping=figures.clamping[here],
+            step_um=float(figures.step_um[here].min()),
+        )
+        for one in series
+        if (here := places.get(one.id)) is not None and not figures.in_doubt[here].any()
+    ]
 
 
-def shop_of(reads: Sequence[Read], owned: Mapping[int, Owned], wanted: Read, *, vectors: bool) -> ShopScatter:
-    """The scatter of other items of its kind for one of ``reads``, as scalars; as the verdicts take it."""
+def shop_scatters(reads: Sequence[Read], owned: Mapping[int, Owned], *, vectors: bool) -> dict[int, ShopScatter]:
+    """The scatter of others of its kind for each of ``reads``, as scalars by the id of the series; as the verdicts take
+    it. With ``vectors`` only of those that have a direction."""
     chosen = [read for read in reads if not vectors or read.directed]
-    place = next(i for i, read in enumerate(chosen) if read is wanted)
+    if not chosen:
+        return {}
     group = np.repeat(np.arange(len(chosen)), [read.swings.size for read in chosen])
     sitting = np.concatenate([read.sitting for read in chosen])
     swings = np.concatenate([read.swings for read in chosen])
@@ -101,9 +111,5 @@ def shop_of(reads: Sequence[Read], owned: Mapping[int, Owned], wanted: Read, *, 
     else:
         swing_groups = group_swings(swings, group, sitting, groups=len(chosen), resolution_um=step)
         found = shop_scatter(swing_groups, pool.alike, pool.lends)
-    which = np.arange(len(chosen)) == place
-    return ShopScatter(*(array[0] for array in _scalars(found.of(which))))
-
-
-def _scalars(shop: ShopScatter) -> tuple[npt.NDArray[np.number], ...]:
-    return (shop.between, shop.df_between, shop.ratio, shop.within, shop.df_within)
+    scalars = zip(found.between, found.df_between, found.ratio, found.within, found.df_within, strict=True)
+    return {read.series.id: ShopScatter(*one) for read, one in zip(chosen, scalars, strict=True)}

@@ -1,59 +1,63 @@
-"""What there is to choose from, read once: items, setups, clampings, who has what, how things were tightened."""
+"""What there is to choose from, read once: items, setups, who has what; and of what was read the levels of others.
+
+Never all that was read at once: items come in lots (``picking/lot.py``) of so many clampings.
+"""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from typing import Any, Final
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import Final, TypeVar
 
-import numpy as np
 import sqlalchemy as sa
 
 from qclog.logbook.custody import read_out
-from qclog.logbook.figures import Series, read_figures, read_newest, read_series
+from qclog.logbook.figures import Series, count_figures, read_figures
 from qclog.logbook.lookup import Register
 from qclog.logbook.noting import read_noted
-from qclog.logbook.owned import Owned, read_kept_gauges, read_owned, read_parts, read_setups
-from qclog.logbook.tightening import read_torques
+from qclog.logbook.owned import Owned, read_kept_gauges, read_parts
 from qclog.logbook.trials import same_bodies
 from qclog.notation import parse_clocking
-from qclog.particulars import PICTURE
-from qclog.questions.codes import Ground
+from qclog.questions.known import Known
 from qclog.questions.owned.sizes import family_of
-from qclog.questions.picking.choices import Choice
 from qclog.questions.picking.fitting import Part, standing
-from qclog.questions.picking.read_places import Read, read_places
+from qclog.questions.picking.read_places import Level, as_now, read_places
 
+_AT_ONCE: Final = 100_000
+"""Clampings: each takes some 450 bytes while it is worked on."""
 _SAME_DIAMETER_MM: Final = 0.05
 """A pin, known to a tenth of a millimetre, so near to the part speaks for it."""
 
-Where = tuple[str, str, str]
-"""Setup, position and clocking."""
+_Some = TypeVar("_Some")
+_Place = tuple[str, str]
+"""Setup and position."""
 
 
 class Stock:
     """Everything that choices for one part are made from; ``ready``: the setups that stand ready."""
 
     def __init__(self, connection: sa.Connection, part: Part) -> None:
-        self.connection, self.part = connection, part
-        self.owned, self.setups = read_owned(connection), read_setups(connection)
+        self.connection, self.part, self.known = connection, part, Known(connection)
+        self.owned, self.setups = self.known.owned, self.known.setups
         self.by_code = {setup.code: setup for setup in self.setups.values()}
         self.out = read_out(connection)
-        figures = read_figures(connection)
-        self.reads = read_places(connection, self.owned, self.setups, figures)
-        self._of_item: dict[int, list[Read]] = defaultdict(list)
-        self._of_family: dict[tuple[str, str], list[Read]] = defaultdict(list)
-        self._items_at: dict[tuple[str, str], dict[tuple[str, str], set[int]]] = defaultdict(lambda: defaultdict(set))
-        for read in self.reads.values():
-            self._of_item[read.series.item_id].append(read)
-            if read.series.distance_tenths == part.distance_tenths and not read.series.clocking:
-                family = family_of(self.owned[read.series.item_id])
-                self._of_family[family].append(read)
-                self._items_at[family][read.place].add(read.series.item_id)
-        self._clocked = _codes_clocked(read_series(connection, clocked=True))
+        self._clampings = count_figures(connection)
+        self._of_each: dict[int, int] = defaultdict(int)
+        for one in self.known.series:
+            self._of_each[one.item_id] += self._clampings.get(one.id, 0)
+        self.series = as_now(self.known.series, self.owned, self.setups)
+        self._there: dict[tuple[str, str], dict[_Place, list[Series]]] = defaultdict(lambda: defaultdict(list))
+        for one in self.series:
+            if one.distance_tenths == part.distance_tenths and not one.clocking:
+                self._there[family_of(self.owned[one.item_id])][one.setup, one.position].append(one)
+        self._others: dict[tuple[tuple[str, str], _Place], list[Level]] = {}
+        self._clocked = _codes_clocked(one for one in self.known.series if one.clocking)
         mounted = {out.setup for out in self.out.values() if out.setup}
         self.ready = standing(self.by_code, read_parts(connection), mounted)
-        self._newest, self._torques = read_newest(connection, figures.newest), read_torques(connection)
-        self._gauges, self._noted = read_kept_gauges(connection), read_noted(connection)
+        self.gauges, self.noted = read_kept_gauges(connection), read_noted(connection)
         self._pins = frozenset(pin.text.casefold() for pin in Register(connection).names("pin"))
+
+    def lots(self, items: Iterable[Owned]) -> Iterator[list[Owned]]:
+        """Items in their order, so many at once that their clampings are few enough."""
+        return _lots(items, lambda item: self._of_each[item.id])
 
     def pin_clocked(self, clocking: str) -> bool:
         """Whether the pin was turned on purpose: such clampings part the chain and say nothing of a part."""
@@ -69,75 +73,50 @@ class Stock:
         """Whether it was clamped clocked, or turned as a body of a chain."""
         return item.code.casefold() in self._clocked
 
-    def reads_of(self, item: Owned, where: Where) -> list[Read]:
-        """All that was read of an item at a place, at any distance."""
-        return [
-            read
-            for read in self._of_item[item.id]
-            if (read.series.setup, read.series.position, read.series.clocking) == where
-        ]
+    def places_of_alike(self, item: Owned) -> set[_Place]:
+        """Where others of its kind and size system were clamped at the distance wanted."""
+        there = self._there[family_of(item)]
+        return {place for place, series in there.items() if any(one.item_id != item.id for one in series)}
 
-    def reads_at_distance(self, item: Owned) -> list[Read]:
-        """What was read of an item at the distance wanted and speaks for the part, anywhere."""
-        return [
-            read
-            for read in self._of_item[item.id]
-            if read.series.distance_tenths == self.part.distance_tenths
-            and self.speaks_for_part(read.diameter_mm)
-            and not self.pin_clocked(read.series.clocking)
-        ]
-
-    def places_of_alike(self, item: Owned) -> set[tuple[str, str]]:
-        """Where others of its kind and size system were read at the distance wanted."""
-        return {place for place, items in self._items_at[family_of(item)].items() if items - {item.id}}
-
-    def others(self, item: Owned, there: tuple[str, str]) -> list[Read]:
+    def others(self, item: Owned, there: _Place) -> list[Level]:
         """Others of its kind and size system at a place, read at the distance wanted, that were not worked on in it:
         those that were show none of its own run-out."""
-        return [
-            read
-            for read in self._of_family[family_of(item)]
-            if read.series.item_id != item.id
-            and read.place == there
-            and married_to(self.owned[read.series.item_id]) != there
-        ]
+        family = family_of(item)
+        if (family, there) not in self._others:
+            series = [one for one in self._there[family][there] if married_to(self.owned[one.item_id]) != there]
+            self._others[family, there] = self._levels(series)
+        return [level for level in self._others[family, there] if level.series.item_id != item.id]
 
-    def choice(self, item: Owned, where: Where, reads: Sequence[Read], **told: Any) -> Choice:
-        """A choice that rests on some reads; ``told``: what is found of it, by the fields of ``Choice``."""
-        newest = max((self._newest[read.series.id] for read in reads), key=lambda one: one.day)
-        out = self.out.get(item.id)
-        setup, position, clocking = where
-        torques = [self._torques[read.series.id] for read in reads if read.series.id in self._torques]
-        here = told["ground"] != Ground.OTHER_PLACE
-        return Choice(
-            item=item.code,
-            kind=item.kind,
-            size_mm=None if item.size_pm is None else item.size_pm / 1e9,
-            kept_at=item.place,
-            worked=item.modification > 0,
-            mounted=out is not None and out.setup == setup,
-            setup=setup,
-            setup_revision=self.by_code[setup].revision,
-            position=position,
-            clocking=clocking,
-            distances_mm=tuple(read.series.distance_tenths / 10 for read in reads),
-            diameter_mm=reads[0].diameter_mm,
-            clampings=reads[0].swings.size,
-            sittings=int(np.unique(reads[0].sitting).size),
-            last_measured=newest.day,
-            torque=torques[0] if torques and here else "",
-            holder=self._noted.get(self.by_code[setup].id, {}),
-            picture=self._noted.get(item.id, {}).get(PICTURE, ""),
-            pin=self._sound(newest.pin_id),
-            instrument=self._sound(newest.instrument_id),
-            findings=item.findings,
-            **told,
+    def bored_in_place(self) -> list[Level]:
+        """What was read, at any distance, of items where they were worked on."""
+        return self._levels(
+            [one for one in self.series if married_to(self.owned[one.item_id]) == (one.setup, one.position)]
         )
 
-    def _sound(self, gauge_id: int) -> str:
+    def _levels(self, series: Sequence[Series]) -> list[Level]:
+        return [
+            Level(read.series, read.mean_um)
+            for some in _lots(series, lambda one: self._clampings.get(one.id, 0))
+            for read in read_places(some, read_figures(self.connection, [one.id for one in some]))
+        ]
+
+    def sound(self, gauge_id: int) -> str:
         """The code of a gauge to measure with again; '' where none was named, or it was found wrong or out."""
-        gauge = self._gauges.get(gauge_id)
+        gauge = self.gauges.get(gauge_id)
         return "" if gauge is None or gauge.wrong_since or gauge.check_failed else gauge.code
+
+
+def _lots(things: Iterable[_Some], clampings: Callable[[_Some], int]) -> Iterator[list[_Some]]:
+    some: list[_Some] = []
+    size = 0
+    for thing in things:
+        if some and size + clampings(thing) > _AT_ONCE:
+            yield some
+            some, size = [], 0
+        some.append(thing)
+        size += clampings(thing)
+    if some:
+        yield some
 
 
 def _codes_clocked(series: Iterable[Series]) -> set[str]:

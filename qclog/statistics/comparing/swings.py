@@ -11,6 +11,7 @@ Sources: Welch 1947, Biometrika 34; Fisher 1935 (permutation); Weerahandi 1993 (
 memory.
 """
 
+import functools
 from dataclasses import dataclass
 from itertools import combinations
 from math import comb
@@ -133,18 +134,25 @@ def permutation_p(a: Floats, b: Floats) -> float:
     Over all splits where there are no more than 2 000 of them (6 against 6: 924), else over 2 000 random ones,
     always the same, the observed one counted in.
     """
-    pool, n = np.concatenate([a, b]), a.size + b.size
+    pool = np.concatenate([a, b])
     pool = pool - pool.mean()
-    splits = comb(n, a.size)
-    if splits <= _SPLITS:
-        chosen = np.array(list(combinations(range(n), a.size)))
+    # with the pool centred, the sum of A alone orders the differences of means
+    found = np.abs(pool[_splits(a.size, b.size)].sum(axis=1))
+    return float(np.mean(found >= abs(pool[: a.size].sum()) - 1e-9 * np.abs(pool).max()))
+
+
+@functools.lru_cache(maxsize=16)
+def _splits(n_a: int, n_b: int) -> npt.NDArray[np.int64]:
+    """Which of all go to A (splits, n_A): many pairs are of the same sizes."""
+    n = n_a + n_b
+    if comb(n, n_a) <= _SPLITS:
+        chosen = np.array(list(combinations(range(n), n_a)))
     else:
         rng = np.random.default_rng(_SEED)
-        chosen = np.argsort(rng.random((_SPLITS, n)), axis=1)[:, : a.size]
-        chosen[0] = np.arange(a.size)
-    # with the pool centred, the sum of A alone orders the differences of means
-    found = np.abs(pool[chosen].sum(axis=1))
-    return float(np.mean(found >= abs(pool[: a.size].sum()) - 1e-9 * np.abs(pool).max()))
+        chosen = np.argsort(rng.random((_SPLITS, n)), axis=1)[:, :n_a].copy()
+        chosen[0] = np.arange(n_a)
+    chosen.flags.writeable = False
+    return chosen
 
 
 def pairs_better(a: Floats, b: Floats) -> float:

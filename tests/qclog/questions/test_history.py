@@ -1,5 +1,7 @@
 """An item's life: everything that was entered about it, in the order of time, with what was judged then."""
 
+import dataclasses
+import itertools
 import json
 from collections.abc import Callable
 from typing import Any
@@ -8,8 +10,10 @@ import pytest
 
 from qclog.cli.main import main
 from qclog.errors import NotFoundError
-from qclog.logbook import custody, items, recalls, setups, striking
-from qclog.logbook.chronicle import Happened
+from qclog.logbook import custody, gauges, items, recalls, setups, striking
+from qclog.logbook.chronicle import Happened, measured
+from qclog.logbook.chronicle import days as by_days
+from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry, new_entry
 from qclog.logbook.gauges import add_calibration
@@ -263,17 +267,77 @@ def test_a_setup_changed_before_the_item_came_is_none_of_its_life(shop: Any) -> 
 def test_of_a_setup_with_many_clampings_those_of_a_day_are_told_together(shop: Any) -> None:
     days = tuple(f"2026-03-{day:02d}" for day in range(1, 28))
     shop.log(GOOD, days=days)
-    setup = history(shop.store, "LATHE")
+    setup = history(shop.store, "LATHE", by_day=True)
     shop.log((3.0, 4.5), item="C-047", days=days)
     for position in ("A", "B"):
         shop.log((3.0,), item="C-048", position=position, days=days)
-    together = said(history(shop.store, "LATHE"))
+    together = said(history(shop.store, "LATHE", by_day=True))
     assert "2026-03-01 3 clampings of C-046, position A: 1.8 to 2.3 µm at 16 mm; indicator D-1 (tester" in said(setup)
     assert "the first one first; clampings of a day together (--json has each)." not in said(setup)
     assert "the first one first; clampings of a day together (--json has each)." in together
     for day in days:
         assert f"{day} 7 clampings of 3 items: 1.8 to 4.5 µm at 16 mm (tester)." in together
     assert "Key position B (tester)." in together
+
+
+@pytest.mark.parametrize("code", ["LATHE", "D-1"])
+def test_a_day_is_summed_up_from_what_was_clamped_on_it(shop: Any, monkeypatch: pytest.MonkeyPatch, code: str) -> None:
+    """Item by item, a few clampings at once; other events between those of a day part them."""
+    days = [f"2026-03-{day:02d}" for day in range(1, 10)]
+    for number, item in enumerate(("C-047", "C-046", "C-048")):
+        for operator, hour in (("EF", "16"), ("", "09"), ("GH", "15")):
+            times = [f"{day}T{hour}:00" for day in days]
+            shop.log(
+                (3.0 + number, 4.5 - number), item=item, days=times, operator=operator, distance_mm=16 + number % 2
+            )
+    shop.do(lambda e, r: setups.refit(e, r, r.need("LATHE", "setup"), reason="re-seated", since="2026-03-04T12:00"))
+    shop.log((9.0,), item="C-047", days=["2026-03-20"])
+    shop.do(lambda e, r: recalls.add_recall(e, r.need("D-1", "instrument"), found_at="2026-03-10", found="bent"))
+    singly = [told.event for told in history(shop.store, code).events]
+    monkeypatch.setattr(measured, "_AT_ONCE", 5)
+    monkeypatch.setattr(by_days, "MOST_SINGLY", 20)
+    summed = [told.event for told in history(shop.store, code, by_day=True).events]
+    assert sum(event.facts.get("entries", 1) for event in summed) == len(singly)
+    parts = itertools.groupby(singly, key=lambda one: one.at[:10] if one.what == Happened.CLAMPED else one)
+    for event, (_, some) in zip(summed, parts, strict=True):
+        alike = list(some)
+        if len(alike) == 1:
+            assert event == alike[0]
+            continue
+        facts, read = event.facts, [one for other in alike for one in other.facts["read"]]
+        assert (event.what, event.at, facts["entries"]) == (Happened.CLAMPED_ON_A_DAY, alike[0].at[:10], len(alike))
+        assert facts["items"] == len({one.facts["item"] for one in alike})
+        assert facts["clampings"] == sum(one.facts["clampings"] for one in alike)
+        assert facts["who"] == list(dict.fromkeys(one.facts["operator"] or one.who for one in alike))
+        for one in facts["read"]:
+            there = [other for other in read if other["distance_pm"] == one["distance_pm"]]
+            assert one["least_um"] == min(other["least_um"] for other in there)
+            assert one["most_um"] == max(other["most_um"] for other in there)
+        assert [one["distance_pm"] for one in facts["read"]] == list(dict.fromkeys(one["distance_pm"] for one in read))
+    assert sum(event.what == Happened.CLAMPED_ON_A_DAY for event in summed) == len(days) + (code == "LATHE")
+
+
+def test_what_was_entered_with_clampings_has_their_time_among_days_too(book: Store) -> None:
+    """An import enters the setup's positions with the clampings."""
+    swing = Turn("tir", (Reading(4 * UM, "4", UM // 10),), 16_000 * UM)
+    base = Clamping("C-046", "LATHE", "", (swing,), position="Z", instrument="D-1", lever_mdeg=0)
+    several = [f"2026-03-{day:02d}T{hour:02d}:00" for day in range(1, 15) for hour in range(8, 17)]
+    with new_entry(book, "test") as entry:
+        register = Register(entry.connection)
+        setups.add_positions(entry, register, register.need("LATHE", "setup"), ["Z"])
+        resolver = Resolver(register)
+        clampings = [dataclasses.replace(base, taken_at=at, operator=at[11:13]) for at in several]
+        write_clampings(entry, [resolver.resolve(clamping) for clamping in clampings])
+    singly, summed = (history(book, "LATHE", by_day=by_day).events for by_day in (False, True))
+    assert [told.event for told in summed if told.event.what == Happened.POSITION] == [
+        told.event for told in singly if told.event.what == Happened.POSITION
+    ]
+    assert any(told.event.what == Happened.CLAMPED_ON_A_DAY for told in summed)
+
+
+def test_a_gauge_without_a_card_has_a_life_too(shop: Any) -> None:
+    shop.do(lambda e, r: gauges.add_other(e, r, "TW-9", "torque wrench"))
+    assert what(history(shop.store, "TW-9"))[0] == Happened.ENTERED
 
 
 def test_every_code_has_words() -> None:

@@ -67,7 +67,7 @@ def test_the_shops_repeat_stands_in_for_days_not_seen() -> None:
     scatter = np.sqrt(10.09 / rng.chisquare(10.09, 200_000))
     days = 4.9 + scatter * np.sqrt(1.955 + 1.2683 - 1.03) * rng.standard_normal(scatter.size)
     over = stats.norm.sf((8.0 - days) / (scatter * np.sqrt(1.03)))
-    again = with_shop.regripped(8.0)
+    _, again = with_shop.gripped(8.0)
     assert again is not None
     assert again.inside == pytest.approx(float(np.mean(1.0 - over**3)), abs=3e-3)
     assert alone.chance(8.0) != with_shop.chance(8.0)
@@ -81,7 +81,7 @@ def test_without_days_grips_are_geometric() -> None:
     swings = 2.0 * np.abs(3.0 + 0.8 * in_plane(rng, MANY))
     grips = grips_of_swings(swings, one_day(MANY), step_um=FINE)
     p = grips.chance(6.5)
-    again = grips.regripped(6.5)
+    _, again = grips.gripped(6.5)
     assert again is not None
     tries = stats.geom(p)
     made = sum(k * tries.pmf(k) for k in range(1, TRIES)) + TRIES * tries.sf(TRIES - 1)
@@ -94,7 +94,7 @@ def test_gripping_again_does_not_mend_what_is_the_same_all_day() -> None:
     days = np.repeat(np.arange(40), 3)
     e = 3.0 + 0.8 * in_plane(rng, 40)[days] + 0.001 * in_plane(rng, 120)
     grips = grips_of_vectors(e, days, floor_um=FINE)
-    again = grips.regripped(6.5)
+    _, again = grips.gripped(6.5)
     assert again is not None
     assert again.inside == pytest.approx(grips.chance(6.5), abs=0.01)
     assert 0.3 < again.inside < 0.95
@@ -103,7 +103,7 @@ def test_gripping_again_does_not_mend_what_is_the_same_all_day() -> None:
 def test_what_gripping_again_mends_is_not_known_from_one_clamping_a_day() -> None:
     grips = grips_of_swings([4.2, 5.6, 4.9], [1, 2, 3], step_um=0.1)
     assert not grips.repeat_known
-    assert grips.regripped(6.0) is None
+    assert grips.gripped(6.0)[1] is None
     assert 0.5 < grips.chance(6.0) < 0.95
 
 
@@ -137,7 +137,7 @@ def test_chances_come_true(sizes: list[int], ratio: float, nu: float, from_vecto
             if from_vectors
             else grips_of_swings(2.0 * np.abs(e), days, step_um=FINE)
         )
-        again = grips.regripped(limit)
+        _, again = grips.gripped(limit)
         assert again is not None
         told.append((grips.chance(limit), again.inside))
         coming = 2.0 * np.abs(nu + within * (ratio * in_plane(rng, 1) + in_plane(rng, TRIES)))
