@@ -54,7 +54,8 @@ class Lot:
         self._of_item: dict[int, list[Read]] = defaultdict(list)
         for read in self.reads.values():
             self._of_item[read.series.item_id].append(read)
-        self._newest, self._torques = read_newest(stock.connection, gathered.newest), read_torques(stock.connection, ids)
+        self._newest = read_newest(stock.connection, gathered.newest)
+        self._torques = read_torques(stock.connection, ids)
 
     def reads_of(self, item: Owned, where: Where) -> list[Read]:
         """All that was read of an item at a place, at any distance."""
