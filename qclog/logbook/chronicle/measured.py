@@ -166,11 +166,13 @@ def _alike(connection: sa.Connection, which: sa.ColumnElement[bool]) -> Iterator
 
 
 def _taken_at(rows: Sequence[Any]) -> str:
-    return min({row.taken_at: None for row in rows}, key=times.order)
+    written: dict[str, None] = dict.fromkeys(row.taken_at for row in rows)
+    return min(written, key=times.order)
 
 
 def _completed_in(rows: Sequence[Any]) -> int:
-    return max([row.entry_id for row in rows])
+    entries: list[int] = [row.entry_id for row in rows]
+    return max(entries)
 
 
 def _struck_in(connection: sa.Connection) -> set[int]:

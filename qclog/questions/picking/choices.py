@@ -19,7 +19,8 @@ class Choice:
     on, read at ``distances_mm`` on ``diameter_mm``, and of a forecast at which other places (``from_places``).
     ``mounted``: it is in that setup now. ``median_um``, ``p95_um``: half, and 95 %, of the next clampings stay under;
     ``bound_um``: 95 % of all, with 95 % confidence. ``chance``: that the first grip is inside the run-out as the
-    indicator reads; ``regripped``: gripped again while it is over, three times in all; None where not known.
+    indicator reads; ``regripped``: gripped again while it is over, three times in all; None where not known,
+    and what ``pick`` leaves out after the first.
     ``torque``: as logged last; ``holder``: what is noted of the setup, ``picture`` of the item.
     ``more_clampings``: days with one clamping each that would tell whether it holds.
     """

@@ -23,6 +23,8 @@ from qclog.questions.picking.read_places import Level, as_now, read_places
 
 _AT_ONCE: Final = 100_000
 """Clampings: each takes some 450 bytes while it is worked on."""
+_ITEM: Final = 10
+"""What is told of an item or a place takes as much as so many clampings."""
 _SAME_DIAMETER_MM: Final = 0.05
 """A pin, known to a tenth of a millimetre, so near to the part speaks for it."""
 
@@ -40,9 +42,9 @@ class Stock:
         self.by_code = {setup.code: setup for setup in self.setups.values()}
         self.out = read_out(connection)
         self._clampings = count_figures(connection)
-        self._of_each: dict[int, int] = defaultdict(int)
+        self._clampings_of: dict[int, int] = defaultdict(int)
         for one in self.known.series:
-            self._of_each[one.item_id] += self._clampings.get(one.id, 0)
+            self._clampings_of[one.item_id] += self._clampings.get(one.id, 0)
         self.series = as_now(self.known.series, self.owned, self.setups)
         self._there: dict[tuple[str, str], dict[_Place, list[Series]]] = defaultdict(lambda: defaultdict(list))
         for one in self.series:
@@ -57,7 +59,7 @@ class Stock:
 
     def lots(self, items: Iterable[Owned]) -> Iterator[list[Owned]]:
         """Items in their order, so many at once that their clampings are few enough."""
-        return _lots(items, lambda item: self._of_each[item.id])
+        return _lots(items, lambda item: _ITEM + self._clampings_of[item.id])
 
     def pin_clocked(self, clocking: str) -> bool:
         """Whether the pin was turned on purpose: such clampings part the chain and say nothing of a part."""
@@ -96,7 +98,7 @@ class Stock:
     def _levels(self, series: Sequence[Series]) -> list[Level]:
         return [
             Level(read.series, read.mean_um)
-            for some in _lots(series, lambda one: self._clampings.get(one.id, 0))
+            for some in _lots(series, lambda one: _ITEM + self._clampings.get(one.id, 0))
             for read in read_places(some, read_figures(self.connection, [one.id for one in some]))
         ]
 

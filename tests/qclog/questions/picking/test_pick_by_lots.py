@@ -106,8 +106,11 @@ def assert_first_as_whole(store: Store, wanted: Part) -> None:
     assert some[:FIRST] == whole[:FIRST]
     assert len(some) == len(whole)
     for one, full in zip(some[FIRST:], whole[FIRST:], strict=True):
-        left = {"chance": None, "regripped": None} if one.told == HOLDS and one.bound_um is not None else {}
-        left |= {"median_um": None, "p95_um": None} if one.told == FORECAST else {}
+        left: dict[str, Any] = {}
+        if one.told == HOLDS and one.bound_um is not None:
+            left = {"chance": None, "regripped": None}
+        elif one.told == FORECAST:
+            left = {"median_um": None, "p95_um": None}
         assert one == dataclasses.replace(full, **left)
 
 
