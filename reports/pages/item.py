@@ -194,7 +194,7 @@ def _extremes(dossier: Dossier, group: Group) -> tuple[str, str]:
 
 
 def _swing(point: Point) -> float:
-    return point.swing_um
+    return point.value_um
 
 
 def _notes(groups: Sequence[Group], style: NumberStyle) -> Iterable[str]:
