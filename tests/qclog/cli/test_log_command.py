@@ -646,3 +646,18 @@ def test_a_limit_in_inches_is_shown_in_one_form(run: Run) -> None:
     assert "12.7 µm (0.0005 in)" in " ".join(out.split())
     assert "0.0005000" not in out
     assert "12.70" not in out
+
+
+def test_a_limit_that_stands_already_is_not_written_twice(run: Run) -> None:
+    def said(*limit: str) -> str:
+        return run("limit", "C-920", *limit)[2]
+
+    assert said("9um@25mm").startswith("C-920 must hold 9 µm at 25 mm.")
+    written = _rows(schema.entry)
+    assert "must hold 9 µm at 25 mm already; nothing new to write" in said("9um@25mm")
+    assert _rows(schema.entry) == written
+    for other in (("8um@25mm",), ("9um@25mm",), ("9um@25mm", "--setup", "L2"), ("9um@25mm", "7um@16mm")):
+        assert "already" not in said(*other)
+    assert [row["upper_pm"] // 1_000_000 for row in _rows(schema.made_to)[1:]] == [9, 8, 9, 9, 7]
+    assert run("modify", "C-920", "bored")[0] == 0
+    assert "already" not in said("9um@25mm")
