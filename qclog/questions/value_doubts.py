@@ -88,13 +88,16 @@ def _of_the_sizes(register: Register, item: Name, modification: int, turn: Turn)
 def _of_the_pins(
     register: Register, item: Name, modification: int, turn: Turn, on_this_line: Sequence[Turn]
 ) -> list[Doubtful]:
-    """Whether two pins leave far more open than pins did so far, or than the limits are apart; or contradict those that
-    told the same bore last: what goes is smaller than what does not."""
+    """Whether two pins leave far more open than pins did so far, or than the limits are apart; or contradict any of
+    those that told the same bore on this line or in its last sitting: what goes is smaller than what does not."""
     (goes, does_not), typed = _ends(turn), turn.readings[0].text
     if goes is None or does_not is None:
         return []
     now = [_ends(one) for one in reversed(on_this_line) if one.distance_pm == turn.distance_pm]
-    before = [*((low, high) for low, high in now if low and high), *_pins_before(register, item, modification, turn)]
+    here = [(low, high) for low, high in now if low and high]
+    earlier = _pins_before(register, item, modification, turn)
+    before = here + [ends for ends, _ in earlier]
+    held_against = here + [ends for ends, sitting in earlier if sitting == earlier[0][1]]
     limits = [limit for limit in register.limits(item.id) if limit.characteristic == turn.characteristic]
     rooms = [one.upper_pm - one.lower_pm for one in limits if one.upper_pm is not None and one.lower_pm is not None]
     steps = [statistics.median(high - low for low, high in before)] if before else []
@@ -103,24 +106,37 @@ def _of_the_pins(
     found = []
     if does_not - goes > SUSPICIOUS * widest:
         found.append(Doubtful(Doubt.FAR_APART, typed, (does_not - goes) / 1e6, against, widest / 1e6))
-    if before and goes >= before[0][1]:
-        found.append(Doubtful(Doubt.CONTRADICTS, typed, goes / 1e6, "did not go", before[0][1] / 1e6))
-    elif before and does_not <= before[0][0]:
-        found.append(Doubtful(Doubt.CONTRADICTS, typed, does_not / 1e6, "went", before[0][0] / 1e6))
+    most_that_went, least_that_did_not = _agreed(held_against)
+    if goes >= least_that_did_not:
+        found.append(Doubtful(Doubt.CONTRADICTS, typed, goes / 1e6, "did not go", least_that_did_not / 1e6))
+    elif does_not <= most_that_went:
+        found.append(Doubtful(Doubt.CONTRADICTS, typed, does_not / 1e6, "went", most_that_went / 1e6))
     return found
+
+
+def _agreed(told: Sequence[tuple[int, int]]) -> tuple[float, float]:
+    """What the newest pins that agree with each other say together, the newest first: the largest that went, the
+    smallest that did not. What was asked about already, and is right, is not held against the next."""
+    went, did_not = -inf, inf
+    for low, high in told:
+        if low >= did_not or high <= went:
+            break
+        went, did_not = max(went, low), min(did_not, high)
+    return went, did_not
 
 
 def _ends(turn: Turn) -> tuple[int | None, int | None]:
     return turn.readings[0].low_pm, turn.readings[0].high_pm
 
 
-def _pins_before(register: Register, item: Name, modification: int, turn: Turn) -> list[tuple[int, int]]:
-    """The pins that told the same of the item there, the newest first: what went and what did not, in picometres."""
-    s, r = schema.series, schema.reading
-    query = _before(item, modification, turn.characteristic, r.c.low_pm, r.c.high_pm).where(
+def _pins_before(register: Register, item: Name, modification: int, turn: Turn) -> list[tuple[tuple[int, int], int]]:
+    """The pins that told the same of the item there, the newest first: what went and what did not, in picometres, and
+    the id of the sitting."""
+    s, r, sitting = schema.series, schema.reading, schema.figure.c.sitting_id
+    query = _before(item, modification, turn.characteristic, r.c.low_pm, r.c.high_pm, sitting).where(
         s.c.distance_tenths == tenths_of_mm(turn.distance_pm), r.c.low_pm.is_not(None)
     )
-    return [(low, high) for low, high in register.connection.execute(query)]
+    return [((low, high), sitting_id) for low, high, sitting_id in register.connection.execute(query)]
 
 
 def _sizes_known(register: Register, item: Name) -> list[tuple[str, float]]:

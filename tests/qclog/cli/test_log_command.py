@@ -583,6 +583,19 @@ def test_pins_that_contradict_each_other_on_one_line_are_asked_about(run: Run) -
     assert "5.13 mm did not go, so 5.17 mm cannot." in err
 
 
+def test_pins_are_held_against_all_of_their_sitting_and_asked_about_once(run: Run) -> None:
+    day = ("--on", "2026-03-02")
+    assert _pins(run, "5.12", "5.13", *day)[0] == 0
+    assert _pins(run, "5.11", "5.15", *day)[0] == 0
+    code, _, err = _pins(run, "5.14", "5.15", *day)
+    assert code == 4
+    assert "5.13 mm did not go, so 5.14 mm cannot." in err
+    assert _pins(run, "5.14", "5.15", *day, "--accept")[0] == 0
+    assert _pins(run, "5.13", "5.16", *day)[0] == 0
+    assert _pins(run, "5.11", "5.16", "--on", "2026-03-03")[0] == 0
+    assert _pins(run, "5.15", "5.16", "--on", "2026-03-04")[0] == 0, "another sitting"
+
+
 def test_pins_at_another_depth_of_a_bore_contradict_nothing(run: Run) -> None:
     assert _pins(run, "5.12", "5.13", "--on", "2026-03-02")[0] == 0
     assert _pins(run, "5.17", "5.18", "--on", "2026-03-03", "--distance", "20")[0] == 0
