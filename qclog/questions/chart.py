@@ -35,6 +35,7 @@ from qclog.questions.charted import (
 from qclog.questions.codes import Caveat
 from qclog.questions.judging.alike import JAWS
 from qclog.questions.judging.limits import governing, governing_values
+from qclog.questions.judging.values import ValueGroup
 from qclog.questions.known import Known
 from qclog.questions.places import AtPlace, place_of
 from qclog.records import SWINGS
@@ -115,6 +116,17 @@ def chart(store: Store, codes: Sequence[str]) -> list[Answer]:
 def chart_in(known: Known) -> list[Answer]:
     """As ``chart``, within a transaction."""
     return [answer for swings in (True, False) for answer in _answers(known, read_histories(known, swings=swings))]
+
+
+def with_steadiness(store: Store, item: str, values: Sequence[ValueGroup]) -> tuple[ValueGroup, ...]:
+    """The plain values that ``assess`` told of an item; those that are not steady by their chart with that caveat."""
+    moved = {answer.place for answer in chart(store, [item]) if answer.state == NOT_STEADY}
+    return tuple(
+        dataclasses.replace(value, caveats=(*value.caveats, Caveat.NOT_STEADY))
+        if value.place in moved and value.before_bonding is None
+        else value
+        for value in values
+    )
 
 
 def document(answers: Iterable[Answer]) -> dict[str, Any]:
