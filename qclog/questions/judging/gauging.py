@@ -143,7 +143,7 @@ class Gauges:
         Of a day without its time it cannot be told on which side of the good check it lies: it counts as since.
         """
         place = np.searchsorted(self._ids, gauging)
-        return (order >= self._unsure_from[place]) | (order == self._unsure_on[place])
+        return np.asarray((order >= self._unsure_from[place]) | (order == self._unsure_on[place]))
 
     def budget(self, gauging: int, mean_um: float, step_um: float) -> Budget:
         """The lines behind the uncertainty of swings of this mean, read with one ``gauging`` (its id) to a step."""
