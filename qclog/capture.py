@@ -11,17 +11,17 @@ from typing import Any, Literal, get_args
 import sqlalchemy as sa
 
 from qclog import config, times
-from qclog.characteristics import FLUSHNESS, known, meant, unit_of
+from qclog.characteristics import FLUSHNESS, meant, unit_of
 from qclog.errors import RefusedError, UsageError
 from qclog.lengths import Unit
 from qclog.logbook import schema
+from qclog.logbook.bonding import refuse_once_bonded
 from qclog.logbook.clampings import Resolver, write_clampings
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.gauges import need_indicator
 from qclog.logbook.last_given import LastGiven, last_given
 from qclog.logbook.lookup import Name, Register
-from qclog.logbook.owned import read_owned
 from qclog.logbook.setups import setup_for
 from qclog.notation import TypedReading, parse_angle, parse_recalled, parse_swing, parse_turn
 from qclog.questions.doubts import Doubt, Doubtful, doubts
@@ -107,8 +107,7 @@ def prepare(store: Store, typed: Typed) -> Prepared:
             clampings = _of_values(register, typed, base, distance or 0, characteristic)
         resolver = Resolver(register)
         resolved = [resolver.resolve(clamping) for clamping in clampings]
-        if known(characteristic).once:
-            _refuse_once_bonded(register, item, resolved[0].place.modification_number, characteristic)
+        refuse_once_bonded(register, item, resolved[0].place.modification_number, characteristic)
         instrument = need_indicator(register, base.instrument) if base.instrument else None
         card = register.instrument_card(instrument.id) if instrument else None
         _refuse_beyond_range(clampings, card["range_pm"] if card else None, base.instrument)
@@ -138,18 +137,6 @@ def prepare(store: Store, typed: Typed) -> Prepared:
         )
         asks = len(clampings) > 1 and not base.pin_out and not typed.recalled and characteristic in SWINGS
         return Prepared(item, tuple(clampings), found, (*as_before, *kept_distance), asks)
-
-
-def _refuse_once_bonded(register: Register, item: Name, modification: int, characteristic: str) -> None:
-    """Raises RefusedError for a gap said to be read after the item was bonded."""
-    bonded = read_owned(register.connection, [item.id])[item.id].bonded
-    if 0 < bonded <= modification:
-        out = f'modify {item.text} "knocked out" --how' if bonded == modification else f"note {item.text}"
-        raise RefusedError(
-            f"{item.text} is bonded (modification {bonded}): its {characteristic} can no longer be read, and stays as "
-            "it was read before.",
-            f"If it was knocked out to be bonded anew, say so first: qclog {out} bonded=no",
-        )
 
 
 def _in_future(taken_at: str) -> tuple[Doubtful, ...]:

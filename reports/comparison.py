@@ -106,7 +106,7 @@ def _as_vectors(answer: Answer) -> list[str]:
 def _where(answer: Answer) -> str:
     parts = [answer.item, answer.setup, answer.position and f"position {answer.position}"]
     parts += [answer.clocking and f"clocked {answer.clocking}", places.out(answer.distance_mm, answer.characteristic)]
-    parts += [f"pin {answer.diameter_mm:g} mm" if answer.diameter_mm else ""]
+    parts += [f"pin{'s' if len(answer.pins_mm) > 1 else ''} {places.pins(answer.pins_mm)}" if answer.pins_mm else ""]
     parts += [places.what(answer.characteristic)]
     return ", ".join(part for part in parts if part)
 

@@ -2,7 +2,8 @@
 
 from collections.abc import Callable
 
-from qclog.questions.dossier import Gained
+from qclog.questions.dossier import Gained, ValueGained
+from reports import values
 from reports.numbers import METRIC, NumberStyle, count, micrometres
 
 _STEP_UM = 0.1
@@ -14,18 +15,36 @@ def told(gained: Gained, what: str, style: NumberStyle = METRIC) -> str:
     def um(value: float) -> str:
         return micrometres(value, step_um=_STEP_UM, style=style)
 
+    return _told(gained, f"{what[:1].upper()}{what[1:]}: it runs", "clamping", um, um)
+
+
+def of_value(one: ValueGained, what: str, style: NumberStyle = METRIC) -> str:
+    """The same of a size, a gap or a difference."""
+    group, step = one.group, values.shown_step(one.group)
+
+    def read(value: float) -> str:
+        return values.figure(group, value, style, step)
+
+    def apart(value: float) -> str:
+        return micrometres(value, step_um=step, style=style)
+
+    return _told(one.gained, f"{what[:1].upper()}{what[1:]}: {group.characteristic} is", "reading", read, apart)
+
+
+def _told(gained: Gained, begins: str, noun: str, say: Callable[[float], str], um: Callable[[float], str]) -> str:
+    """``say``: how a mean is said, ``um`` the difference of two."""
     found = gained.gain
     sides = ", ".join(
-        f"{um(mean)} {when} ({count(len(points), 'clamping')} in {count(len({p.sitting for p in points}), 'sitting')})"
+        f"{say(mean)} {when} ({count(len(points), noun)} in {count(len({p.sitting for p in points}), 'sitting')})"
         for mean, when, points in (
             (found.before_um, "before", gained.before),
             (found.since_um, "since", gained.since),
         )
     )
     change = "less" if found.gain_um >= 0 else "more"
-    parts = [f"{what[:1].upper()}{what[1:]}: it runs {um(abs(found.gain_um))} {change} on the mean; {sides}."]
+    parts = [f"{begins} {um(abs(found.gain_um))} {change} on the mean; {sides}."]
     if found.low_um is None or found.high_um is None:
-        parts.append("Too few for an interval: that takes three clampings before and three since, better on two days.")
+        parts.append(f"Too few for an interval: that takes three {noun}s before and three since, better on two days.")
     else:
         parts.append(_interval(found.low_um, found.high_um, um))
         if found.one_sitting:

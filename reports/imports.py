@@ -3,7 +3,10 @@
 from typing import Final
 
 from qclog.logbook.exchange import Imported, ImportRefusedError
-from reports.numbers import count
+from qclog.questions.import_doubts import ImportDoubts
+from reports.numbers import METRIC, NumberStyle, count
+from reports.wording.commands import typed
+from reports.wording.slips import doubt
 
 _MOST_SHOWN: Final = 20
 
@@ -25,6 +28,18 @@ def imported(result: Imported) -> str:
     if result.limits:
         line += f"; {count(result.limits, 'limit')} noted"
     return f"{line}."
+
+
+def doubtful(noticed: ImportDoubts, style: NumberStyle = METRIC) -> str:
+    """What of it looks like a slip, a line each, with what to do; the first ones where there are many."""
+    lines = []
+    for one in noticed.first[:_MOST_SHOWN]:
+        code = typed(one.item)
+        mend = f"If so, its number is in qclog item show {code}; then: qclog strike {code} NUMBER --reason misread"
+        lines.append(f"Doubtful, line {one.line}, {one.item}: {doubt(one.found, style)} {mend}")
+    if noticed.total > len(lines):
+        lines.append(f"... and {noticed.total - len(lines)} more.")
+    return "\n".join(lines)
 
 
 def faults(error: ImportRefusedError) -> str:

@@ -249,10 +249,11 @@ def simulated(
     ]
 
 
-def typed_to_simulated(mode: Mode) -> str:
-    """What may be typed."""
+def typed_to_simulated(mode: Mode, unknown: Sequence[str]) -> str:
+    """What may be typed, after the words that are ``unknown`` here."""
+    not_known = f"Not known here: {', '.join(unknown)}. " if unknown else ""
     enter = "Enter: press the button. again: press it once more at the same angle." if mode == "button" else ""
-    return f"{enter or 'Enter: clamp it anew.'} {HELP_SIMULATED}"
+    return f"{not_known}{enter or 'Enter: clamp it anew.'} {HELP_SIMULATED}"
 
 
 def clamped(clamping: int, position: str, there: Sequence[str] = ()) -> str:
@@ -268,9 +269,10 @@ def turned(clamping: int, angles_deg: Mapping[str, float]) -> str:
     return f"  turned, clamped anew: clamping {clamping}, {told}"
 
 
-def no_such_body(bodies: Sequence[str]) -> str:
-    """What can be turned."""
-    return f"  Nothing of that is turned here; there are: {', '.join(bodies) or 'none (--body)'}."
+def no_such_body(unknown: Sequence[str], bodies: Sequence[str]) -> str:
+    """What cannot be turned here, and what can."""
+    there = ", ".join(bodies) or "none (--body)"
+    return f"  {', '.join(unknown)} is not turned here; there are: {there}."
 
 
 def truth_of_body(code: str, vector: complex) -> str:

@@ -11,6 +11,7 @@ from qclog.questions.studying.plan import StudyPlan
 from reports.cards import columns
 from reports.numbers import METRIC, NumberStyle, count, how_often, micrometres, percent
 from reports.tables import TERMINAL, WIDTH, fitted
+from reports.wording import places
 from reports.wording.cautions import CAUTIONS
 from reports.wording.caveats import CAVEATS
 from reports.wording.study import BOTH, CAUSES, MEND, NOT_TOLD, UNSEEN
@@ -220,7 +221,7 @@ def _sums(answer: Answer) -> list[tuple[str, ...]]:
 
 
 def _place_row(place: PlaceMean) -> tuple[str, ...]:
-    parts = [place.item, place.position, place.clocking, f"on {place.diameter_mm:g} mm" if place.diameter_mm else ""]
+    parts = [place.item, place.position, place.clocking, f"on {places.pins(place.pins_mm)}" if place.pins_mm else ""]
     mean = micrometres(place.mean_um, step_um=_STEP_UM).removesuffix(" µm")
     return (" ".join(part for part in parts if part), str(place.clampings), mean)
 

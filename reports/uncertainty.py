@@ -16,6 +16,8 @@ from reports.wording.study import SOURCES
 _HEADER: Final = ("from", "value", "taken as", "divided by", "times", "u, µm", "share")
 _FIRST_LEFT_OUT: Final = ("divided by", "taken as", "times", "value", "share")
 _STEP_UM: Final = 0.1
+_NO_USE: Final = 5.0
+"""A limit so many times the mean swing says nothing a toolmaker could use."""
 _NOTE: Final = (
     "In the budget stands what is common to all clampings of a place and does not average out over them. u is a "
     "standard uncertainty; lines add as the root of the sum of their squares (JCGM 100)."
@@ -83,8 +85,12 @@ def _of_place(place: Place, among: Sequence[Place], style: NumberStyle) -> list[
 
 def _smallest(place: Place, style: NumberStyle) -> str:
     """What limits can be proven: as the clampings stand, with more of them, at the best."""
-    told = {known.days: _limit(known, style) for known in place.to_come}
-    if place.holds_from_um is not None:
+    told = {known.days: _limit(known, style) for known in place.to_come if _is_useful(known.limit_um, place)}
+    if place.holds_from_um is not None and not _is_useful(place.holds_from_um, place):
+        sentence = f"{count(place.sittings, 'sitting')} tell too little to prove a limit of use: more days are needed."
+        if ahead := [f"{um} with {days} more" for days, um in told.items() if days is not None]:
+            sentence += f" About {', '.join(ahead)} days of one clamping each, if they come out alike."
+    elif place.holds_from_um is not None:
         now = (
             f"the smallest limit it is found to hold is {_up(place.holds_from_um, place, style)} as the clampings stand"
         )
@@ -101,6 +107,11 @@ def _smallest(place: Place, style: NumberStyle) -> str:
         limit = exact(place.limit_um, style=style)
         sentence += f" The limit here is {limit}."
     return sentence
+
+
+def _is_useful(limit_um: float, place: Place) -> bool:
+    """Whether a limit is worth naming: one from too few days may be many times what was read."""
+    return limit_um <= _NO_USE * max(place.mean_um, place.suited_from_um)
 
 
 def _limit(known: Provable, style: NumberStyle) -> str:

@@ -147,7 +147,9 @@ def stamp(group: ValueGroup, style: NumberStyle = METRIC) -> str:
 
 def in_short(group: ValueGroup) -> str:
     """The verdict and of what, for a narrow list: "DOES NOT HOLD: flushness"."""
-    return f"{verdicts.in_short(group)}: {group.characteristic}"
+    told = verdicts.in_short(group)
+    yet = " YET" if told == CANNOT_TELL.upper() else ""
+    return f"{told}{yet}: {group.characteristic}"
 
 
 def grounds(group: ValueGroup, style: NumberStyle = METRIC) -> str:
@@ -243,7 +245,7 @@ def _hindrance(group: ValueGroup) -> str:
     """Why more readings will not settle it: the uncertainty, the steps or the place against the room its limits leave,
     else what it changes."""
     read, found = group.read_um, group.limits_um
-    if Caveat.INSTRUMENT_NOT_SUITED in group.caveats:
+    if Caveat.INSTRUMENT_NOT_SUITED in group.caveats or _gauge_alone(group):
         return _GAUGE
     if group.by_pins:
         return _BETWEEN_PINS
@@ -308,7 +310,23 @@ def _until_told(group: ValueGroup, style: NumberStyle) -> str:
             parts.append(f"Read it on {days} to learn it, if it comes out like so far.")
     elif group.more_in_sitting is not None:
         parts.append(_once_more(group))
+    elif _gauge_alone(group):
+        each = "; it counts for each of the readings kept together" if Caveat.KEPT_TOGETHER in group.caveats else ""
+        gauge = uncertainty(group.uncertainty_um, style=style)
+        parts.append(f"The {gauge} of what it was read with may still take that beyond a limit{each}.")
     return " ".join(part for part in parts if part)
+
+
+def _gauge_alone(group: ValueGroup) -> bool:
+    """Whether the next readings would lie inside, and only the uncertainty of what it was read with leaves it open."""
+    bounds, found = group.bounds_um, group.limits_um
+    if bounds is None or found is None or group.by_pins or Caveat.MORE_WILL_NOT_TELL not in group.caveats:
+        return False
+    rooms = [
+        *([] if found.lower is None or bounds.low is None else [bounds.low - found.lower]),
+        *([] if found.upper is None or bounds.high is None else [found.upper - bounds.high]),
+    ]
+    return bool(rooms) and 0.0 <= min(rooms) < group.uncertainty_um
 
 
 def _beyond(group: ValueGroup) -> bool:

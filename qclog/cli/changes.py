@@ -132,21 +132,36 @@ def limit(
     from qclog.logbook.lookup import Register
     from reports.cards import made_to, which_where
 
-    with new_entry(target(context).open(), "limit", by) as entry:
-        register = Register(entry.connection)
+    store = target(context).open()
+    with store.reading() as connection:
+        register = Register(connection)
         body = register.find(code)
         if body is None or body.kind not in ("item", "setup"):
             raise NotFoundError(f"There is no item or setup {code!r}.", "See: qclog item list")
         number = register.newest_modification(body).number if body.kind == "item" else 0
-        if setup and position:
-            position = setups.known_position(register, register.need(setup, "setup"), position)
+        where = register.need(setup, "setup") if setup else None
+        if where is not None and position:
+            position = setups.known_position(register, where, position)
         typed = limits_of(register, limits, characteristic)
-        for one in typed:
+        here = (where.id if where is not None else None, position)
+        standing = {one[1:7] for one in register.limits(body.id) if one.modification_number == number}
+        new = [
+            one
+            for one in typed
+            if (one.characteristic, one.distance_pm, *here, one.upper_pm, one.lower_pm) not in standing
+        ]
+    told = f"{body.text} must hold {', '.join(made_to(one) for one in typed)}"
+    if not new:
+        say(f"{told} already; nothing new to write.")
+        return
+    with new_entry(store, "limit", by) as entry:
+        register = Register(entry.connection)
+        for one in new:
             set_limit(entry, register, body, number, dataclasses.replace(one, setup=setup, position=position))
-        say(f"{body.text} must hold {', '.join(made_to(one) for one in typed)}.")
-        standing = [one for one in register.limits(body.id) if one.modification_number == number]
-        if told := which_where(standing, {one.characteristic for one in typed}):
-            say(told)
+        say(f"{told}.")
+        counting = [one for one in register.limits(body.id) if one.modification_number == number]
+        if beside := which_where(counting, {one.characteristic for one in typed}):
+            say(beside)
 
 
 def refit(

@@ -30,7 +30,8 @@ def import_(
     from qclog.errors import NotFoundError, RefusedError
     from qclog.logbook.exchange import ImportRefusedError, import_folder, import_readings
     from qclog.logbook.lookup import Register
-    from reports.imports import faults, imported
+    from qclog.questions.import_doubts import ImportDoubts
+    from reports.imports import doubtful, faults, imported
 
     if not path.exists():
         raise NotFoundError(f"There is no file {path}.", "Check the name.")
@@ -39,8 +40,11 @@ def import_(
         if path.is_dir():
             say(f"{import_folder(store, path)} rows of all tables taken in; nothing was changed on the way.")
         else:
-            taken = import_readings(store, path, create=create, who=by)
+            noticed = ImportDoubts()
+            taken = import_readings(store, path, create=create, who=by, look=noticed.look)
             say(imported(taken))
+            if noticed.total:
+                say(doubtful(noticed, number_style(store)))
             if taken.created:
                 with store.reading() as connection:
                     warn_of_look_alikes(Register(connection), *taken.created)

@@ -1,5 +1,6 @@
 """Commands that ask the logbook. They never create one; only a setting given on the way is kept."""
 
+import dataclasses
 import textwrap
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -42,6 +43,10 @@ def assess(
 
     store = target(context).open()
     answers = question.assess(store, code, setup=setup, position=position)
+    if code is not None and len(answers) == 1 and answers[0].item and answers[0].values:
+        from qclog.questions.chart import with_steadiness
+
+        answers = [dataclasses.replace(answers[0], values=with_steadiness(store, answers[0].item, answers[0].values))]
     if as_json:
         tell_json(question.document(answers))
     elif answers:

@@ -153,7 +153,7 @@ def _follow(hands: "_Hands", served: "Serving", mode: "Mode", every: float | Non
         elif word and (so := hands.clamp_as(line.strip())):
             say(so)
         elif word:
-            say(indicators.typed_to_simulated(mode))
+            say(indicators.typed_to_simulated(mode, hands.unknown(line)))
         elif mode == "button" and every is None:
             hands.press()
         elif mode == "button":
@@ -247,12 +247,12 @@ class _Hands:
 
         known = {code.casefold(): code for code in self._bodies}
         try:
-            turned = {known[code.casefold()]: angle / 1000 for code, angle in parse_clocking(text)}
-        except KeyError:
-            return indicators.no_such_body(tuple(self._bodies))
+            typed = parse_clocking(text)
         except QclogError as error:
             return str(error)
-        self._turned |= turned
+        if unknown := [code for code, _ in typed if code.casefold() not in known]:
+            return indicators.no_such_body(unknown, tuple(self._bodies))
+        self._turned |= {known[code.casefold()]: angle / 1000 for code, angle in typed}
         self._pressed = 0
         self.clamp()
         return indicators.turned(self._clamped, self._turned)
@@ -262,16 +262,22 @@ class _Hands:
         something in it is not known here. What is not named is not there; the key position stays."""
         from reports import indicators
 
-        known = {name.casefold(): name for name in (*self._positions, *self._changing)}
-        words = [word.casefold() for word in re.split(r"[\s,;]+", text) if word.casefold() not in _JOINING]
-        if not words or not set(words) <= set(known):
+        known, words = self._known(), _words(text)
+        if not words or self.unknown(text):
             return ""
-        named = [known[word] for word in words]
+        named = [known[word.casefold()] for word in words]
         self._as_told = self._stops_when_whole = True
         self._there = [name for name in named if name in self._changing]
         self._pressed = 0
         self.clamp(next((name for name in named if name in self._positions), self._position))
         return indicators.clamped(self._clamped, self._position, self._there)
+
+    def unknown(self, text: str) -> list[str]:
+        """The words of what was typed that name nothing here, as they were typed."""
+        return [word for word in _words(text) if word.casefold() not in self._known()]
+
+    def _known(self) -> dict[str, str]:
+        return {name.casefold(): name for name in (*self._positions, *self._changing)}
 
     def press(self) -> None:
         from reports import indicators
@@ -337,6 +343,11 @@ class _Hands:
         self.press()
         if whole:
             say(indicators.WHOLE)
+
+
+def _words(text: str) -> list[str]:
+    """What is named in "MO, pin P-2, key at B": without the words that join."""
+    return [word for word in re.split(r"[\s,;]+", text) if word.casefold() not in _JOINING]
 
 
 def _um(text: str) -> float:

@@ -1,5 +1,6 @@
 """The command that issues a statement of conformity."""
 
+import itertools
 import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -71,7 +72,11 @@ def _draft(store: "Store", wanted: "Wanted", to: Path | None) -> None:
         _path(to, "statement.pdf")
     with store.reading() as connection:
         prepared = prepare(connection, wanted)
-    path = _path(to, f"statement-draft-{file_stem(prepared.statement.item.code)}.pdf")
+    name = f"statement-draft-{file_stem(prepared.statement.item.code)}"
+    path = _path(to, f"{name}.pdf")
+    if to is None or to.is_dir():  # one named by us takes no other's place, which may be of another place of the item
+        numbered = (_path(to, f"{name}-{number}.pdf") for number in itertools.count(2))
+        path = next(file for file in itertools.chain([path], numbered) if not file.exists())
     write(path, draft(prepared.statement, prepared.readings, prepared.against, number_style(store)))
     say(f"Written: {path}, marked NOT FOR ISSUE.")
 

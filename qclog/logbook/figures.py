@@ -357,6 +357,23 @@ def read_newest(connection: sa.Connection, newest: NewestRows) -> dict[int, Newe
     }
 
 
+def read_pin_sizes(connection: sa.Connection, series: Sequence[int]) -> dict[int, tuple[float, ...]]:
+    """The diameters of the pins, mm, that the clampings of each series were read on, the smallest first, by its id; a
+    series whose pins are not known is left out."""
+    f, c = schema.figure, schema.clamping
+    found: dict[int, set[float]] = defaultdict(set)
+    for start in range(0, len(series), _AT_ONCE):
+        query = (
+            sa.select(f.c.series_id, c.c.diameter_pm)
+            .join(c, c.c.id == f.c.clamping_id)
+            .where(f.c.series_id.in_(series[start : start + _AT_ONCE]), c.c.diameter_pm.is_not(None))
+            .distinct()
+        )
+        for series_id, picometres in connection.execute(query):
+            found[series_id].add(picometres / 1e9)
+    return {series_id: tuple(sorted(sizes)) for series_id, sizes in found.items()}
+
+
 def count_figures(connection: sa.Connection) -> dict[int, int]:
     """How many turns were read in each series, whatever may rest on them."""
     f = schema.figure.c

@@ -17,17 +17,21 @@ _AT_ONCE = 500
 class ReadTurn:
     """One turn of a clamping in a series; ids are 0 and texts '' where nothing was named.
 
+    ``order``: its time as ``times.order`` gives it. ``diameter_mm``: of the pin as it is, None where not known.
     ``vector``: its once-per-turn part in µm where read at known angles, None by eye or without a direction.
     """
 
     series: int
     clamping: int
     sitting: int
+    order: int
+    gauging: int
     instrument_id: int
     pin_id: int
     operator: str
     value_um: float
     step_um: float
+    diameter_mm: float | None
     vector: complex | None
 
 
@@ -53,6 +57,9 @@ def read_turns(connection: sa.Connection, series: Sequence[int]) -> list[ReadTur
                 f.c.eccentricity_x_um,
                 f.c.eccentricity_y_um,
                 f.c.angle_within_mdeg,
+                c.c.diameter_pm,
+                f.c.taken_order,
+                f.c.gauging_id,
             )
             .join(g, g.c.id == f.c.gauging_id)
             .join(c, c.c.id == f.c.clamping_id)
@@ -68,11 +75,14 @@ def read_turns(connection: sa.Connection, series: Sequence[int]) -> list[ReadTur
                         series=row[0],
                         clamping=row[1],
                         sitting=row[2],
+                        order=row[12],
+                        gauging=row[13],
                         instrument_id=row[3],
                         pin_id=row[4],
                         operator=row[5],
                         value_um=row[6],
                         step_um=row[7] / 1e6,
+                        diameter_mm=None if row[11] is None else row[11] / 1e9,
                         vector=complex(row[8], row[9]) if measured else None,
                     )
                 )

@@ -13,7 +13,6 @@ from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
-import sqlalchemy as sa
 
 from qclog.logbook.engine import Store
 from qclog.logbook.figures import Figures, read_figures
@@ -36,6 +35,7 @@ from qclog.questions.charted import (
 from qclog.questions.codes import Caveat
 from qclog.questions.judging.alike import JAWS
 from qclog.questions.judging.limits import governing, governing_values
+from qclog.questions.judging.values import ValueGroup
 from qclog.questions.known import Known
 from qclog.questions.places import AtPlace, place_of
 from qclog.records import SWINGS
@@ -115,11 +115,18 @@ def chart(store: Store, codes: Sequence[str]) -> list[Answer]:
 
 def chart_in(known: Known) -> list[Answer]:
     """As ``chart``, within a transaction."""
-    return [
-        answer
-        for swings in (True, False)
-        for answer in _answers(known.connection, read_histories(known, swings=swings))
-    ]
+    return [answer for swings in (True, False) for answer in _answers(known, read_histories(known, swings=swings))]
+
+
+def with_steadiness(store: Store, item: str, values: Sequence[ValueGroup]) -> tuple[ValueGroup, ...]:
+    """The plain values that ``assess`` told of an item; those that are not steady by their chart with that caveat."""
+    moved = {answer.place for answer in chart(store, [item]) if answer.state == NOT_STEADY}
+    return tuple(
+        dataclasses.replace(value, caveats=(*value.caveats, Caveat.NOT_STEADY))
+        if value.place in moved and value.before_bonding is None
+        else value
+        for value in values
+    )
 
 
 def document(answers: Iterable[Answer]) -> dict[str, Any]:
@@ -133,22 +140,24 @@ def gate(answers: Iterable[Answer]) -> int:
     return 1 if NOT_STEADY in told else 0 if told == {STEADY} else 8
 
 
-def _answers(connection: sa.Connection, measured: Measured) -> list[Answer]:
+def _answers(known: Known, measured: Measured) -> list[Answer]:
     series = [history.series for history in measured.histories]
     uppers, _ = governing(series, measured.items, measured.setups)
     ids = [one.id for one in series]
-    figures = read_figures(connection, ids)
-    places = figures.places()
-    by_pins = {told for (told, _), (low, high) in read_value_ends(connection, ids).items() if low < high}
+    figures = read_figures(known.connection, ids)
+    places, unsure = figures.places(), known.gauges.unsure(figures.gauging, figures.order)
+    by_pins = {told for (told, _), (low, high) in read_value_ends(known.connection, ids).items() if low < high}
     found = []
     for history, upper in zip(measured.histories, uppers.tolist(), strict=True):
         one, limits = history.series, (-np.inf, np.inf if np.isnan(upper) else upper)
         if one.characteristic not in SWINGS:
             limits, _ = governing_values(one, measured.items, measured.setups)
         jaws = measured.items[one.item_id].kind == JAWS
-        found.append(
-            _answer(history, limits, _vectors(figures.of(places[one.id])), by_pins=one.id in by_pins, jaws=jaws)
-        )
+        here = places[one.id]
+        answer = _answer(history, limits, _vectors(figures.of(here)), by_pins=one.id in by_pins, jaws=jaws)
+        if unsure[here].any():
+            answer = dataclasses.replace(answer, caveats=(*answer.caveats, Caveat.CHECK_FAILED))
+        found.append(answer)
     return found
 
 

@@ -6,22 +6,24 @@ clampings beside them, by place and history.
 
 import dataclasses
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import sqlalchemy as sa
 
 from qclog.logbook.engine import Store
-from qclog.logbook.figures import LaidOut, read_laid_out, read_series
+from qclog.logbook.figures import LaidOut, Series, read_laid_out, read_series
 from qclog.logbook.life import Life, read_life
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned, OwnedSetup, read_owned, read_parts, read_setups
+from qclog.logbook.told_by_pins import read_value_ends
 from qclog.questions import assess, chain, chart, compare, due, sense, turns, wear
 from qclog.questions.changing.course import Course, courses
 from qclog.questions.judging.groups import Eccentricity, Group, eccentricity_of
 from qclog.questions.judging.limits import governing
 from qclog.questions.judging.systematic import Systematic, systematic
+from qclog.questions.judging.values import ValueGroup
 from qclog.questions.newest_turns import NewestTurn, newest_turns
 from qclog.records import SWINGS
 from qclog.statistics.changing.gaining import Gain, gain
@@ -29,7 +31,7 @@ from qclog.statistics.changing.gaining import Gain, gain
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One clamping at one place: its swing, and its once-per-turn part where that is known.
+    """One clamping at one place: its swing or plain value, and its once-per-turn part where that is known.
 
     ``counts`` is false for what no figure rests on: recalled readings and those with a steep lever, and those in doubt
     where there are others. No verdict rests on what is in doubt.
@@ -38,7 +40,7 @@ class Point:
     clamping: int
     sitting: int
     taken_at: str
-    swing_um: float
+    value_um: float
     counts: bool
     in_doubt: bool
     vector: complex | None
@@ -72,7 +74,7 @@ class Place:
     stretches: tuple[Stretch, ...]
     groups: tuple[Group, ...]
 
-    def points_of(self, group: Group) -> tuple[Point, ...]:
+    def points_of(self, group: Group | ValueGroup) -> tuple[Point, ...]:
         """The clampings that stand behind a group."""
         newest = max(stretch.modification for stretch in self.stretches)
         return tuple(
@@ -84,7 +86,7 @@ class Place:
             if point.counts
         )
 
-    def gained_of(self, group: Group) -> "Gained | None":
+    def gained_of(self, group: Group | ValueGroup) -> "Gained | None":
         """What the last modification gained at the place of a group; None where nothing was read here before it, or
         some of it is in doubt. Of several pins before, the one read last."""
         since, number = self.points_of(group), max(stretch.modification for stretch in self.stretches)
@@ -94,11 +96,12 @@ class Place:
         before = max(older, key=lambda stretch: (stretch.modification, stretch.revision, stretch.points[-1].taken_at))
         points = _sound(before)
         found = gain(
-            [point.swing_um for point in points],
+            [point.value_um for point in points],
             [point.sitting for point in points],
-            [point.swing_um for point in since],
+            [point.value_um for point in since],
             [point.sitting for point in since],
             resolution_um=group.resolution_um,
+            swings=self.characteristic in SWINGS,
         )
         return Gained(before, points, since, found, setup_changed=before.revision != group.setup_revision)
 
@@ -124,6 +127,15 @@ class Gained:
 
 
 @dataclass(frozen=True, slots=True)
+class ValueGained:
+    """What the last modification changed of a plain value, as it is assessed now, where it was read before too."""
+
+    group: ValueGroup
+    place: Place
+    gained: Gained
+
+
+@dataclass(frozen=True, slots=True)
 class Dossier:
     """One item: its life as logged, the answers about it, and its clampings by place. ``due``: what is due of it and of
     the gauges it was measured with as it is now; ``part_of``: the setups it is a part of, which what sits in them
@@ -132,6 +144,7 @@ class Dossier:
     life: Life
     assessed: assess.Answer
     places: tuple[Place, ...]
+    values_gained: tuple[ValueGained, ...]
     compared: tuple[compare.Answer, ...]
     worn: tuple[wear.Answer, ...]
     courses: tuple[Course, ...]
@@ -153,6 +166,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
         lives = {item.code: read_life(connection, item.code) for item in owned.values()}
         waiting, parts = due.due_in(connection, items), read_parts(connection)
         places = {item.code: _places(connection, item, lives[item.code], setups) for item in owned.values()}
+        of_values = {item.code: _value_places(connection, item, lives[item.code]) for item in owned.values()}
     names = list(lives)
     answers = [a for code in names for a in assess.assess(store, code)] if codes else assess.assess(store)
     assessed = {answer.item: answer for answer in answers if answer.item}
@@ -167,6 +181,7 @@ def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
             life=lives[item.code],
             assessed=(answer := assessed.get(item.code) or assess.unmeasured(item)),
             places=tuple(_with_groups(place, answer.groups) for place in places[item.code]),
+            values_gained=tuple(_values_gained(of_values[item.code], answer.values)),
             compared=tuple(one for one in compared if one.item == item.code),
             worn=tuple(one for one in worn if one.item == item.code),
             courses=tuple(one for one in went if one.item == item.code),
@@ -205,32 +220,60 @@ def _with_groups(place: Place, groups: Sequence[Group]) -> Place:
     return dataclasses.replace(place, groups=here)
 
 
-def _key_of(one: Place | Group) -> tuple[Any, ...]:
+def _values_gained(places: Sequence[Place], groups: Sequence[ValueGroup]) -> Iterator[ValueGained]:
+    """Of what was told by pins no middle was read, and a gap is not read again once it is bonded."""
+    for group in groups:
+        place = next((place for place in places if _key_of(place) == _key_of(group)), None)
+        if place is not None and not group.by_pins and group.before_bonding is None:
+            gained = place.gained_of(group)
+            if gained is not None:
+                yield ValueGained(group, place, gained)
+
+
+def _key_of(one: Place | Group | ValueGroup) -> tuple[Any, ...]:
     return (one.setup, one.position, one.clocking, one.distance_mm, one.characteristic)
 
 
 def _places(connection: sa.Connection, item: Owned, life: Life, setups: dict[int, OwnedSetup]) -> list[Place]:
-    series = {
-        one.id: one
-        for one in read_series(connection, items=[item.id])
-        if one.characteristic in SWINGS and not one.tried
-    }
+    swings = [one for one in read_series(connection, items=[item.id]) if one.characteristic in SWINGS and not one.tried]
+    limits = {}
+    for one in swings:
+        as_it_was = dataclasses.replace(item, modification=one.modification)
+        (limit,), (limit_from,) = governing([one], {item.id: as_it_was}, setups)
+        limits[one.id] = (None if math.isnan(limit) else float(limit), limit_from)
+    return _laid_out(connection, swings, life, limits)
+
+
+def _value_places(connection: sa.Connection, item: Owned, life: Life) -> list[Place]:
+    """Where plain values were read, without those told by pins."""
+    values = [one for one in read_series(connection, items=[item.id]) if one.characteristic not in SWINGS]
+    ends = read_value_ends(connection, [one.id for one in values]) if values else {}
+    by_pins = {series for (series, _), (low, high) in ends.items() if low < high}
+    return _laid_out(connection, [one for one in values if one.id not in by_pins], life, {})
+
+
+def _laid_out(
+    connection: sa.Connection,
+    series: Sequence[Series],
+    life: Life,
+    limits: Mapping[int, tuple[float | None, str | None]],
+) -> list[Place]:
+    """The clampings of series by place; ``limits``, and whose they are, by the id of the series."""
     points: dict[int, list[Point]] = {}
-    for laid_out in read_laid_out(connection, list(series)):
+    for laid_out in read_laid_out(connection, [one.id for one in series]):
         points.setdefault(laid_out.series, []).append(_point(laid_out))
     what = {change.number: change.what for change in life.modifications}
     found: dict[tuple[str, str, str, float, str], list[Stretch]] = {}
-    for one in series.values():
+    for one in series:
         if one.id in points:
-            as_it_was = dataclasses.replace(item, modification=one.modification)
-            (limit,), (limit_from,) = governing([one], {item.id: as_it_was}, setups)
             place = (one.setup, one.position, one.clocking, one.distance_tenths / 10, one.characteristic)
+            limit, limit_from = limits.get(one.id, (None, None))
             stretch = Stretch(
                 modification=one.modification,
                 what=what[one.modification],
                 revision=one.revision,
                 diameter_mm=None if one.diameter_tenths < 0 else one.diameter_tenths / 10,
-                limit_um=None if math.isnan(limit) else float(limit),
+                limit_um=limit,
                 limit_from=limit_from,
                 points=tuple(points[one.id]),
             )

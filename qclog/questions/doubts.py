@@ -124,7 +124,7 @@ def doubts(
             found.append(Doubtful(Doubt.NOT_CLOSED, "", abs(turn.closure_pm) / 1e6))
     found += far_from_face(register, item, [turn.distance_pm for turn in turns])
     if diameter_pm is not None and any(turn.characteristic == FACE_RUNOUT for turn in turns):
-        found += _other_circle(register, item, diameter_pm)
+        found += other_circle(register, item, diameter_pm)
     elif diameter_pm is not None:
         card = register.item_card(item.id)
         bore = (card["bore_pm"] or card["nominal_pm"]) if card and card["kind"] == "collet" else None
@@ -162,7 +162,7 @@ def too_fine(value_um: float, division_pm: int | None) -> bool:
     return 0 < abs(value_um) * 1e6 < max((division_pm or 0) / _FINEST_PART, _FINEST_PM)
 
 
-def _other_circle(register: Register, item: Name, diameter_pm: int) -> list[Doubtful]:
+def other_circle(register: Register, item: Name, diameter_pm: int) -> list[Doubtful]:
     """A circle on which the face was not read so far, though on others; of the first one no face is likely to have."""
     s, value = schema.series.c, diameter_pm / 1e6
     query = sa.select(s.diameter_tenths).where(s.item_id == item.id, s.characteristic == FACE_RUNOUT).distinct()

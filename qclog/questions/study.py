@@ -20,6 +20,7 @@ from qclog.logbook.owned import read_owned, read_setups
 from qclog.logbook.read_turns import ReadTurn, read_turns
 from qclog.questions.codes import Cause, Caveat, NotTold
 from qclog.questions.judging.alike import is_current
+from qclog.questions.judging.gauging import Gauges, read_gauges_of
 from qclog.questions.studying.model import Labels, Missing, labels, model_of, named
 from qclog.statistics.samples import rounding_sd
 from qclog.statistics.studying.components import Components, degrees_of_freedom, variance_components
@@ -65,12 +66,14 @@ class Spread:
 
 @dataclass(frozen=True, slots=True)
 class PlaceMean:
-    """The mean swing of a place; places differ by more than the measuring, and are no part of its scatter."""
+    """The mean swing of a place; places differ by more than the measuring, and are no part of its scatter.
+    ``pins_mm``: the diameters of the pins used, the smallest first, where ``diameter_mm`` tells pins to a tenth."""
 
     item: str
     position: str
     clocking: str
     diameter_mm: float | None
+    pins_mm: tuple[float, ...]
     clampings: int
     mean_um: float
 
@@ -150,10 +153,11 @@ def _answers(connection: sa.Connection, items: Sequence[int], setup: str | None)
         one = series[turn.series]
         key = (one.setup, one.revision, one.distance_tenths, one.characteristic)
         gathered.setdefault(key, []).append(turn)
-    return [_answer(key, turns, series) for key, turns in sorted(gathered.items())]
+    gauges = read_gauges_of(connection)
+    return [_answer(key, turns, series, gauges) for key, turns in sorted(gathered.items())]
 
 
-def _answer(key: tuple[Any, ...], turns: list[ReadTurn], series: dict[int, Series]) -> Answer:
+def _answer(key: tuple[Any, ...], turns: list[ReadTurn], series: dict[int, Series], gauges: Gauges) -> Answer:
     place = labels([_place(series[turn.series]) for turn in turns])
     clamping = labels([turn.clamping for turn in turns])
     values, scale, slope = _values(turns, place)
@@ -171,6 +175,8 @@ def _answer(key: tuple[Any, ...], turns: list[ReadTurn], series: dict[int, Serie
         caveats.append(Caveat.RESOLUTION_FLOOR)
     if any(part.levels < _FEW_LEVELS for part in parts):
         caveats.append(Caveat.FEW_LEVELS)
+    if gauges.unsure(np.array([turn.gauging for turn in turns]), np.array([turn.order for turn in turns])).any():
+        caveats.append(Caveat.CHECK_FAILED)
     return Answer(
         setup=key[0],
         setup_revision=key[1],
@@ -263,6 +269,7 @@ def _means(turns: Sequence[ReadTurn], series: dict[int, Series], place: Labels) 
                 position=one.position,
                 clocking=one.clocking,
                 diameter_mm=None if one.diameter_tenths < 0 else one.diameter_tenths / 10,
+                pins_mm=tuple(sorted({turn.diameter_mm for turn in here if turn.diameter_mm is not None})),
                 clampings=len({turn.clamping for turn in here}),
                 mean_um=float(np.mean([turn.value_um for turn in here])),
             )

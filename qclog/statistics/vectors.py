@@ -8,7 +8,7 @@ On a lobed form (amplitudes to 1 µm, swings about 5 µm) its 95 % bound covers 
 
 Scatter is taken as normal and equal on both axes; a standard deviation is per axis, with two degrees of freedom
 a vector. Least is that of the rounding of half a swing, step/(2 sqrt 12) (JCGM 100:2008, 4.3.7), or the noise
-of the readings. Sources: Hotelling's T² and the test of sphericity, Anderson, An Introduction to Multivariate
+of the readings. Sources: the test for a mean of zero and that of sphericity, Anderson, An Introduction to Multivariate
 Statistical Analysis (from memory). With 2 and f degrees of freedom F has a closed form, P(F > x) = (1 + 2x/f)^(-f/2).
 """
 
@@ -81,27 +81,6 @@ class VectorMoments:
         sd = np.where(self.df > 0, self.sd_um, np.inf)
         ratio = self.clampings * np.abs(self.mean) ** 2 / (2.0 * sd**2)
         return ratio, _f_tail(ratio, self.df)
-
-    def systematic_any_scatter(self) -> tuple[Floats, Floats]:
-        """Hotelling's T² and its probability (G,) if there is no systematic part, for unequal axes too.
-
-        T² = n m'S^-1 m; T²(n-2)/(2(n-1)) is F on (2, n-2). It needs four clampings to be of use; below three,
-        with all vectors on one line, or with scatter below the floor, T² is 0 and the probability 1.
-        """
-        n = self.clampings
-        determinant = self.squares**2 - np.abs(self.twist) ** 2
-        known = (n > 2) & (self.squares >= self.df * self.floor_um**2) & (determinant > 1e-12 * self.squares**2)
-        form = self.squares * np.abs(self.mean) ** 2 - np.real(self.twist.conj() * self.mean**2)
-        t2 = np.where(known, 2.0 * n * (n - 1) * form / np.where(known, determinant, 1.0), 0.0)
-        df = np.maximum(n - 2, 0)
-        return t2, _f_tail(t2 * df / (2.0 * np.maximum(n - 1, 1)), df)
-
-    def isotropy(self) -> tuple[Floats, Floats]:
-        """W = 4 (Sxx Syy - Sxy²)/(Sxx + Syy)² and its exact probability (G,) if both axes scatter alike.
-
-        p = W^((n-2)/2). 1 and 1 below three clampings or with scatter below the floor.
-        """
-        return _isotropy(self.squares, self.twist, self.clampings - 1, self.df * self.floor_um**2)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -256,13 +235,17 @@ def anisotropic(groups: VectorGroups, setup_of_group: npt.ArrayLike, witness: np
     twist = pooled(moments.twist.real) + 1j * pooled(moments.twist.imag)
     pooled_df = np.rint(pooled(df)).astype(np.int64)
     least = pooled(moments.df * moments.floor_um**2)
-    probability = _isotropy(pooled(moments.squares), twist, pooled_df, least)[1]
+    probability = isotropy(pooled(moments.squares), twist, pooled_df, least)[1]
     border = np.where(pooled_df > df, POOLED_ISOTROPY_RISK, OWN_ISOTROPY_RISK)
     return np.asarray(judged & (groups.clampings >= FEWEST_FOR_ISOTROPY) & (probability < border))
 
 
-def _isotropy(squares: Floats, twist: Vectors, df: Ints, least: Floats) -> tuple[Floats, Floats]:
-    """W and its probability; 1 where the squares are below the least that readings leave, showing no direction."""
+def isotropy(squares: Floats, twist: Vectors, df: Ints, least: Floats) -> tuple[Floats, Floats]:
+    """W = 4 (Sxx Syy - Sxy²)/(Sxx + Syy)² and its exact probability W^((df-1)/2) if both axes scatter alike; all (G,).
+
+    squares = Sxx + Syy and twist = Sxx - Syy + 2i Sxy, µm², with df + 1 vectors. 1 and 1 below three of them, and where
+    the squares are below the least that readings leave, which shows no direction.
+    """
     known = (df > 1) & (squares > 0.0) & (squares >= least)
     ratio = np.minimum(np.abs(twist) / np.where(known, squares, 1.0), 1.0)
     w = np.where(known, 1.0 - ratio**2, 1.0)

@@ -56,7 +56,6 @@ class Page:
     sections: tuple[Told, ...]
     words: tuple[str, ...]
     notes: tuple[str, ...]
-    note_words: tuple[str, ...]
     cautions: tuple[str, ...]
 
 
@@ -69,9 +68,8 @@ def drawer_page(found: Drawer, is_due: Sequence[Due] = (), style: NumberStyle = 
         rows=tuple(rows),
         due=tuple(due.sections(is_due, style)),
         sections=tuple(sections(found, style)),
-        words=tuple(_words(found, rows)),
+        words=(*_words(found, rows), "TIR", "uncertainty"),
         notes=("Figures are the full swing over a turn (TIR).", GAUGES),
-        note_words=("TIR", "uncertainty"),
         cautions=CAUTIONS,
     )
     return rendered("drawer.html", page=page)

@@ -168,7 +168,7 @@ def _figures(dossier: Dossier, group: Group, style: NumberStyle) -> tuple[Link, 
         Link(um(tir.min, read_step(group)), least),
         Link(um(tir.max, read_step(group)), most),
         Link(um(bound, up=True), "" if bound is None else table),
-        Link("-" if group.limit_um is None else exact(group.limit_um).removesuffix(" µm"), ""),
+        Link("–" if group.limit_um is None else exact(group.limit_um), ""),
         Link(more_days(group).replace("-", "–"), ""),
     )
 
@@ -194,7 +194,7 @@ def _extremes(dossier: Dossier, group: Group) -> tuple[str, str]:
 
 
 def _swing(point: Point) -> float:
-    return point.swing_um
+    return point.value_um
 
 
 def _notes(groups: Sequence[Group], style: NumberStyle) -> Iterable[str]:

@@ -87,7 +87,8 @@ def tables(dossier: Dossier, style: NumberStyle = METRIC) -> list[Table]:
     """A table for each history at each place with each pin, the newest modification first."""
     lobes = {(turn.clamping, turn.turn): lobes_of(turn, style) for turn in dossier.turns.turns}
     done = {change.number: change.what for change in dossier.life.modifications}
-    pins, dots = _pins(dossier.places), {**_dots(dossier.places), **_value_dots(dossier)}
+    of_values = [one.place for one in dossier.values_gained]
+    pins, dots = _pins([*dossier.places, *of_values]), {**_dots(dossier.places), **_value_dots(dossier)}
     stamped = () if locked(dossier.assessed) else dossier.assessed.groups
     verdicts = {anchor_of(dossier.assessed.modification, group) for group in stamped}
     if not locked(dossier.assessed):
@@ -135,12 +136,12 @@ def anchor_of(modification: int, group: Group | ValueGroup | Charted) -> str:
     return table_of(modification, *place, group.diameter_mm, group.characteristic)
 
 
-def link_to(place: Place, stretch: Stretch) -> Link:
-    """What leads to the table of a stretch of clampings."""
+def link_to(place: Place, stretch: Stretch, noun: str = "clamping") -> Link:
+    """What leads to the table of a stretch of clampings; ``noun``: what they are counted as."""
     where = (place.setup, stretch.revision, place.position, place.clocking, place.distance_mm)
     anchor = table_of(stretch.modification, *where, stretch.diameter_mm, place.characteristic)
     counted = sum(point.counts for point in stretch.points)
-    return Link(f"{count(counted, 'clamping')}, {stretch.what}", anchor)
+    return Link(f"{count(counted, noun)}, {stretch.what}", anchor)
 
 
 def _pins(places: Iterable[Place]) -> dict[History, list[float | None]]:

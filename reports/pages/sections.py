@@ -6,7 +6,7 @@ from dataclasses import replace
 from qclog.questions.changing.course import Course
 from qclog.questions.codes import Caveat
 from qclog.questions.compare import Answer as Compared
-from qclog.questions.dossier import Dossier, Gained, Place, Point
+from qclog.questions.dossier import Dossier, Place, Point
 from qclog.questions.judging.groups import Group
 from qclog.questions.judging.values import ValueGroup
 from qclog.questions.newest_turns import ENOUGH
@@ -15,6 +15,7 @@ from qclog.questions.wear import Answer as Worn
 from reports import chain, comparison, values, wear, words_used
 from reports.advice import told
 from reports.anchors import row_of
+from reports.gained import of_value as gained_of_value
 from reports.gained import told as gained_told
 from reports.numbers import NumberStyle, angle, micrometres
 from reports.pages import item_words
@@ -22,7 +23,7 @@ from reports.pages.parts import Section, Shown
 from reports.pages.readings import Link, anchor_of, link_to
 from reports.pages.stamps import changing, retired_in_words
 from reports.pages.steady import steady_section
-from reports.pictures.before_after import before_after
+from reports.pictures.before_after import before_after, value_before_after
 from reports.pictures.chain import chain_pictures
 from reports.pictures.course import course_picture
 from reports.pictures.over_time import over_time
@@ -47,7 +48,7 @@ def sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     """All of an item's page, in its order."""
     found = [
         *place_sections(dossier, style),
-        *value_sections(dossier),
+        *value_sections(dossier, style),
         turns_section(dossier, style),
         *chain_sections(dossier, style),
         compared_section(dossier, style),
@@ -76,7 +77,8 @@ def place_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
             if (gained := place.gained_of(group)) is not None:
                 picture = before_after(place, gained, group, f"before and after {i} {k}")
                 readings = (link_to(place, gained.stretch), _behind(dossier, group))
-                caption = _caption_gained(dossier, group, gained, style)
+                told_gain = gained_told(gained, dossier.life.modifications[-1].what, style)
+                caption = _caption_gained(told_gain, limited=group.limit_um is not None)
                 shown.append(Shown("Before and after", picture, caption, readings))
         drawn = [turn for turn in dossier.newest_turns if any(_is_of(turn.read, group) for group in place.groups)]
         for k, turn in enumerate(drawn, start=1):
@@ -90,7 +92,7 @@ def place_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     return found
 
 
-def value_sections(dossier: Dossier) -> list[Section]:
+def value_sections(dossier: Dossier, style: NumberStyle) -> list[Section]:
     """One section a size, a gap or a difference."""
     found = []
     for i, group in enumerate(dossier.assessed.values, start=1):
@@ -99,10 +101,16 @@ def value_sections(dossier: Dossier) -> list[Section]:
             name = values.place(group)
             behind = (Link(values.counted(group), anchor_of(dossier.assessed.modification, group)),)
             picture = values_over_time(group, points, f"value over time {i}")
-            shown = Shown("Over time", picture, _caption_value(group, points), behind)
+            shown = [Shown("Over time", picture, _caption_value(group, points), behind)]
+            for gained in (one for one in dossier.values_gained if one.group == group):
+                picture = value_before_after(gained, f"value before and after {i}")
+                what = dossier.life.modifications[-1].what
+                caption = _caption_gained(gained_of_value(gained, what, style), limited=group.limits_um is not None)
+                readings = (link_to(gained.place, gained.gained.stretch, "reading"), *behind)
+                shown.append(Shown("Before and after", picture, caption, readings))
             words = ["made to"] if group.limits_um is not None else []
             words += [Caveat.BY_PINS] if Caveat.BY_PINS in group.caveats else []
-            found.append(Section(f"{name[:1].upper()}{name[1:]}", (), (shown,), words=tuple(words)))
+            found.append(Section(f"{name[:1].upper()}{name[1:]}", (), tuple(shown), words=tuple(words)))
     return found
 
 
@@ -169,10 +177,9 @@ def _caption_polar(place: Place, group: Group, outermost_um: float) -> str:
     return " ".join(parts)
 
 
-def _caption_gained(dossier: Dossier, group: Group, gained: Gained, style: NumberStyle) -> str:
-    what = dossier.life.modifications[-1].what
-    parts = [gained_told(gained, what, style), "Rings: before. Filled: since. Long strokes: the means."]
-    if group.limit_um is not None:
+def _caption_gained(told_gain: str, *, limited: bool) -> str:
+    parts = [told_gain, "Rings: before. Filled: since. Long strokes: the means."]
+    if limited:
         parts.append("Heavy line, hatched beyond: the limit since.")
     return " ".join(parts)
 

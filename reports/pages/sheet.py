@@ -87,8 +87,8 @@ def _facts(found: Picked, first: Choice, style: NumberStyle) -> list[tuple[str, 
     size = "" if first.size_mm is None else length(round(first.size_mm * 1e9), style=style)
     where = f"mounted in {first.setup}" if first.mounted else first.kept_at
     pin = first.pin
-    if pin and first.diameter_mm is not None:
-        pin = f"{pin}, {first.diameter_mm:g} mm"
+    if pin and first.pin_mm is not None:
+        pin = f"{pin}, {first.pin_mm:g} mm"
     away = " and ".join(f"{mm:g}" for mm in first.distances_mm)
     away = "" if first.distances_mm == (found.distance_mm,) else f", {away} mm out"
     told = [

@@ -1,6 +1,6 @@
 """Clampings as the dots of a picture, each leading to its readings."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from qclog.questions.changing.course import Course
 from qclog.questions.dossier import Place, Point
@@ -9,10 +9,20 @@ from reports.numbers import micrometres
 from reports.pictures.canvas import Dot
 
 
-def of_points(place: Place, points: Sequence[Point], xs: Sequence[float], ys: Sequence[float]) -> list[Dot]:
-    """Clampings at a place, where they stand in a picture."""
+def _um(swing_um: float) -> str:
+    return micrometres(swing_um, step_um=0.1)
+
+
+def of_points(
+    place: Place,
+    points: Sequence[Point],
+    xs: Sequence[float],
+    ys: Sequence[float],
+    say: Callable[[float], str] = _um,
+) -> list[Dot]:
+    """Clampings at a place, where they stand in a picture; ``say``: how what was read is said."""
     return [
-        Dot(x, y, row_of(point.clamping, place.distance_mm, place.characteristic), _told(point))
+        Dot(x, y, row_of(point.clamping, place.distance_mm, place.characteristic), _told(point, say))
         for point, x, y in zip(points, xs, ys, strict=True)
     ]
 
@@ -25,9 +35,5 @@ def of_course(course: Course) -> list[Dot]:
     ]
 
 
-def _told(point: Point) -> str:
-    return f"clamping {point.clamping}, {point.taken_at[:10]}, {_um(point.swing_um)}"
-
-
-def _um(swing_um: float) -> str:
-    return micrometres(swing_um, step_um=0.1)
+def _told(point: Point, say: Callable[[float], str]) -> str:
+    return f"clamping {point.clamping}, {point.taken_at[:10]}, {say(point.value_um)}"

@@ -44,7 +44,7 @@ def over_time(place: Place, changes: Sequence[tuple[str, str]], name: str, *, bo
     bounded = [group for group in place.groups if group.bound and is_useful(group)] if bounds_hold else []
     bounds = [group.bound.value_um for group in bounded if group.bound]
     limits = [stretch.limit_um for stretch in place.stretches if stretch.limit_um is not None]
-    swings = [point.swing_um for stretch in place.stretches for point in stretch.points]
+    swings = [point.value_um for stretch in place.stretches for point in stretch.points]
     ax.set_ylim(0, 1.18 * max([*swings, *limits, *bounds, 1.0]))
     unit_above(ax)
     _draw_limits(ax, place.stretches)
@@ -81,7 +81,7 @@ def _draw_points(ax: Axes, place: Place, stretch: Stretch, *, now: bool, crowded
                 xs.append(day_of(day) + placed[day] * step)
                 placed[day] += 1
         full = now and counts
-        found = marks.of_points(place, points, xs, [point.swing_um for point in points])
+        found = marks.of_points(place, points, xs, [point.value_um for point in points])
         dots(ax, found, form, size, face=MARK if full else PAPER, edge=MARK if full else SOFT)
 
 

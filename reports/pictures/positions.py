@@ -28,7 +28,7 @@ def positions(
     drawn = figure(_BOTTOM + rows * _ROW + _HEAD)
     ax = axes(drawn, _LEFT, _BOTTOM, _WIDTH, rows * _ROW)
     ax.spines["left"].set_visible(False)
-    swings_um = {name: [point.swing_um for point in points] for name, (_, points) in clampings.items()}
+    swings_um = {name: [point.value_um for point in points] for name, (_, points) in clampings.items()}
     most = [max(swings_um.get(one.name, ()), default=one.mean_um) for one in answer.groups]
     shown = [one.bound_um for one in answer.groups if one.bound_um is not None and one.bound_um < 3 * max(most)]
     ax.set_xlim(0, 1.1 * max([*most, *shown, limit_um or 0.0, 1.0]))

@@ -46,6 +46,12 @@ def out(distance_mm: float, characteristic: str) -> str:
     return f"{distance_mm:g} mm out" if distance_mm or characteristic == RUNOUT else ""
 
 
+def pins(sizes_mm: Sequence[float]) -> str:
+    """ "7.348 mm", or from the smallest to the largest of several: "7.345 to 7.348 mm"; '' where none is known."""
+    ends = dict.fromkeys(f"{size:g}" for size in (*sizes_mm[:1], *sizes_mm[-1:]))
+    return f"{' to '.join(ends)} mm" if ends else ""
+
+
 def place(group: Located, among: Sequence[Located] = ()) -> str:
     """Where a group was measured, in words: "L2, position A, 16 mm out"; with the pin's diameter where another group
     ``among`` these was measured at the same place with another pin."""

@@ -38,7 +38,7 @@ _AGAINST: Final = {
     "did not go": "{reference} did not go, so {value} cannot.",
     "went": "{reference} went, so {value} must.",
 }
-_NUMBER: Final = re.compile(r"([-+]?[0-9.,]+) ?(?:um|\u00b5m|mm|in)?")
+_NUMBER: Final = re.compile(r"([-+]?[0-9]*[.,]?[0-9]+) ?(?:um|\u00b5m|mm|in)?")
 
 _NEAR: Final = 2.0
 

@@ -72,7 +72,7 @@ def test_a_bonded_insert_from_its_gap_to_its_flushness(run: Run, tmp_path: Path)
     assert flushness["read_um"]["high"] == -22.0
     run("log", "N-8", "0.008mm proud", "--characteristic", "flushness", "--instrument", "E-1", "--on", "2026-03-20")
     assert "*** FLAGGED *** N-8" in run("assess", "N-8")
-    assert "CANNOT TELL: flushness ***" in run("drawer")
+    assert "CANNOT TELL YET: flushness ***" in run("drawer")
     run("assess", "N-8", "--gate", code=1)
     run("report", "N-8", "--to", str(tmp_path / "N-8.html"))
     page = (tmp_path / "N-8.html").read_text(encoding="utf-8")

@@ -31,6 +31,7 @@ ALIKE = Answer(
     position=None,
     distance_mm=25.0,
     diameter_mm=7.3,
+    pins_mm=(7.348,),
     clocking="",
     characteristic="runout",
     groups=(Member("A", 6, 2, 6.0, 0.5, 7.9), Member("B", 6, 2, 6.2, 0.5, 8.1)),
@@ -61,7 +62,9 @@ def told(*answers: Answer) -> str:
 
 def test_positions_that_differ_in_direction_alone_are_told_so_with_both_high_spots() -> None:
     text = told(ALIKE)
-    assert text.startswith("C-735, L2, 25 mm out, pin 7.3 mm: no difference that matters: A and B differ by less than")
+    assert text.startswith(
+        "C-735, L2, 25 mm out, pin 7.348 mm: no difference that matters: A and B differ by less than"
+    )
     assert (
         "They differ in direction, not in size: A's high spot stands at 120°, B's at 210°; neither is better." in text
     )

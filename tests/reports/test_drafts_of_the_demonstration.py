@@ -78,3 +78,15 @@ def test_drafts_of_several_items_stand_beside_each_other(
     for code in ("BB-8", "jw-3"):
         assert main(["--logbook", str(kept), "statement", code, "--draft"]) == 0
     assert {path.name for path in tmp_path.glob("*.pdf")} == {"statement-draft-BB-8.pdf", "statement-draft-JW-3.pdf"}
+
+
+def test_a_second_draft_of_an_item_leaves_the_first_one_alone(
+    kept: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    first = tmp_path / "statement-draft-B-945.pdf"
+    assert main(["--logbook", str(kept), "statement", "B-945", "--position", "S", "--draft"]) == 0
+    before = first.read_bytes()
+    assert main(["--logbook", str(kept), "statement", "B-945", "--position", "N", "--draft"]) == 0
+    assert first.read_bytes() == before
+    assert (tmp_path / "statement-draft-B-945-2.pdf").read_bytes() != before

@@ -63,7 +63,7 @@ NEVER_SHOWN = {
 NO_FIGURES = {
     "where it was measured, which size it has": {
         *("where", "item", "size", "kept_at", "measured_in", "distance_mm", "diameter_mm", "size_mm", "work_to_mm"),
-        *("step_mm", "present_mm", "smallest", "largest"),
+        *("step_mm", "present_mm", "smallest", "largest", "pin_mm", "pins_mm"),
     },
     "as it stands on a card or a certificate": {
         "bore_mm",

@@ -142,6 +142,7 @@ def test_the_drawer_lists_every_item_the_worst_first_and_links_to_its_page(writt
     }
     order = [page.index(f">{code}</b>") for code in ("P/C, 7+", "P-2", "P-500")]
     assert order == sorted(order)
+    assert page.index("Figures are the full swing over a turn") < page.index("<tbody>")  # on paper never a page alone
     assert "OUT OF SERVICE" in page
     assert "NOT MEASURED" in page
 

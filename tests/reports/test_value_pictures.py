@@ -108,3 +108,43 @@ def test_the_drawers_page_leads_to_the_readings_of_a_size(page: str, tmp_path: P
     index = (tmp_path / "drawer" / "index.html").read_text(encoding="utf-8")
     (row,) = set(re.findall(r'href="N-8\.html#([^"]+)"', index))
     assert f'id="{row}"' in page
+
+
+@pytest.fixture
+def worked_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+    before, since = ("12.020", "12.021", "12.022"), ("11.998", "11.999", "12.000")
+    for command in (
+        ["item", "add", "N-8", "--kind", "insert", "--made-to", "depth 11.980..12.010mm"],
+        ["log", "N-8", *before, "--characteristic", "depth", "--accept", "--on", "2026-03-02"],
+        ["log", "N-8", "12.023", "--characteristic", "depth", "--accept", "--on", "2026-03-03"],
+        ["modify", "N-8", "faced", "--made-to", "depth 11.980..12.010mm", "--on", "2026-03-04"],
+        ["log", "N-8", *since, "--characteristic", "depth", "--accept", "--on", "2026-03-05"],
+        ["report", "N-8", "--to", str(tmp_path / "N-8.html")],
+    ):
+        assert main(command) == 0, command
+    return (tmp_path / "N-8.html").read_text(encoding="utf-8")
+
+
+def test_before_and_after_work_stand_side_by_side_with_what_it_changed(worked_on: str) -> None:
+    picture = worked_on.split("<h3>Before and after</h3>")[1].split("</figure>")[0]
+    assert 'aria-label="Before and since: 12.0220 mm and 11.9990 mm on the mean."' in picture
+    words = " ".join(re.sub(r"<[^>]+>", "", picture.split("<figcaption")[1].partition(">")[2]).split())
+    assert words.startswith(
+        "Faced: depth is 23.0 µm less on the mean; 12.0220 mm before (4 readings in 2 sittings), 11.9990 mm since "
+        "(3 readings in 1 sitting)."
+    )
+    assert "One side rests on a single sitting" in words
+
+
+def test_what_was_read_before_work_leads_to_its_rows(worked_on: str) -> None:
+    picture = worked_on.split("<h3>Before and after</h3>")[1].split("</figure>")[0]
+    led = re.findall(r'href="#([^"]+)" aria-label="clamping \d, 2026-03-0[23], 12\.0[^"]+ mm"', picture)
+    assert len(led) == 4
+    (table,) = re.findall(r'href="#([^"]+)">4 readings, as received<', picture)
+    for name in (*led, table):
+        assert f'id="{name}"' in worked_on
+
+
+def test_what_pins_told_has_no_before_and_after(page: str) -> None:
+    assert "Before and after" not in page

@@ -100,7 +100,7 @@ def test_a_stamp_says_the_verdict_and_its_limits_in_one_piece(group: ValueGroup,
 
 
 def test_a_narrow_list_has_the_verdict_and_of_what() -> None:
-    assert values.in_short(PINS) == "CANNOT TELL: bore"
+    assert values.in_short(PINS) == "CANNOT TELL YET: bore"
     assert values.in_short(replace(DEPTH, caveats=(Caveat.IN_DOUBT,))) == "IN DOUBT: depth"
 
 
@@ -123,6 +123,22 @@ def test_a_caveat_is_said_once_and_of_whom() -> None:
 
 MORE = Caveat.MORE_WILL_NOT_TELL
 OPEN = replace(DEPTH, this_sitting="cannot tell", next_clampings="cannot tell")
+
+
+def test_where_only_the_gauge_leaves_it_open_the_verdict_says_so_and_what_to_do() -> None:
+    together = (MORE, Caveat.KEPT_TOGETHER)
+    pair = replace(OPEN, limits_um=Limits(12_015.0, 12_035.0), uncertainty_um=5.4, caveats=together)
+    says = values.verdict(pair)
+    assert says.endswith(
+        "The ± 5.4 µm of what it was read with may still take that beyond a limit; it counts for each of the readings "
+        "kept together."
+    )
+    assert values.grounds(pair) in says
+    assert "too uncertain for limits this close: read it with a better gauge" in " ".join(values.notes([pair]))
+    for other in (replace(pair, uncertainty_um=1.4), replace(pair, limits_um=Limits(12_018.0, 12_035.0))):
+        assert "may still" not in values.verdict(other)
+
+
 HINDERED = [
     (replace(OPEN, caveats=(MORE, Caveat.INSTRUMENT_NOT_SUITED)), "too uncertain"),
     (replace(OPEN, read_um=Read(12_021.0, 12_049.0, 12_035.0, 9.0, 12_049.0), caveats=(MORE,)), "too near a limit"),

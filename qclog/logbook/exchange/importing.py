@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Final
 
 from qclog import texts
-from qclog.errors import QclogError
+from qclog.errors import QclogError, RefusedError
 from qclog.logbook import append_only, schema
+from qclog.logbook.bonding import refuse_once_bonded
 from qclog.logbook.clampings import Resolved, Resolver, write_clampings
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry, new_entry
@@ -20,7 +21,10 @@ from qclog.logbook.exchange.gathering import Gathered, Gatherer, Survey, named_i
 from qclog.logbook.exchange.names import Names
 from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Register
-from qclog.records import Limit
+from qclog.records import RUNOUT, Limit
+
+Look = Callable[[Register, Sequence[tuple[int, Resolved]]], None]
+"""What is shown clampings about to be written, with their lines."""
 
 _TABLES: Final = (schema.sitting, schema.clamping, schema.clamping_body, schema.turn, schema.reading)
 """What clampings are written into."""
@@ -51,11 +55,14 @@ class Imported:
         return self.created_items + self.created_setups + self.created_pins
 
 
-def import_readings(store: Store, path: Path, *, create: bool = False, who: str = "") -> Imported:
+def import_readings(
+    store: Store, path: Path, *, create: bool = False, who: str = "", look: Look | None = None
+) -> Imported:
     """Import a file in the exchange form as one entry.
 
     ``create``: unknown items (of kind other, with the limits the file gives), setups with their positions and
-    pins with a diameter are made. A clamping that is there already, struck out or not, is skipped. Raises
+    pins with a diameter are made. A clamping that is there already, struck out or not, is skipped. ``look`` is
+    shown what else than run-out is about to be written, with the line each clamping begins in. Raises
     ImportRefusedError with every fault, and then nothing was written; NotFoundError where there is no file.
     """
     file = ExchangeFile(path)
@@ -66,7 +73,7 @@ def import_readings(store: Store, path: Path, *, create: bool = False, who: str 
         names = Names(entry, register, faults, create, file.delimiter)
         names.settle(survey.named)
         gatherer = Gatherer(file, survey, faults)
-        writer = _Writer(entry, register, faults)
+        writer = _Writer(entry, register, faults, look)
         many = _TABLES if survey.rows >= _MANY_ROWS else ()
         with append_only.inserting_many(entry.connection, many), _no_search_for_garbage():
             known = (one for one in gatherer.clampings() if not names.unknown or names.known(named_in(one.head)))
@@ -89,29 +96,55 @@ def import_readings(store: Store, path: Path, *, create: bool = False, who: str 
 class _Writer:
     """Writes clampings batch by batch; once there is a fault it only looks for more."""
 
-    def __init__(self, entry: Entry, register: Register, faults: Faults) -> None:
+    def __init__(self, entry: Entry, register: Register, faults: Faults, look: Look | None) -> None:
         self.clampings = self.skipped = self.readings = 0
         self._entry = entry
         self._register = register
         self._resolver = Resolver(register)
         self._faults = faults
+        self._look = look
 
     def write(self, batch: Sequence[Gathered]) -> None:
         resolved = [(one, found) for one in batch if (found := self._resolve(one))]
         known = KnownClampings(self._entry.connection, [found.uuid for _, found in resolved])
         new: list[Resolved] = []
+        others: list[tuple[Gathered, Resolved]] = []
         for one, found in resolved:
             if found.uuid not in known:
                 new.append(found)
+                if any([turn.characteristic != RUNOUT for turn in found.turns]):
+                    others.append((one, found))
             elif other := known.difference(found):
                 column, remark = other
                 self._add_fault(one, column, f"This clamping is in the logbook already with other {remark}.")
             else:
                 self.skipped += 1
+        if others:
+            self._look_at(others)
         if new and not self._faults.total:
             write_clampings(self._entry, new)
             self.clampings += len(new)
             self.readings += sum(len(turn.readings) for found in new for turn in found.turns)
+
+    def _look_at(self, others: Sequence[tuple[Gathered, Resolved]]) -> None:
+        """Refuses what cannot have been read any more; what is doubtful is shown to who asked for it."""
+        seen: dict[tuple[int, int, str], RefusedError | None] = {}
+        for one, found in others:
+            for characteristic in dict.fromkeys(turn.characteristic for turn in found.turns):
+                key = (found.place.item.id, found.place.modification_number, characteristic)
+                if key not in seen:
+                    seen[key] = self._too_late(found, characteristic)
+                if (error := seen[key]) is not None:
+                    self._faults.add_refusal(one.line, "characteristic", characteristic, error)
+        if self._look is not None and not self._faults.total:
+            self._look(self._register, [(one.line, found) for one, found in others])
+
+    def _too_late(self, found: Resolved, characteristic: str) -> RefusedError | None:
+        try:
+            refuse_once_bonded(self._register, found.place.item, found.place.modification_number, characteristic)
+        except RefusedError as error:
+            return error
+        return None
 
     def _resolve(self, one: Gathered) -> Resolved | None:
         try:

@@ -212,6 +212,8 @@ def _answer(place: _Place, pairs: list[_Pair], owned: Mapping[int, Owned]) -> An
     pairs = directed if by_vectors else pairs
     if any(first.sittings != second.sittings for first, second in pairs):
         caveats.append(Caveat.DIFFERENT_DAYS)
+    if any(one.check_failed for pair in pairs for one in pair):
+        caveats.append(Caveat.CHECK_FAILED)
     holders = [owned[first.series.item_id] for first, _ in pairs]
     first = pairs[0][0].series
     if any(one.married_setup == first.setup and one.married_position in place[1:3] for one in holders):

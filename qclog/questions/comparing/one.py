@@ -44,7 +44,8 @@ class Answer:
     ``outcome``: "better", "no difference" (none that matters) or "cannot tell". ``p_better_next``: the chance that
     the next clamping in the best one is better than the next in the second best, from ``vectors`` where there are
     any. ``p_permutation``, ``pairs_better`` (share of pairs of clampings in which the best was better): of the two
-    best. ``mark``: what the difference is worth among all comparisons of a list, None where that is nothing.
+    best. ``pins_mm``: the diameters of the pins used, the smallest first, where ``diameter_mm`` tells pins to a tenth.
+    ``mark``: what the difference is worth among all comparisons of a list, None where that is nothing.
     """
 
     by: str
@@ -53,6 +54,7 @@ class Answer:
     position: str | None
     distance_mm: float
     diameter_mm: float | None
+    pins_mm: tuple[float, ...]
     clocking: str
     characteristic: str
     groups: tuple[Member, ...]
@@ -88,6 +90,7 @@ def answer_of(by: By, members: list[Measured], matters_um: float, bounds: Mappin
         position=first.position if by == "item" else None,
         distance_mm=first.distance_tenths / 10,
         diameter_mm=None if by == "item" else diameter_mm(first),
+        pins_mm=() if by == "item" else tuple(sorted({size for member in members for size in member.pins_mm})),
         clocking=first.clocking,
         characteristic=first.characteristic,
         groups=tuple(_member(member, by, bounds) for member in members),
@@ -168,6 +171,8 @@ def _caveats(members: list[Measured], compared: bool) -> list[Caveat]:
         found.append(Caveat.ONE_SITTING)
     if any(member.left_out for member in members):
         found.append(Caveat.IN_DOUBT_LEFT_OUT)
+    if any(member.check_failed for member in members):
+        found.append(Caveat.CHECK_FAILED)
     return found + high_spots_missing(members[:2])
 
 

@@ -8,10 +8,11 @@ import numpy as np
 import numpy.typing as npt
 import sqlalchemy as sa
 
-from qclog.logbook.figures import Series, read_figures, read_series
+from qclog.logbook.figures import Series, read_figures, read_pin_sizes, read_series
 from qclog.logbook.owned import Owned, read_setups
 from qclog.questions.codes import LOCKING, Caveat
 from qclog.questions.judging.alike import is_current
+from qclog.questions.judging.gauging import read_gauges_of
 from qclog.statistics.comparing.swings import FEWEST_EACH
 
 By = Literal["position", "setup", "item"]
@@ -22,7 +23,8 @@ class Measured:
     """The clampings of one series, arrays (n,): full swings and vectors in µm, NaN where a clamping has no vector.
 
     ``by_eye``: some of the high spots were read by eye. ``in_doubt``: all of it is; ``left_out``: some was, and was
-    left out.
+    left out. ``pins_mm``: the diameters of the pins it was clamped on, those that are known, the smallest first.
+    ``check_failed``: some of it was read since the last good quick check of an indicator whose newest one was out.
     """
 
     series: Series
@@ -33,6 +35,8 @@ class Measured:
     step_um: float
     in_doubt: bool
     left_out: bool
+    pins_mm: tuple[float, ...]
+    check_failed: bool
 
     @property
     def has_directions(self) -> bool:
@@ -58,6 +62,7 @@ def read_measured(
     ]
     ids = [one.id for one in series]
     figures = read_figures(connection, ids)
+    pins, unsure = read_pin_sizes(connection, ids), read_gauges_of(connection).unsure(figures.gauging, figures.order)
     vectors, within = figures.vector, figures.within_rad
     found = []
     for one in series:
@@ -77,6 +82,8 @@ def read_measured(
                     step_um=step,
                     in_doubt=bool(figures.in_doubt[here].any()),
                     left_out=one.id in figures.left_out,
+                    pins_mm=pins.get(one.id, ()),
+                    check_failed=bool(unsure[here].any()),
                 )
             )
     return found

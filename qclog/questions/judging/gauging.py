@@ -152,8 +152,7 @@ class Gauges:
                 division = self._division[p[assumed]]
                 u[assumed] = default(g[assumed], np.where(np.isnan(division), step_um[g[assumed]], division))
         overdue = order // _PER_DAY > self._due[place]
-        # of a day without its time it cannot be told on which side of the good check it lies
-        unsure = (order >= self._unsure_from[place]) | (order == self._unsure_on[place])
+        unsure = self.unsure(gauging, order)
 
         def any_of(groups: Ints, where: Bools) -> Bools:
             return np.bincount(groups, where, count) > 0
@@ -172,6 +171,14 @@ class Gauges:
                 Caveat.LEVER_ANGLE_UNKNOWN: any_of(g, unnoted[p] & calibrated),
             },
         )
+
+    def unsure(self, gauging: Ints, order: Ints) -> Bools:
+        """Of clampings (N,): whether they were read since the last good quick check of what failed its newest one.
+
+        Of a day without its time it cannot be told on which side of the good check it lies: it counts as since.
+        """
+        place = np.searchsorted(self._ids, gauging)
+        return np.asarray((order >= self._unsure_from[place]) | (order == self._unsure_on[place]))
 
     def budget(self, gauging: int, mean_um: float, step_um: float) -> Budget:
         """The lines behind the uncertainty of swings of this mean, read with one ``gauging`` (its id) to a step."""

@@ -21,7 +21,8 @@ class Choice:
     ``bound_um``: 95 % of all, with 95 % confidence. ``chance``: that the first grip is inside the run-out as the
     indicator reads; ``regripped``: gripped again while it is over, three times in all; None where not known,
     and what ``pick`` leaves out after the first.
-    ``torque``: as logged last; ``holder``: what is noted of the setup, ``picture`` of the item.
+    ``pin``: the one it was read on last, ``pin_mm`` its diameter. ``torque``: as logged last; ``holder``: what is noted
+    of the setup, ``picture`` of the item.
     ``more_clampings``: days with one clamping each that would tell whether it holds.
     """
 
@@ -54,6 +55,7 @@ class Choice:
     holder: dict[str, str]
     picture: str
     pin: str
+    pin_mm: float | None
     instrument: str
     findings: tuple[str, ...]
     caveats: tuple[Caveat, ...]

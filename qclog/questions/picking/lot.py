@@ -109,6 +109,7 @@ class Lot:
         setup, position, clocking = where
         torques = [self._torques[read.series.id] for read in reads if read.series.id in self._torques]
         here = told["ground"] != Ground.OTHER_PLACE
+        pin = stock.gauges.get(newest.pin_id)
         return Choice(
             item=item.code,
             kind=item.kind,
@@ -129,6 +130,7 @@ class Lot:
             holder=stock.noted.get(stock.by_code[setup].id, {}),
             picture=stock.noted.get(item.id, {}).get(PICTURE, ""),
             pin=stock.sound(newest.pin_id),
+            pin_mm=None if pin is None or pin.size_pm is None else pin.size_pm / 1e9,
             instrument=stock.sound(newest.instrument_id),
             findings=item.findings,
             **told,

@@ -1,4 +1,4 @@
-"""What a modification gained: the swings before it against those since, which are of other days by nature.
+"""What a modification gained: what was read before it against what was read since, which is of other days by nature.
 
 Each side speaks through the means of its sittings where it has two or more, since what differs from day to day must
 not be taken for a gain; with a single sitting through its clampings, which say nothing of other days (``one_sitting``).
@@ -18,14 +18,15 @@ import numpy.typing as npt
 from qclog.errors import NotAnswerableError
 from qclog.statistics.bounding.factors import Floats
 from qclog.statistics.comparing.swings import CONFIDENCE, FEWEST_EACH, sums_of, welch
-from qclog.statistics.samples import checked_swings, rounding_sd
+from qclog.statistics.samples import checked, checked_swings, rounding_sd
 
 
 @dataclass(frozen=True, slots=True)
 class Gain:
     """Means before and since, µm, of the means of sittings; ``gain_um`` is their difference, above 0 where it now runs
-    truer. ``low_um`` to ``high_um``: its interval at this confidence, None where a side has neither two sittings nor
-    three clampings. ``one_sitting``: a side has one sitting only, so that the interval knows nothing of other days."""
+    truer, or a plain value is less. ``low_um`` to ``high_um``: its interval at this confidence, None where a side has
+    neither two sittings nor three clampings. ``one_sitting``: a side has one sitting only, so that the interval knows
+    nothing of other days."""
 
     before_um: float
     since_um: float
@@ -43,18 +44,21 @@ def gain(
     since_sitting: npt.ArrayLike,
     *,
     resolution_um: float,
+    swings: bool = True,
 ) -> Gain:
-    """Swings before (n,) and since (m,), read to a step of resolution_um, with a sitting label each.
+    """What was read before (n,) and since (m,) to a step of resolution_um, with a sitting label each; swings, or plain
+    values.
 
-    Raises NotAnswerableError for a swing that is negative or not finite, for none at all, and for labels of another
-    number.
+    Raises NotAnswerableError for what is not finite, for a swing that is negative, for none at all, and for labels of
+    another number.
     """
     means, witnesses, single = [], [], False
-    for swings, labels in ((before_um, before_sitting), (since_um, since_sitting)):
-        values, sitting = checked_swings(swings, 1), np.asarray(labels)
+    for read, labels in ((before_um, before_sitting), (since_um, since_sitting)):
+        values, sitting = checked_swings(read, 1) if swings else checked(read, 1), np.asarray(labels)
         if values.shape != sitting.shape:
+            what = "swing" if swings else "value"
             raise NotAnswerableError(
-                f"{values.size} swings do not go with {sitting.size} sittings.", "Give one label a swing."
+                f"{values.size} {what}s do not go with {sitting.size} sittings.", f"Give one label a {what}."
             )
         of_sittings = _means(values, sitting)
         means.append(float(of_sittings.mean()))

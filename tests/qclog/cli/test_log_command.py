@@ -583,6 +583,19 @@ def test_pins_that_contradict_each_other_on_one_line_are_asked_about(run: Run) -
     assert "5.13 mm did not go, so 5.17 mm cannot." in err
 
 
+def test_pins_are_held_against_all_of_their_sitting_and_asked_about_once(run: Run) -> None:
+    day = ("--on", "2026-03-02")
+    assert _pins(run, "5.12", "5.13", *day)[0] == 0
+    assert _pins(run, "5.11", "5.15", *day)[0] == 0
+    code, _, err = _pins(run, "5.14", "5.15", *day)
+    assert code == 4
+    assert "5.13 mm did not go, so 5.14 mm cannot." in err
+    assert _pins(run, "5.14", "5.15", *day, "--accept")[0] == 0
+    assert _pins(run, "5.13", "5.16", *day)[0] == 0
+    assert _pins(run, "5.11", "5.16", "--on", "2026-03-03")[0] == 0
+    assert _pins(run, "5.15", "5.16", "--on", "2026-03-04")[0] == 0, "another sitting"
+
+
 def test_pins_at_another_depth_of_a_bore_contradict_nothing(run: Run) -> None:
     assert _pins(run, "5.12", "5.13", "--on", "2026-03-02")[0] == 0
     assert _pins(run, "5.17", "5.18", "--on", "2026-03-03", "--distance", "20")[0] == 0
@@ -646,3 +659,18 @@ def test_a_limit_in_inches_is_shown_in_one_form(run: Run) -> None:
     assert "12.7 µm (0.0005 in)" in " ".join(out.split())
     assert "0.0005000" not in out
     assert "12.70" not in out
+
+
+def test_a_limit_that_stands_already_is_not_written_twice(run: Run) -> None:
+    def said(*limit: str) -> str:
+        return run("limit", "C-920", *limit)[2]
+
+    assert said("9um@25mm").startswith("C-920 must hold 9 µm at 25 mm.")
+    written = _rows(schema.entry)
+    assert "must hold 9 µm at 25 mm already; nothing new to write" in said("9um@25mm")
+    assert _rows(schema.entry) == written
+    for other in (("8um@25mm",), ("9um@25mm",), ("9um@25mm", "--setup", "L2"), ("9um@25mm", "7um@16mm")):
+        assert "already" not in said(*other)
+    assert [row["upper_pm"] // 1_000_000 for row in _rows(schema.made_to)[1:]] == [9, 8, 9, 9, 7]
+    assert run("modify", "C-920", "bored")[0] == 0
+    assert "already" not in said("9um@25mm")

@@ -431,7 +431,7 @@ def test_a_pin_or_a_person_typed_is_clamped_so_and_stays_until_the_next_is_typed
     assert read == [*6 * [20], *6 * [13], *12 * [15]]
     assert "clamped anew: clamping 3, position B, MO, P-2" in told
     assert "Before each clamping type what goes in, and who clamps" in told
-    assert "Enter: press the button." in told  # P-9 is not known here
+    assert "Not known here: P-9. Enter: press the button." in told
     assert "The truth of MO: adds 4.0 µm TIR at 180°." in told
 
 

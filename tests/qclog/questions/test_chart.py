@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from qclog.cli.main import main
 from qclog.errors import NotFoundError
 from qclog.logbook.items import add_item
 from qclog.questions.chart import Answer, chart, document, gate
@@ -356,3 +357,18 @@ def test_the_command_writes_pictures_and_passes_its_gate(
     assert main(["chart", "C-046", "--gate", "--pictures", str(tmp_path / "pictures")]) == 1
     assert "NOT STEADY" in capsys.readouterr().out
     assert sorted(path.name for path in (tmp_path / "pictures").iterdir()) == ["C-046-chart-1.png", "C-046-chart-1.svg"]
+
+
+@pytest.mark.parametrize(("moved_um", "so"), [(0.0, False), (12.0, True)])
+def test_where_a_size_is_assessed_it_is_said_that_it_moves(
+    shop: Any, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, moved_um: float, so: bool
+) -> None:
+    bores = 6500.0 + np.array(STEADY)[:, None] + np.where(np.arange(len(STEADY)) > 14, moved_um, 0.0)[:, None]
+    log_bores(shop, bores.round(1).tolist())
+    monkeypatch.setenv("QCLOG_LOGBOOK", shop.store.target)
+    assert main(["assess", "C-046"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert ("It is not steady: what is read has moved over these days" in told) == so
+    assert main(["assess", "C-046", "--json"]) == 0
+    (answer,) = json.loads(capsys.readouterr().out)["answers"]
+    assert ("not_steady" in answer["values"][0]["caveats"]) == so

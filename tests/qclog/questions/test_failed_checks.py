@@ -7,9 +7,12 @@ import pytest
 
 from qclog.logbook import gauges, recalls
 from qclog.questions.assess import assess
+from qclog.questions.chart import chart
 from qclog.questions.codes import Caveat
 from qclog.questions.codes import Due as Why
+from qclog.questions.compare import compare
 from qclog.questions.due import due
+from qclog.questions.study import study
 from qclog.questions.uncertainty import uncertainty
 from reports.assessment import assessment
 from reports.due import command
@@ -57,6 +60,21 @@ def test_what_was_read_before_the_last_good_check_is_not_concerned(shop: Any, go
     check(shop, good_at, 100.0)
     check(shop, "2026-03-08", 103.0)
     assert unsure(shop) is so
+
+
+def test_a_comparison_a_chart_and_a_study_say_it_too(shop: Any) -> None:
+    shop.log(GOOD, days=DAYS)
+    shop.log(GOOD, days=DAYS, position="B")
+
+    def carried() -> list[bool]:
+        told = (compare(shop.store, ["C-046"]), chart(shop.store, ["C-046"]), study(shop.store, ["C-046"]))
+        assert all(told)
+        return [Caveat.CHECK_FAILED in answers[0].caveats for answers in told]
+
+    check(shop, "2026-03-03T12:00", 100.2)
+    assert carried() == [False, False, False]
+    check(shop, "2026-03-08", 103.0)
+    assert carried() == [True, True, True]
 
 
 def recalled(entry: Any, register: Any) -> None:

@@ -1,6 +1,7 @@
 """What uncertainty answers: the budget of a verdict line by line, and what can be proven with it. Constructed cases."""
 
 import json
+import re
 from typing import Any
 
 import numpy as np
@@ -229,3 +230,15 @@ def test_of_a_size_without_a_gauge_it_is_said_that_its_uncertainty_is_assumed(sh
     (answer,) = uncertainty(shop.store, ["C-046"])
     assert answer.values[0].assumed
     assert "assumed, as no calibration is known" in " ".join(budgets([answer]).split())
+
+
+def test_limits_many_times_what_was_read_are_not_named_and_more_days_are_asked_for(shop: Any) -> None:
+    for day, swings in (("2026-03-01", (4.0, 4.6, 4.3)), ("2026-03-02", (6.4, 6.0, 6.7))):
+        shop.log(swings, days=(day,))
+    found = place(shop)
+    assert (found.holds_from_um or 0) > 100
+    assert max(known.limit_um for known in found.to_come) > 5 * found.mean_um
+    text = " ".join(budgets(uncertainty(shop.store, ["C-046"])).split())
+    assert "2 sittings tell too little to prove a limit of use: more days are needed. About " in text
+    assert "with 10 more days of one clamping each" in text
+    assert max(float(um) for um in re.findall(r"([0-9.]+) µm", text)) <= 5 * found.mean_um

@@ -164,3 +164,19 @@ def test_simulated_positions_are_named_rightly_or_not_at_all(log: Log) -> None:
     assert "B" not in named
     assert named.count("A") >= 10
     assert list(itertools.chain(*([m.name for m in a.groups] for a in answers))).count("A") == 12
+
+
+@pytest.mark.usefixtures("log")
+def test_the_pin_is_told_as_it_is_and_not_as_places_are_told_apart(capsys: pytest.CaptureFixture[str]) -> None:
+    for pin, size in (("P-735", "7.348"), ("P-735B", "7.3465")):
+        assert main(["pin", "add", pin, "--diameter", size]) == 0
+    place = ["--setup", "L2", "--distance", "25", "--pin-out-each-time"]
+    for position, pin in (("A", "P-735"), ("B", "P-735"), ("A", "P-735B")):
+        assert main(["log", "C-735", "4.0", "4.4", "--position", position, "--pin", pin, *place]) == 0
+        capsys.readouterr()
+        main(["compare", "C-735"])
+        told = capsys.readouterr().out
+        assert position == "A" or "25 mm out, pin 7.348 mm:" in " ".join(told.split())
+    assert "25 mm out, pins 7.3465 to 7.348 mm:" in " ".join(told.split())
+    (answer,) = _answers("C-735")
+    assert (answer.diameter_mm, answer.pins_mm) == (7.3, (7.3465, 7.348))

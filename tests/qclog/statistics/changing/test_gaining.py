@@ -77,3 +77,12 @@ def test_the_interval_holds_the_truth_as_often_as_is_said(
         [one.low_um <= truth <= one.high_um for one in found if one.low_um is not None and one.high_um is not None]
     )
     assert least < held < most
+
+
+def test_plain_values_may_be_negative_and_swings_not() -> None:
+    """Flushness by hand: means of sittings of -20 and -31."""
+    before, since = [-21.0, -19.0, -20.0], [-30.0, -32.0, -31.0]
+    found = gain(before, [1, 1, 2], since, [3, 3, 4], resolution_um=1.0, swings=False)
+    assert (found.before_um, found.since_um, found.gain_um) == (-20.0, -31.0, 11.0)
+    with pytest.raises(NotAnswerableError, match="swing 1 of 3"):
+        gain(before, [1, 1, 2], since, [3, 3, 4], resolution_um=1.0)
