@@ -152,7 +152,7 @@ class Gauges:
                 division = self._division[p[assumed]]
                 u[assumed] = default(g[assumed], np.where(np.isnan(division), step_um[g[assumed]], division))
         overdue = order // _PER_DAY > self._due[place]
-        unsure = self.unsure(gauging, order)
+        unsure = self.unsure(read_with.gauging, order)
 
         def any_of(groups: Ints, where: Bools) -> Bools:
             return np.bincount(groups, where, count) > 0
