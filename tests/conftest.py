@@ -14,6 +14,7 @@ The PostgreSQL half is skipped where its server cannot be had, unless QCLOG_TEST
 
 import contextlib
 import dataclasses
+import gc
 import importlib
 import itertools
 import os
@@ -29,6 +30,7 @@ import sqlalchemy as sa
 from hypothesis import settings
 
 os.environ["COLUMNS"] = "120"  # outputs are compared; reports look once how wide the terminal is
+os.environ["OPENBLAS_NUM_THREADS"] = "1"  # threads that wait for small matrices take the processor from other workers
 
 from qclog.logbook import gauges, items, setups
 from qclog.logbook.clampings import Resolver, write_clampings
@@ -50,6 +52,12 @@ UM = 1_000_000
 MM = 1_000_000_000
 FOUR_DAYS = ("2026-03-01", "2026-03-02", "2026-03-03", "2026-03-04")
 Log = Callable[..., list[int]]
+
+
+def pytest_collection_finish() -> None:
+    """Modules and tests stay to the end: the search for garbage passes them over."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture(autouse=True)

@@ -58,10 +58,6 @@ def _loaded(watched: tuple[str, ...], *arguments: str, logbook: Path) -> set[str
     return set(done.stderr.rsplit("LOADED", 1)[1].split())
 
 
-def _qclog(*arguments: str, logbook: Path) -> None:
-    assert _loaded((), *arguments, logbook=logbook) == set()
-
-
 def test_help_loads_neither_database_nor_numbers(tmp_path: Path) -> None:
     watched = (*HEAVY, "sqlalchemy", "numpy")
     assert _loaded(watched, "--help", logbook=tmp_path / "book.sqlite") == set()
@@ -85,24 +81,26 @@ def _log(day: int, swings: list[str]) -> tuple[str, ...]:
     return ("log", "C-735", *swings, "--position", "A", "--on", f"2026-03-0{day}T10:00")
 
 
-def _entered(logbook: Path) -> None:
-    _qclog("setup", "add", "L2", "--positions", "A,B", logbook=logbook)
-    _qclog("item", "add", "C-735", "--kind", "collet", "--made-to", "9um@25mm", logbook=logbook)
+ENTERED = (
+    ("setup", "add", "L2", "--positions", "A,B"),
+    ("item", "add", "C-735", "--kind", "collet", "--made-to", "9um@25mm"),
+)
 
 
 @pytest.fixture(scope="module")
 def measured(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A logbook of one item that was clamped often enough for every test of a change."""
     logbook = tmp_path_factory.mktemp("measured") / "book.sqlite"
-    _entered(logbook)
-    for day, swings in enumerate((*DAYS, ["4.5", "4.9", "4.4"]), start=1):
-        _qclog(*_log(day, swings), logbook=logbook)
+    commands = [*ENTERED, *(_log(day, swings) for day, swings in enumerate((*DAYS, ["4.5", "4.9", "4.4"]), start=1))]
+    for command in commands:
+        assert main(["--logbook", str(logbook), *command]) == 0
     return logbook
 
 
 def test_logging_a_swing_with_its_verdict_loads_nothing_heavy(tmp_path: Path) -> None:
     logbook = tmp_path / "book.sqlite"
-    _entered(logbook)
+    for command in ENTERED:
+        assert main(["--logbook", str(logbook), *command]) == 0
     for day, swings in enumerate(DAYS, start=1):
         assert _loaded((*HEAVY, *OF_NUMPY), *_log(day, swings), logbook=logbook) == set()
 

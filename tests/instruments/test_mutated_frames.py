@@ -9,6 +9,7 @@ QCLOG_TEST_MUTATIONS sets how many frames are damaged for each profile.
 import os
 import random
 import re
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
@@ -162,20 +163,22 @@ class Damaging(SimulatedIndicator):
 
 def test_a_damaged_reply_of_registers_never_gives_a_value_that_its_bytes_do_not_say() -> None:
     """Over a line, with the library that reads them: fewer by 200 than of the others, since each damaged one takes
-    the whole time for an answer."""
+    the whole time for an answer. On a busy computer whole ones come too late as well: it goes on until enough came."""
     pytest.importorskip("pymodbus")
     shipped = load_profile("modbus-rtu-registers")
     profile = replace(shipped, answer_seconds=Decimal("0.05"))
     outcomes: list[Outcome] = []
+    readings: list[Reading] = []
+    end = time.monotonic() + COUNT / 40
     with (
         Serving(Damaging(profile, Spindle(eccentricity_um=40.0)), pseudo_terminal=False) as served,
         RegisterIndicator(profile, served.address) as indicator,
     ):
-        while len(outcomes) < COUNT // 200:
+        while len(outcomes) < COUNT // 200 or len(readings) < COUNT / 2_000:
+            assert time.monotonic() < end, outcomes
             indicator.ask()
             outcomes += indicator.poll(0.01).outcomes
-    readings = [outcome for outcome in outcomes if isinstance(outcome, Reading)]
-    assert len(readings) >= len(outcomes) / 10
+            readings = [outcome for outcome in outcomes if isinstance(outcome, Reading)]
     for reading in readings:
         whole = reading.raw[-9:] if reading.raw[-9:].startswith(b"\x01\x03") else reading.raw[:9]
         assert _register_value(whole) == reading.value, reading.raw

@@ -5,6 +5,7 @@ practice.
 """
 
 import json
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -17,10 +18,26 @@ Run = Callable[..., str]
 DAYS = [f"2026-03-{day:02d}T10:00" for day in range(2, 10)]
 
 
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The logbook that every test begins with, to be copied."""
+    path = tmp_path_factory.mktemp("made") / "book.sqlite"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("QCLOG_STATION", "bench")
+        patch.setenv("QCLOG_PERSON", "tester")
+        for command in (
+            ("add", "E-1", "--division", "0.2um", "--kind", "electronic", "--range", "200mm"),
+            ("calibrate", "E-1", "--on", "2026-01-12", "--due", "2027-01-12", "--uncertainty", "0.6um"),
+        ):
+            assert main(["--logbook", str(path), "instrument", *command]) == 0
+    return path
+
+
 @pytest.fixture
-def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+def run(made: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
     """``run(...)`` a command of a fresh logbook; ``code``: its exit code; gives what it said and told."""
-    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+    shutil.copytree(made.parent, tmp_path, dirs_exist_ok=True)
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / made.name))
 
     def command(*arguments: str, code: int = 0) -> str:
         capsys.readouterr()
@@ -28,8 +45,6 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
         said = capsys.readouterr()
         return said.err + said.out
 
-    command("instrument", "add", "E-1", "--division", "0.2um", "--kind", "electronic", "--range", "200mm")
-    command("instrument", "calibrate", "E-1", "--on", "2026-01-12", "--due", "2027-01-12", "--uncertainty", "0.6um")
     return command
 
 

@@ -2,6 +2,7 @@
 
 import datetime
 import json
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -16,24 +17,36 @@ from qclog.logbook.engine import open_store
 Run = Callable[..., tuple[int, str, str]]
 
 
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The logbook that every test begins with, to be copied."""
+    path = tmp_path_factory.mktemp("made") / "book.sqlite"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("QCLOG_STATION", "bench")
+        patch.setenv("QCLOG_PERSON", "tester")
+        for command in (
+            ("setup", "add", "L2", "--positions", "A,B"),
+            ("item", "add", "C-735", "--kind", "collet", "--size", "7", "--bore", "7.35", "--made-to", "9um@25mm"),
+            ("item", "add", "C-920", "--kind", "collet", "--size", "9"),
+            ("pin", "add", "P-735", "--diameter", "7.348"),
+            ("instrument", "add", "I-1", "--division", "1um", "--range", "0.2"),
+        ):
+            assert main(["--logbook", str(path), *command]) == 0
+    return path
+
+
 @pytest.fixture
-def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+def run(made: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
     """Runs a command on a logbook of its own; gives exit code, output and talk."""
-    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+    shutil.copytree(made.parent, tmp_path, dirs_exist_ok=True)
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / made.name))
+    capsys.readouterr()
 
     def call(*arguments: str) -> tuple[int, str, str]:
         code = main(list(arguments))
         out, err = capsys.readouterr()
         return code, out, err
 
-    for command in (
-        ("setup", "add", "L2", "--positions", "A,B"),
-        ("item", "add", "C-735", "--kind", "collet", "--size", "7", "--bore", "7.35", "--made-to", "9um@25mm"),
-        ("item", "add", "C-920", "--kind", "collet", "--size", "9"),
-        ("pin", "add", "P-735", "--diameter", "7.348"),
-        ("instrument", "add", "I-1", "--division", "1um", "--range", "0.2"),
-    ):
-        assert call(*command)[0] == 0
     return call
 
 

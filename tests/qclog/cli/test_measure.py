@@ -3,6 +3,7 @@
 import io
 import json
 import os
+import shutil
 from pathlib import Path
 from typing import Any, cast
 
@@ -23,17 +24,28 @@ from reports.numbers import METRIC
 Capture = pytest.CaptureFixture[str]
 
 
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The logbook that every test begins with, to be copied."""
+    path = tmp_path_factory.mktemp("made") / "book.sqlite"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("QCLOG_STATION", "bench")
+        patch.setenv("QCLOG_PERSON", "tester")
+        for command in (
+            ["setup", "add", "L2", "--positions", "A,B"],
+            ["setup", "add", "L3"],
+            ["item", "add", "C-735", "--kind", "collet", "--size", "7.35", "--made-to", "9um@25mm"],
+            ["pin", "add", "P-735", "--diameter", "7.348"],
+            ["pin", "add", "P-740", "--diameter", "7.400"],
+        ):
+            assert main(["--logbook", str(path), *command]) == 0
+    return path
+
+
 @pytest.fixture(autouse=True)
-def _workshop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
-    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
-    for command in (
-        ["setup", "add", "L2", "--positions", "A,B"],
-        ["setup", "add", "L3"],
-        ["item", "add", "C-735", "--kind", "collet", "--size", "7.35", "--made-to", "9um@25mm"],
-        ["pin", "add", "P-735", "--diameter", "7.348"],
-        ["pin", "add", "P-740", "--diameter", "7.400"],
-    ):
-        assert main(command) == 0
+def _workshop(made: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
+    shutil.copytree(made.parent, tmp_path, dirs_exist_ok=True)
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / made.name))
     capsys.readouterr()
 
 

@@ -363,9 +363,10 @@ def test_what_cannot_be_simulated_is_one_clear_line_before_anything_speaks(
     assert words in err
 
 
-def _hears_ctrl_c() -> None:
-    """As at a terminal: what is started from a program in the background ignores it."""
+def _as_at_a_terminal() -> None:
+    """What is started from a program in the background ignores Ctrl-C, under nohup also that the terminal is gone."""
     signal.signal(signal.SIGINT, signal.default_int_handler)
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 
 @posix
@@ -378,7 +379,7 @@ def test_whoever_ends_it_from_outside_leaves_no_line_behind(tmp_path: Path, name
         stderr=subprocess.PIPE,
         text=True,
         env={**os.environ, "TMPDIR": str(tmp_path)},
-        preexec_fn=_hears_ctrl_c,
+        preexec_fn=_as_at_a_terminal,
     )
     assert running.stderr is not None
     told = ""
