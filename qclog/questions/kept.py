@@ -30,7 +30,6 @@ import numpy as np
 import numpy.typing as npt
 import sqlalchemy as sa
 
-import qclog
 from qclog import config
 from qclog.logbook.adding_up import add_up, newest_turn
 from qclog.logbook.figures import NewestRows, Series, items_of
@@ -192,7 +191,7 @@ def _path(connection: sa.Connection) -> Path | None:
 @cache
 def _program() -> str:
     """What stands for this very program and what it computes with; '' where that cannot be told."""
-    root = Path(qclog.__file__).parent
+    root = Path(__file__).parents[1]
     found = hashlib.sha256(f"{_FORM} {np.__version__} {platform.system()} {platform.machine()}".encode())
     try:
         for path in sorted(path for pattern in _COMPUTED_BY for path in root.glob(pattern) if path.suffix in _CODE):
