@@ -113,7 +113,7 @@ def test_every_clamping_of_a_figure_stands_among_the_readings(drawer: Store, wri
     for clamping in dossier.life.clampings:
         assert f'<a href="#dot-c{clamping.number}-25">{clamping.number}</a>' in page
         typed, unit = without_unit(clamping.turns[0].texts)
-        assert f'<td class="line">{" ".join([*typed, unit])} </td>' in page
+        assert f'<td class="line" data-is="read">{" ".join([*typed, unit])} </td>' in page
 
 
 def test_a_cracked_item_is_not_said_to_hold_anything(written: dict[str, str]) -> None:

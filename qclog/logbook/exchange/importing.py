@@ -112,7 +112,7 @@ class _Writer:
         for one, found in resolved:
             if found.uuid not in known:
                 new.append(found)
-                if any([turn.characteristic != RUNOUT for turn in found.turns]):
+                if any(turn.characteristic != RUNOUT for turn in found.turns):
                     others.append((one, found))
             elif other := known.difference(found):
                 column, remark = other

@@ -215,11 +215,11 @@ def test_another_word_is_answered_by_what_may_be_typed(monkeypatch: pytest.Monke
         yield "q\n"
 
     _, told = simulated(monkeypatch, capsys, hands)
-    enter = "\nEnter: press the button. again: press it once more at the same angle. "
+    enter = "\nNot known here: help. Enter: press the button. again: press it once more at the same angle. "
     assert f"{enter}out: pull the cable. in: put it back. q: end, and see the truth.\n" in told
     assert "pressed" not in told
     _, told = simulated(monkeypatch, capsys, hands, "ascii-lines")
-    assert "\nEnter: clamp it anew. out: pull the cable. in: put it back. q: end, and see the truth.\n" in told
+    assert "\nNot known here: help. Enter: clamp it anew. out: pull the cable. in: put it back. q: end" in told
 
 
 def test_in_a_stream_enter_clamps_anew_and_each_pass_of_the_mark_is_told(
