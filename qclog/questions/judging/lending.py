@@ -91,8 +91,8 @@ def pools(series: Sequence[Series], items: Mapping[int, Owned], clampings: Ints,
 class Lenders:
     """Those of all items that lend, sought when they are first asked for: once, in however many parts a logbook is.
 
-    ``apart``: items that are read anyway. ``back_to``: the id of the first added item that was looked at, 0 where they
-    were looked through to the end and more would have lent, None where nobody was looked at.
+    ``apart``: items that are read anyway. ``back_to``: by the label or frame that others were sought for, the id of the
+    first added item that was looked at, 0 where they were looked through to the end and more would have lent.
     """
 
     def __init__(self, connection: sa.Connection, apart: Sequence[int]) -> None:
@@ -102,7 +102,7 @@ class Lenders:
         self._items: dict[int, Owned] = {}
         self._kept: set[int] = set()
         self._figures: Figures | None = None
-        self.back_to: int | None = None
+        self.back_to: dict[tuple[Any, ...], int] = {}
 
     def lent_to(self, wanted: Sequence[Series], items: Mapping[int, Owned], figures: Figures) -> Lent | None:
         """What those wanted, with these ``figures``, are judged with beside the ``items`` that were read with them.
@@ -141,7 +141,7 @@ class Lenders:
             frames = {key for key in frames if len(seen[key]) < MOST}
             if not labels and not frames:
                 return
-            self.back_to = min(lot[-1], lot[-1] if self.back_to is None else self.back_to)
+            self.back_to |= dict.fromkeys(labels | frames, lot[-1])
             items = read_owned(self._connection, lot)
             series = read_series(self._connection, items=lot, revisions=revisions)
             current = [one for one in series if is_current(one, items)]
@@ -161,8 +161,8 @@ class Lenders:
             self._figures = theirs if self._figures is None else self._figures.joined(theirs)
             self._kept |= new.keys()
             self._items |= items
-        if any(len(self._alike[key]) < MOST for key in labels) or any(len(seen[key]) < MOST for key in frames):
-            self.back_to = 0
+        self.back_to |= {key: 0 for key in labels if len(self._alike[key]) < MOST}
+        self.back_to |= {key: 0 for key in frames if len(seen[key]) < MOST}
 
 
 def _able(series: Sequence[Series], items: Mapping[int, Owned], figures: Figures) -> list[Series]:
