@@ -260,7 +260,10 @@ def _clampings(connection: sa.Connection, item_id: int) -> list[LoggedClamping]:
             sa.select(schema.strike.c[column], schema.strike.c.reason).where(schema.strike.c[column].is_not(None))
         )
     }
-    turns, doubtful = _turns(connection, item_id, struck), set(all_in_doubt(connection, [row.id for row in rows]).tolist())
+    turns, doubtful = (
+        _turns(connection, item_id, struck),
+        set(all_in_doubt(connection, [row.id for row in rows]).tolist()),
+    )
     return [
         LoggedClamping(
             number=row.id,
