@@ -363,16 +363,20 @@ def _as_typed(turn: LoggedTurn) -> str:
 
 
 def _item(item: Owned, register: Register) -> Sequence[Any]:
-    card, state = register.item_card(item.id) or {}, register.item_state(item.id)
+    card, state = register.item_card(item.id), register.item_state(item.id)
+
+    def of_card(key: str) -> Any:
+        return card[key] if card else None
+
     sizes = ("nominal_pm", "bore_pm", "range_low_pm", "range_high_pm", "grip_length_pm")
     newest = [limit for limit in item.limits if limit.modification_number == item.modification]
     return (
         item.code,
         item.kind,
-        card.get("system"),
-        *(_mm(card.get(size)) for size in sizes),
-        card.get("slots"),
-        *(card.get(key) for key in ("material", "place", "acquired", "price", "mark")),
+        of_card("system"),
+        *(_mm(of_card(size)) for size in sizes),
+        of_card("slots"),
+        *(of_card(key) for key in ("material", "place", "acquired", "price", "mark")),
         item.modification,
         item.what,
         item.modified_at,
@@ -382,7 +386,7 @@ def _item(item: Owned, register: Register) -> Sequence[Any]:
         item.state,
         state["reason"] if state else "",
         ", ".join(item.findings),
-        card.get("note"),
+        of_card("note"),
     )
 
 

@@ -218,7 +218,8 @@ def _due_of(life: Life, due_of: Mapping[str, Sequence[tuple[int, due.Due]]]) -> 
 def _by_item(answers: Iterable[_AboutItem]) -> dict[str, list[_AboutItem]]:
     found: dict[str, list[_AboutItem]] = defaultdict(list)
     for one in answers:
-        found[one.item].append(one)
+        if one.item is not None:
+            found[one.item].append(one)
     return found
 
 

@@ -1,7 +1,7 @@
 """An item's life: everything that was entered about it, in the order of time, with what was judged then."""
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import Any
 
@@ -317,7 +317,12 @@ def test_read_once_at_a_distance_of_its_own_an_item_is_judged_without_replaying_
     )
     replayed: set[int] = set()
     add = Replay.add
-    monkeypatch.setattr(Replay, "add", lambda replay, more: (replayed.update(more), add(replay, more)))
+
+    def counted(replay: Replay, more: Collection[int]) -> None:
+        replayed.update(more)
+        add(replay, more)
+
+    monkeypatch.setattr(Replay, "add", counted)
     store = open_store(str(book))
     told = []
     for most in (2, 12):
