@@ -10,6 +10,7 @@ import io
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,7 +23,7 @@ from qclog.errors import RefusedError
 from qclog.frames import select_readings
 from qclog.logbook import schema
 from qclog.logbook.engine import Store
-from qclog.logbook.life import Life, LoggedTurn, read_life
+from qclog.logbook.life import LoggedTurn, read_clampings
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned
 from qclog.questions.drawer import Entry, entries_in
@@ -250,14 +251,13 @@ def _workbook(connection: sa.Connection, entries: Sequence[Entry], of: Sequence[
     rows = _count_rows(connection, of)
     left_out = {name: count for name, count in rows.items() if count > MOST_ROWS}
     read = (row for item_id in of for row in connection.execute(_streamed(select_readings(item_id))))
-    lives = (read_life(connection, item.code) for item in owned)
     count = 0
     made = io.BytesIO()
     with xlsxwriter.Workbook(made, {"constant_memory": True}) as book:
         if "readings" not in left_out:
             count = _sheet(book, "readings", READINGS, map(_reading, read))
         if "clampings" not in left_out:
-            _sheet(book, "clampings", CLAMPINGS, (row for life in lives for row in _clampings(life)))
+            _sheet(book, "clampings", CLAMPINGS, (row for item in owned for row in _clampings(connection, item)))
         _sheet(book, "items", ITEMS, (_item(item, Register(connection)) for item in owned))
         _sheet(book, "verdicts", VERDICTS, (row for entry in entries for row in _verdicts(entry)))
         sizes = [_size(value, entry) for entry in entries for value in entry.assessed.values]
@@ -324,12 +324,12 @@ def _reading(row: sa.Row[Any]) -> Sequence[Any]:
     )
 
 
-def _clampings(life: Life) -> Iterator[Sequence[Any]]:
-    for clamping in life.clampings:
+def _clampings(connection: sa.Connection, item: Owned) -> Iterator[Sequence[Any]]:
+    for clamping in read_clampings(connection, item.id):
         for turn in clamping.turns:
             swing = turn.characteristic in SWINGS
             yield (
-                life.code,
+                item.code,
                 clamping.modification,
                 clamping.number,
                 clamping.taken_at,
@@ -582,6 +582,7 @@ class _Cells:
             self._sheet.write_string(row, column, text, self._texts[kind, text.startswith(_BEGINS_A_FORMULA)])
 
 
+@lru_cache(maxsize=_AT_ONCE)
 def _moment(written: str) -> datetime.datetime | None:
     """A time as written on the wall clock; None where it has no day, or lies before what a spreadsheet can date."""
     if len(written) < len("2026-03-04"):
