@@ -18,6 +18,14 @@ def readings(store: Store, code: str | None = None) -> pd.DataFrame:
 
     Raises NotFoundError for an unknown item.
     """
+    with store.reading() as connection:
+        item_id = None if code is None else Register(connection).need(code, "item").id
+        frame = pd.read_sql_query(select_readings(item_id), connection)
+        return frame.assign(in_doubt=frame["clamping"].isin(all_in_doubt(connection)))
+
+
+def select_readings(item_id: int | None = None) -> sa.Select[Any]:
+    """What asks for the rows of ``readings``, but for their doubt."""
     c, t, r, s, n = schema.clamping, schema.turn, schema.reading, schema.strike, schema.name
     item, setup, pin, instrument = (n.alias(kind) for kind in ("item", "setup", "pin", "instrument"))
     revision, modification = schema.setup_revision, schema.modification
@@ -26,7 +34,7 @@ def readings(store: Store, code: str | None = None) -> pd.DataFrame:
         return column.not_in(sa.select(s.c[struck]).where(s.c[struck].is_not(None)))
 
     by_pins = (t.c.kind == "value") & r.c.low_pm.is_not(None)
-    query = (
+    query: sa.Select[Any] = (
         sa.select(
             c.c.taken_at,
             schema.sitting.c.label.label("sitting"),
@@ -66,8 +74,4 @@ def readings(store: Store, code: str | None = None) -> pd.DataFrame:
         .where(standing(c.c.id, "clamping_id"), standing(t.c.id, "turn_id"), standing(r.c.id, "reading_id"))
         .order_by(c.c.taken_at, c.c.id, t.c.id, r.c.rank)
     )
-    with store.reading() as connection:
-        if code is not None:
-            query = query.where(c.c.item_id == Register(connection).need(code, "item").id)
-        frame = pd.read_sql_query(query, connection)
-        return frame.assign(in_doubt=frame["clamping"].isin(all_in_doubt(connection)))
+    return query if item_id is None else query.where(c.c.item_id == item_id)

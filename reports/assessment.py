@@ -36,6 +36,14 @@ _COLUMNS: Final = (
 )
 _RIGHT: Final = _COLUMNS[1:-1]
 _INDENT: Final = 2
+_MOST_NOT_FLAGGED: Final = 100
+"""More places than these that are not flagged are only counted."""
+_NOT_FLAGGED: Final = (
+    "{} places that are not flagged have no line here: qclog drawer has a line for every item, qclog assess CODE tells "
+    "one, --json all."
+)
+_MOST_NAMED: Final = 20
+"""Items that a caveat is true of; of more the rest is counted."""
 _FIRST_LEFT_OUT: Final = (
     "last",
     "least",
@@ -64,7 +72,13 @@ def assessment(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
     if groups:
         out = {answer.item for answer in items if flags.locked(answer)}
         marked = {_place(reason) for answer in flagged for reason in answer.reasons}
-        parts.append("\n".join(table(groups, items=True, marked=marked, out=out)))
+        shown = [group for group in groups if _place(group) in marked]
+        if (others := len(groups) - len(shown)) <= _MOST_NOT_FLAGGED:
+            shown = groups
+        if shown:
+            parts.append("\n".join(table(shown, items=True, marked=marked, out=out)))
+        if len(shown) < len(groups):
+            parts.append("\n".join(_wrapped(_NOT_FLAGGED.format(others), "", "")))
         parts.append("\n".join(_notes(groups, style, names=True)))
     plain = [group for answer in items for group in answer.values]
     if plain:
@@ -191,7 +205,9 @@ def _notes(groups: Sequence[Group], style: NumberStyle, *, names: bool) -> list[
         elif names and 2 * len(having) > len(groups):
             notes.append(f"{sentence} (most of them)")
         elif having:
-            whose = dict.fromkeys(group.item if names else place(group, groups) for group in having)
+            whose = list(dict.fromkeys(group.item if names else place(group, groups) for group in having))
+            if names and len(whose) > _MOST_NAMED:
+                whose = [*whose[:_MOST_NAMED], f"and {len(whose) - _MOST_NAMED} more"]
             notes.append(f"{sentence} ({('; ', ', ')[names].join(whose)})")
     return [line for note in notes for line in _wrapped(note, "  - ", "    ")]
 

@@ -23,6 +23,9 @@ NOTHING_KNOWN: Final = (
     "Nothing is due: the logbook has no items yet. Enter one: qclog item add C-046 --kind collet --size 6"
 )
 _GAUGES: Final = {Why.GAUGE_WRONG, Why.GAUGE_OVERDUE, Why.GAUGE_NEVER, Why.GAUGE_SOON}
+_MOST_TOLD: Final = 100
+"""Of more that are due for one reason the rest is counted."""
+_MORE: Final = "And {} more, less urgent: qclog due --json tells all."
 _READS_LENGTHS: Final = ("instrument", "pin")
 
 
@@ -33,12 +36,14 @@ def due(found: Sequence[Due], style: NumberStyle = METRIC, *, items: bool = True
     lines = textwrap.wrap(f"{count(len(found), 'thing is', 'things are')} due; the most urgent first.", WIDTH)
     for why, alike in itertools.groupby(found, key=lambda one: one.why):
         lines += ["", *textwrap.wrap(f"{DUE[why]}:", WIDTH, break_on_hyphens=False)]
-        for one in alike:
+        some, more = _first(list(alike))
+        for one in some:
             lines += textwrap.wrap(
                 sentence(one, style), WIDTH, initial_indent="  ", subsequent_indent="    ", break_on_hyphens=False
             )
             if not _takes_too_many(one):
                 lines.append(f"      {command(one)}")
+        lines += [f"  {_MORE.format(more)}"] if more else []
     return "\n".join(lines)
 
 
@@ -53,7 +58,14 @@ def sections(found: Sequence[Due], style: NumberStyle = METRIC) -> list[Told]:
 def _for_page(alike: Sequence[Due], style: NumberStyle) -> tuple[str, ...]:
     if alike[0].why == Why.NEVER_MEASURED:
         return (f"{', '.join(one.code for one in alike)}.",)
-    return tuple(sentence(one, style) for one in alike)
+    some, more = _first(alike)
+    told = tuple(sentence(one, style) for one in some)
+    return (*told, _MORE.format(more)) if more else told
+
+
+def _first(alike: Sequence[Due]) -> tuple[Sequence[Due], int]:
+    """The most urgent of what is due for one reason, and how many more there are."""
+    return alike[:_MOST_TOLD], max(len(alike) - _MOST_TOLD, 0)
 
 
 def sentence(one: Due, style: NumberStyle = METRIC) -> str:

@@ -1,6 +1,7 @@
 """A recall as text: what was found, how many verdicts would be others, then each of them and what to do about it."""
 
 import textwrap
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Final
 
@@ -96,6 +97,7 @@ def _columns(answer: Answer) -> str:
 
 def _table(answer: Answer) -> list[tuple[str, ...]]:
     asked = answer.read_um is not None
+    pins = Counter(_but_for_the_pin(place) for place in answer.places)
     header = ("where", "n", "in doubt", "limit", "as given", *(("had it read so",) if asked else ()), "now", "next")
     rows = [header]
     for place in answer.places:
@@ -103,7 +105,7 @@ def _table(answer: Answer) -> list[tuple[str, ...]]:
         now = _told(place.now) + ("" if asked or not place.changes else " ***")
         rows.append(
             (
-                _where(place, answer.places),
+                _where(place, several_pins=pins[_but_for_the_pin(place)] > 1),
                 str(place.clampings) if place.clampings else "-",
                 str(place.in_doubt) if place.in_doubt else "-",
                 _limit(place),
@@ -123,11 +125,11 @@ def _limit(place: Place) -> str:
     return "-" if place.limit_um is None else f"{place.limit_um:g}"
 
 
-def _where(place: Place, among: Iterable[Place] = ()) -> str:
+def _where(place: Place, *, several_pins: bool) -> str:
     """ "C-735 L2 A 25 mm"; before later work with what it was then, and with the pin where there were several."""
     far = places.out(place.distance_mm, place.characteristic).removesuffix(" out")
     parts = [place.item, place.setup, place.position, place.clocking, far, places.what(place.characteristic)]
-    if any(_but_for_the_pin(other) == _but_for_the_pin(place) for other in among if other is not place):
+    if several_pins:
         parts.append("pin not named" if place.diameter_mm is None else f"on {place.diameter_mm:g} mm")
     if not place.as_it_is:
         parts.append(f"(modification {place.modification}, setup revision {place.setup_revision})")

@@ -28,6 +28,9 @@ _MOST_STEADY: Final = 100
 _STEADY: Final = (
     "{} places to keep without any sign of a change have no line here: qclog wear CODE tells one item, --json all."
 )
+_MOST_ADVISED: Final = 100
+"""Of more items the most urgent are told in words."""
+_MORE_ADVISED: Final = "Less urgent than these: {} more, in the table alone. qclog wear CODE tells one item."
 _NOTES: Final = (
     "Figures in µm TIR; level and change on the mean, the change a year, in 1,000 clampings in work, or over the days "
     "it was read on where those are fewer than three months; after a step the level since.",
@@ -43,9 +46,11 @@ def wear(answers: Sequence[Answer], style: NumberStyle = METRIC) -> str:
     if len(items) == 1:
         return "\n".join(_one_item(items[0], style))
     lines = _wrapped(_above(answers), "")
-    for places in sorted(items, key=_urgency):
-        if any(answer.decision != KEEP for answer in places):
-            lines += ["", *advice(places, style)]
+    advised = [places for places in sorted(items, key=_urgency) if any(one.decision != KEEP for one in places)]
+    for places in advised[:_MOST_ADVISED]:
+        lines += ["", *advice(places, style)]
+    if (more := len(advised) - _MOST_ADVISED) > 0:
+        lines += ["", *_wrapped(_MORE_ADVISED.format(more), "")]
     shown = [answer for answer in answers if answer.decision != KEEP or answer.single_hint]
     if (steady := len(answers) - len(shown)) > _MOST_STEADY:
         lines += ["", *_wrapped(_STEADY.format(steady), "")]

@@ -10,18 +10,20 @@ import io
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
-import pandas as pd
+import sqlalchemy as sa
 import xlsxwriter
 from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
 from qclog.errors import RefusedError
-from qclog.frames import readings
+from qclog.frames import select_readings
+from qclog.logbook import schema
 from qclog.logbook.engine import Store
-from qclog.logbook.life import Life, LoggedTurn, read_life
+from qclog.logbook.life import LoggedTurn, read_clampings
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned
 from qclog.questions.drawer import Entry, entries_in
@@ -42,6 +44,8 @@ from reports.wording.verdicts import in_short, is_useful
 
 MOST_ROWS: Final = 1_048_575
 """Of a sheet, below its heading: what the file format holds."""
+_AT_ONCE: Final = 2_000
+"""Rows of the logbook in memory together."""
 _LONGEST_TEXT: Final = 32_767
 _BEGINS_A_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
 _PARAGRAPH, _WIDEST = 60, 40
@@ -216,68 +220,116 @@ _HEADINGS: Final = (
 """Of the sheets, those that have a page."""
 
 
-def write_workbook(store: Store, path: Path, codes: Sequence[str] = ()) -> int:
-    """Write what is known of the items named, or of all, and return how many readings there are.
+@dataclass(frozen=True, slots=True)
+class Written:
+    """How many readings a workbook has; ``left_out``: the sheets that would have more rows than one holds, by name, and
+    how many."""
+
+    readings: int
+    left_out: dict[str, int]
+
+
+def write_workbook(store: Store, path: Path, codes: Sequence[str] = ()) -> Written:
+    """Write what is known of the items named, or of all.
 
     Readings that are struck out are left out; clampings that are, are marked. Raises NotFoundError for an unknown
-    item, RefusedError where a sheet cannot hold so much or the file cannot be written.
+    item, RefusedError where the file cannot be written.
     """
     with store.reading() as connection:
         register = Register(connection)
         wanted = list(dict.fromkeys(register.need(code, "item").id for code in codes))
         entries = sorted(entries_in(connection, wanted or None)[0], key=lambda entry: entry.item.code.casefold())
-        owned = [entry.item for entry in entries]
-        lives = [read_life(connection, item.code) for item in owned]
-    frames = [readings(store, item.code) for item in owned] if wanted else [readings(store)]
+        content, written = _workbook(connection, entries, [entry.item.id for entry in entries] if wanted else [None])
+    write(path, content)
+    return written
+
+
+def _workbook(connection: sa.Connection, entries: Sequence[Entry], of: Sequence[int | None]) -> tuple[bytes, Written]:
+    """The file. ``of``: the items whose readings are wanted, in their order, or only None for all in the order of time.
+    Rows are read as they are written, so that few are in memory."""
+    owned = [entry.item for entry in entries]
+    rows = _count_rows(connection, of)
+    left_out = {name: count for name, count in rows.items() if count > MOST_ROWS}
+    read = (row for item_id in of for row in connection.execute(_streamed(select_readings(item_id))))
+    count = 0
     made = io.BytesIO()
     with xlsxwriter.Workbook(made, {"constant_memory": True}) as book:
-        count = _sheet(book, "readings", READINGS, (row for frame in frames for row in _readings(frame)))
-        _sheet(book, "clampings", CLAMPINGS, (row for life in lives for row in _clampings(life)))
-        _sheet(book, "items", ITEMS, (_item(item, life) for item, life in zip(owned, lives, strict=True)))
+        if "readings" not in left_out:
+            count = _sheet(book, "readings", READINGS, map(_reading, read))
+        if "clampings" not in left_out:
+            _sheet(book, "clampings", CLAMPINGS, (row for item in owned for row in _clampings(connection, item)))
+        _sheet(book, "items", ITEMS, (_item(item, Register(connection)) for item in owned))
         _sheet(book, "verdicts", VERDICTS, (row for entry in entries for row in _verdicts(entry)))
         sizes = [_size(value, entry) for entry in entries for value in entry.assessed.values]
         if sizes:
             _sheet(book, "sizes", SIZES, sizes)
         _sheet(book, "words", WORDS, _words(entries))
-    write(path, made.getvalue())
-    return count
+    return made.getvalue(), Written(count, left_out)
 
 
-def _readings(frame: pd.DataFrame) -> Iterator[Sequence[Any]]:
-    for row in frame.astype(object).where(frame.notna(), None).itertuples(index=False):
-        yield (
-            row.item,
-            row.modification,
-            row.taken_at,
-            row.taken_at,
-            row.sitting,
-            row.setup,
-            row.setup_revision,
-            row.position,
-            row.clocking,
-            row.clamping,
-            row.turn,
-            row.kind,
-            row.characteristic,
-            *_read_at(row.characteristic, row.distance_mm, row.diameter_mm),
-            row.angle_deg,
-            row.value_um,
-            row.as_typed,
-            row.pin,
-            row.instrument,
-            row.operator,
-            "recalled" if row.recalled else None,
-            row.note,
-            *((row.low_um, row.high_um) if row.kind == "value" else (None, None)),
-        )
+def exported(written: Written, path: Path) -> str:
+    """What was written, and what a sheet cannot hold."""
+    if not written.left_out:
+        return f"{written.readings} readings, with clampings, items and verdicts, written to {path}."
+    names = " and ".join(written.left_out)
+    many = " and ".join(f"{rows} {name}" for name, rows in written.left_out.items())
+    return (
+        f"Written to {path}, without the {names}: a sheet of a workbook holds {MOST_ROWS} rows, and there are {many}. "
+        "Name some items, or export to a .csv file."
+    )
 
 
-def _clampings(life: Life) -> Iterator[Sequence[Any]]:
-    for clamping in life.clampings:
+def _count_rows(connection: sa.Connection, of: Sequence[int | None]) -> dict[str, int]:
+    """How many rows the sheets of readings and clampings would have, readings that are struck out counted too."""
+    c, t, r = schema.clamping, schema.turn, schema.reading
+    turns, readings = sa.select(sa.func.count()).select_from(t), sa.select(sa.func.count()).select_from(r)
+    found = {"readings": 0, "clampings": 0}
+    for item_id in of:
+        own = sa.true() if item_id is None else t.c.clamping_id.in_(sa.select(c.c.id).where(c.c.item_id == item_id))
+        read = sa.true() if item_id is None else r.c.turn_id.in_(sa.select(t.c.id).where(own))
+        found["readings"] += connection.scalar(readings.where(read)) or 0
+        found["clampings"] += connection.scalar(turns.where(own)) or 0
+    return found
+
+
+def _streamed(query: sa.Select[Any]) -> sa.Select[Any]:
+    return query.execution_options(yield_per=_AT_ONCE)
+
+
+def _reading(row: sa.Row[Any]) -> Sequence[Any]:
+    return (
+        row.item,
+        row.modification,
+        row.taken_at,
+        row.taken_at,
+        row.sitting,
+        row.setup,
+        row.setup_revision,
+        row.position,
+        row.clocking,
+        row.clamping,
+        row.turn,
+        row.kind,
+        row.characteristic,
+        *_read_at(row.characteristic, row.distance_mm, row.diameter_mm),
+        row.angle_deg,
+        row.value_um,
+        row.as_typed,
+        row.pin,
+        row.instrument,
+        row.operator,
+        "recalled" if row.recalled else None,
+        row.note,
+        *((row.low_um, row.high_um) if row.kind == "value" else (None, None)),
+    )
+
+
+def _clampings(connection: sa.Connection, item: Owned) -> Iterator[Sequence[Any]]:
+    for clamping in read_clampings(connection, item.id):
         for turn in clamping.turns:
             swing = turn.characteristic in SWINGS
             yield (
-                life.code,
+                item.code,
                 clamping.modification,
                 clamping.number,
                 clamping.taken_at,
@@ -310,17 +362,21 @@ def _as_typed(turn: LoggedTurn) -> str:
     )
 
 
-def _item(item: Owned, life: Life) -> Sequence[Any]:
-    card = life.card
+def _item(item: Owned, register: Register) -> Sequence[Any]:
+    card, state = register.item_card(item.id), register.item_state(item.id)
+
+    def of_card(key: str) -> Any:
+        return card[key] if card else None
+
     sizes = ("nominal_pm", "bore_pm", "range_low_pm", "range_high_pm", "grip_length_pm")
     newest = [limit for limit in item.limits if limit.modification_number == item.modification]
     return (
         item.code,
         item.kind,
-        card.get("system"),
-        *(_mm(card.get(size)) for size in sizes),
-        card.get("slots"),
-        *(card.get(key) for key in ("material", "place", "acquired", "price", "mark")),
+        of_card("system"),
+        *(_mm(of_card(size)) for size in sizes),
+        of_card("slots"),
+        *(of_card(key) for key in ("material", "place", "acquired", "price", "mark")),
         item.modification,
         item.what,
         item.modified_at,
@@ -328,9 +384,9 @@ def _item(item: Owned, life: Life) -> Sequence[Any]:
         item.married_position,
         ", ".join(made_to(limit) for limit in newest),
         item.state,
-        life.state_reason,
+        state["reason"] if state else "",
         ", ".join(item.findings),
-        card.get("note"),
+        of_card("note"),
     )
 
 
@@ -526,6 +582,7 @@ class _Cells:
             self._sheet.write_string(row, column, text, self._texts[kind, text.startswith(_BEGINS_A_FORMULA)])
 
 
+@lru_cache(maxsize=_AT_ONCE)
 def _moment(written: str) -> datetime.datetime | None:
     """A time as written on the wall clock; None where it has no day, or lies before what a spreadsheet can date."""
     if len(written) < len("2026-03-04"):

@@ -80,9 +80,10 @@ def export(
     if to.suffix.casefold() == ".csv":
         say(f"{export_readings(store, to, items=items)} readings written to {to}.")
     elif to.suffix.casefold() == ".xlsx":
-        from reports.workbook import write_workbook
+        from reports.workbook import exported, write_workbook
 
-        say(f"{write_workbook(store, to, items or ())} readings, with clampings, items and verdicts, written to {to}.")
+        written = write_workbook(store, to, items or ())
+        say(exported(written, to))
     elif items:
         raise UsageError("A folder holds the whole logbook.", "Give --to FILE.csv for the readings of some items.")
     else:

@@ -1,17 +1,14 @@
 """The command that writes pages."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated, Final
 
 import typer
 
 from qclog.cli.common import number_style, say, target
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from qclog.questions.dossier import Dossier
-    from reports.numbers import NumberStyle
+_TOLD_EVERY: Final = 100
+"""Pages, which take some half a minute."""
 
 
 def add_to(app: typer.Typer) -> None:
@@ -39,38 +36,42 @@ def report(
     else, for screen, phone and paper.
     """
     from qclog.errors import UsageError
-    from qclog.questions.dossier import dossiers
+    from qclog.questions.dossier import one_by_one
     from qclog.questions.drawer import drawer
     from qclog.questions.due import due
     from reports.files import write
     from reports.pages.drawer import drawer_page, file_name
     from reports.pages.item import item_page
+    from reports.pages.pictures import write_pictures
 
     if (code is None) == (not everything):
         raise UsageError("Name an item, or say --all.", "As: qclog report C-046, or: qclog report --all")
     store = target(context).open()
     style = number_style(store)
     if code is not None:
-        (dossier,) = dossiers(store, [code])
+        (dossier,) = one_by_one(store, [code])
         path = to or Path(file_name(dossier.assessed.item))
         path = path / file_name(dossier.assessed.item) if path.is_dir() else path
         write(path, item_page(dossier, style))
         say(f"Written: {path}")
-        _write_pictures(pictures, [dossier], style)
+        if pictures is not None:
+            _say_drawn(pictures, write_pictures(pictures, dossier, style))
         return
     folder = to or Path("drawer")
-    found = dossiers(store)
-    for dossier in found:
-        write(folder / file_name(dossier.assessed.item), item_page(dossier, style, index="index.html"))
-    write(folder / "index.html", drawer_page(drawer(store), due(store), style))
-    say(f"Written: {folder / 'index.html'}, and {len(found)} pages beside it.")
-    _write_pictures(pictures, found, style)
+    index, owned = folder / "index.html", drawer(store)
+    write(index, drawer_page(owned, due(store), style))
+    pages = drawn = 0
+    for pages, dossier in enumerate(one_by_one(store), start=1):
+        write(folder / file_name(dossier.assessed.item), item_page(dossier, style, index=index.name))
+        drawn += 0 if pictures is None else write_pictures(pictures, dossier, style)
+        if pages % _TOLD_EVERY == 0:
+            say(f"{index} is written, and {pages} of {len(owned.entries)} pages beside it.")
+    say(f"Written: {index}, and {pages} pages beside it.")
+    if pictures is not None:
+        _say_drawn(pictures, drawn)
 
 
-def _write_pictures(folder: Path | None, found: "Sequence[Dossier]", style: "NumberStyle") -> None:
+def _say_drawn(folder: Path, drawn: int) -> None:
     from reports.numbers import count
-    from reports.pages.pictures import write_pictures
 
-    if folder is not None:
-        drawn = sum(write_pictures(folder, dossier, style) for dossier in found)
-        say(f"Written: {count(drawn, 'picture')} in {folder}, each as SVG and as PNG.")
+    say(f"Written: {count(drawn, 'picture')} in {folder}, each as SVG and as PNG.")

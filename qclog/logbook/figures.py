@@ -269,7 +269,7 @@ def read_figures(
     for i, column in enumerate(columns):
         columns[i] = column[in_order]
     ids, clamping, sitting, gauging, order, step_pm, value, x, y, within_mdeg = _one_a_clamping(columns)
-    doubtful = np.isin(clamping, () if also_in_doubt else all_in_doubt(connection))
+    doubtful = np.isin(clamping, () if also_in_doubt else all_in_doubt(connection, clamping.tolist()))
     last = np.r_[ids[1:] != ids[:-1], True][: len(ids)]
     newest = NewestRows(ids[last], order[last], gauging[last])
     gone = doubtful & np.isin(ids, ids[~doubtful])
@@ -318,7 +318,7 @@ def read_laid_out(connection: sa.Connection, series: Sequence[int]) -> list[Laid
     turns: dict[tuple[int, int], list[Any]] = {}
     for row in connection.execute(query):
         turns.setdefault((row[0], row[1]), []).append(row)
-    doubtful = set(all_in_doubt(connection).tolist())
+    doubtful = set(all_in_doubt(connection, [clamping for _, clamping in turns]).tolist())
     fit = {key: not rows[0][3] and rows[0][4] <= STEEP_LEVER_MDEG for key, rows in turns.items()}
     sound = {key[0] for key in turns if fit[key] and key[1] not in doubtful}
     found = []

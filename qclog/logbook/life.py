@@ -161,7 +161,7 @@ def read_life(connection: sa.Connection, code: str) -> Life:
         limits=tuple(register.limits(item.id)),
         findings=tuple((one.seen_on, one.finding, one.note) for one in read_findings(connection, [item.id])),
         uses=tuple((row[0], row[1], row[2], row[3]) for row in connection.execute(uses.order_by(use.c.id))),
-        clampings=tuple(_clampings(connection, item.id)),
+        clampings=tuple(read_clampings(connection, item.id)),
         out=read_out(connection, [item.id]).get(item.id),
         statements=tuple(read_of_item(connection, item.id)),
         noted=read_noted(connection, [item.id]).get(item.id, {}),
@@ -229,7 +229,8 @@ def _facts(row: sa.RowMapping | None) -> dict[str, Any]:
     return {key: row[key] for key in row if key != "id" and not key.endswith("_id")} if row else {}
 
 
-def _clampings(connection: sa.Connection, item_id: int) -> list[LoggedClamping]:
+def read_clampings(connection: sa.Connection, item_id: int) -> list[LoggedClamping]:
+    """All clampings of an item, in the order of time."""
     c, n = schema.clamping, schema.name
     setup, pin, instrument = n.alias("setup"), n.alias("pin"), n.alias("instrument")
     revision, modification = schema.setup_revision, schema.modification
@@ -260,7 +261,10 @@ def _clampings(connection: sa.Connection, item_id: int) -> list[LoggedClamping]:
             sa.select(schema.strike.c[column], schema.strike.c.reason).where(schema.strike.c[column].is_not(None))
         )
     }
-    turns, doubtful = _turns(connection, item_id, struck), set(all_in_doubt(connection).tolist())
+    turns, doubtful = (
+        _turns(connection, item_id, struck),
+        set(all_in_doubt(connection, [row.id for row in rows]).tolist()),
+    )
     return [
         LoggedClamping(
             number=row.id,

@@ -21,6 +21,8 @@ from qclog.logbook.lookup import Name
 from qclog.logbook.told_by_pins import read_told_with
 
 _DAY: Final = 10
+_FEW, _AT_ONCE = 10_000, 500
+"""Clampings that are looked up by their ids, so many with one query; of more, all are read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,21 +233,25 @@ def read_cleared(connection: sa.Connection, recall: Recall) -> list[Cleared]:
     return [Cleared(*row) for row in connection.execute(query)]
 
 
-def in_doubt(connection: sa.Connection, recall: Recall) -> list[int]:
-    """The clampings that a recall leaves in doubt."""
+def in_doubt(connection: sa.Connection, recall: Recall, among: Sequence[int] | None = None) -> list[int]:
+    """The clampings that a recall leaves in doubt; of ``among``, if given."""
     if recall.withdrawn:
         return []
     cleared = {one.clamping for one in read_cleared(connection, recall)}
-    return [one for one in read_concerned(connection, recall) if one not in cleared]
+    return [row.id for row in _concerned(connection, recall, among) if row.id not in cleared]
 
 
-def all_in_doubt(connection: sa.Connection) -> npt.NDArray[np.int64]:
-    """The ids of all clampings in doubt, ascending."""
-    found: Collection[int] = {one for recall in read_recalls(connection) for one in in_doubt(connection, recall)}
+def all_in_doubt(connection: sa.Connection, among: Sequence[int] | None = None) -> npt.NDArray[np.int64]:
+    """The ids of all clampings in doubt, ascending; those of ``among`` without looking at others, where they are few.
+
+    Of many clampings, all that are in doubt.
+    """
+    few = among if among is not None and len(among) <= _FEW else None
+    found: Collection[int] = {one for recall in read_recalls(connection) for one in in_doubt(connection, recall, few)}
     return np.array(sorted(found), dtype=np.int64)
 
 
-def _concerned(connection: sa.Connection, recall: Recall) -> list[Any]:
+def _concerned(connection: sa.Connection, recall: Recall, among: Sequence[int] | None = None) -> list[Any]:
     c, struck = schema.clamping, schema.strike
     out = sa.select(struck.c.clamping_id).where(struck.c.clamping_id.is_not(None))
     read_with = c.c.instrument_id == recall.gauge_id
@@ -254,7 +260,11 @@ def _concerned(connection: sa.Connection, recall: Recall) -> list[Any]:
     query = sa.select(c.c.id, c.c.item_id, c.c.taken_at, c.c.entry_id).where(
         read_with, c.c.recalled == 0, c.c.id.not_in(out), c.c.taken_at >= recall.since[:_DAY]
     )
-    rows = connection.execute(query.order_by(c.c.id))
+    if among is None:
+        rows = list(connection.execute(query.order_by(c.c.id)))
+    else:
+        some = (among[start : start + _AT_ONCE] for start in range(0, len(among), _AT_ONCE))
+        rows = [row for ids in some for row in connection.execute(query.where(c.c.id.in_(ids)))]
     return [row for row in rows if recall.concerns(row.taken_at, row.entry_id)]
 
 

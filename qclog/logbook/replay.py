@@ -13,12 +13,14 @@ import sqlalchemy as sa
 
 from qclog.characteristics import SIZE_FROM_PM
 from qclog.logbook import schema
-from qclog.logbook.deriving import rebuild
+from qclog.logbook.deriving import rebuild, tenths_of_mm
 from qclog.logbook.driver import marks, run_for_each
 from qclog.logbook.engine import Store
 
 _Row = tuple[Any, ...]
 _AT_ONCE: Final = 5_000
+_A_TENTH_PM: Final = 10**8
+"""Of a millimetre: distances in one tenth are no farther apart."""
 _SIZE_UM: Final = SIZE_FROM_PM / 1e6
 _SCALED: Final = ("value_um", "eccentricity_x_um", "eccentricity_y_um", "residual_sd_um")
 _OF_ITEMS: Final = (
@@ -146,18 +148,27 @@ def read_measured_alike(connection: sa.Connection, clampings: Sequence[int]) -> 
     return items | set(connection.scalars(alike))
 
 
-def read_first_measured_alike(connection: sa.Connection, item_id: int) -> list[tuple[int, int]]:
-    """All other items that were measured in the setup revisions that one was measured in, those added last first, each
-    with the entry of its first clamping there."""
-    c = schema.clamping.c
-    revisions = sa.select(c.setup_revision_id).where(c.item_id == item_id, c.setup_revision_id.is_not(None)).distinct()
-    query = (
-        sa.select(c.item_id, sa.func.min(c.entry_id))
-        .where(c.item_id != item_id, c.setup_revision_id.in_(revisions))
-        .group_by(c.item_id)
-        .order_by(c.item_id.desc())
-    )
-    return [(other, first) for other, first in connection.execute(query)]
+def read_first_measured_alike(connection: sa.Connection, item_id: int) -> dict[tuple[Any, ...], list[tuple[int, int]]]:
+    """All other items that were measured where one was, those added last first, each with the entry of its first
+    clamping there.
+
+    By setup revision (its id) and position; and, of those, by revision, position, clocking, distance in tenths of a
+    millimetre and characteristic.
+    """
+    c, t = schema.clamping.c, schema.turn.c
+    turns = schema.clamping.join(schema.turn, t.clamping_id == c.id)
+    own = sa.select(c.setup_revision_id, c.position, c.clocking, t.distance_pm, t.characteristic).select_from(turns)
+    places = connection.execute(own.where(c.item_id == item_id, c.setup_revision_id.is_not(None)).distinct()).all()
+    first = sa.select(c.item_id, sa.func.min(c.entry_id)).where(c.item_id != item_id)
+    first = first.group_by(c.item_id).order_by(c.item_id.desc())
+    wanted: dict[tuple[Any, ...], sa.Select[Any]] = {}
+    for revision, position, clocking, distance, characteristic in places:
+        there = first.where(c.setup_revision_id == revision, c.position == position)
+        wanted[revision, position] = there
+        so = there.select_from(turns).where(c.clocking == clocking, t.characteristic == characteristic)
+        near = t.distance_pm.between(distance - _A_TENTH_PM, distance + _A_TENTH_PM)
+        wanted[revision, position, clocking, tenths_of_mm(distance), characteristic] = so.where(near)
+    return {where: [(other, entry) for other, entry in connection.execute(query)] for where, query in wanted.items()}
 
 
 def _rows(connection: sa.Connection, table: sa.Table, *chosen: sa.ColumnElement[bool]) -> list[_Row]:

@@ -6,9 +6,10 @@ clampings beside them, by place and history.
 
 import dataclasses
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final, TypeVar
 
 import sqlalchemy as sa
 
@@ -27,6 +28,10 @@ from qclog.questions.judging.values import ValueGroup
 from qclog.questions.newest_turns import NewestTurn, newest_turns
 from qclog.records import SWINGS
 from qclog.statistics.changing.gaining import Gain, gain
+
+_AT_ONCE: Final = 20
+"""Items whose readings are in memory together."""
+_AboutItem = TypeVar("_AboutItem", compare.Answer, wear.Answer, Course, chart.Answer)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,55 +164,78 @@ class Dossier:
 
 def dossiers(store: Store, codes: Sequence[str] = ()) -> list[Dossier]:
     """The items named, or all, in the order of their codes. Raises NotFoundError."""
+    return list(one_by_one(store, codes))
+
+
+def one_by_one(store: Store, codes: Sequence[str] = ()) -> Iterator[Dossier]:
+    """As ``dossiers``, each when it is wanted: of all that was read only a few items are in memory at once."""
     with store.reading() as connection:
         register = Register(connection)
         items = [register.need(code, "item").id for code in codes] or None
         owned, setups = read_owned(connection, items), read_setups(connection)
-        lives = {item.code: read_life(connection, item.code) for item in owned.values()}
         waiting, parts = due.due_in(connection, items), read_parts(connection)
-        places = {item.code: _places(connection, item, lives[item.code], setups) for item in owned.values()}
-        of_values = {item.code: _value_places(connection, item, lives[item.code]) for item in owned.values()}
-    names = list(lives)
-    answers = [a for code in names for a in assess.assess(store, code)] if codes else assess.assess(store)
+    named = [item.code for item in owned.values()] if codes else []
+    answers = [a for code in named for a in assess.assess(store, code)] if codes else assess.assess(store)
     assessed = {answer.item: answer for answer in answers if answer.item}
-    compared = compare.compare(store, names if codes else ())
-    worn = wear.wear(store, names if codes else ())
-    went = courses(store, names if codes else ())
-    charted = chart.chart(store, names)
-    chained = chain.chain(store)
-    senses = tuple(sense.sense(store))
-    return [
-        Dossier(
-            life=lives[item.code],
-            assessed=(answer := assessed.get(item.code) or assess.unmeasured(item)),
-            places=tuple(_with_groups(place, answer.groups) for place in places[item.code]),
-            values_gained=tuple(_values_gained(of_values[item.code], answer.values)),
-            compared=tuple(one for one in compared if one.item == item.code),
-            worn=tuple(one for one in worn if one.item == item.code),
-            courses=tuple(one for one in went if one.item == item.code),
-            charts=tuple(one for one in charted if one.item == item.code),
-            turns=(read := turns.turns(store, item.code)),
-            newest_turns=newest_turns(read.turns),
-            chains=tuple(one for one in chained if _takes_part(item.code, one)),
-            senses=senses,
-            due=_due_of(lives[item.code], waiting),
-            part_of=parts.get(item.id, ()),
-        )
-        for item in owned.values()
-    ]
+    compared, worn = _by_item(compare.compare(store, named)), _by_item(wear.wear(store, named))
+    chained, senses = chain.chain(store), tuple(sense.sense(store))
+    due_of: dict[str, list[tuple[int, due.Due]]] = defaultdict(list)
+    for place, one in enumerate(waiting):
+        due_of[one.code].append((place, one))
+    noises: dict[int, turns.Noise] = {}
+    every = list(owned.values())
+    for start in range(0, len(every), _AT_ONCE):
+        some = every[start : start + _AT_ONCE]
+        with store.reading() as connection:
+            lives = {item.id: read_life(connection, item.code) for item in some}
+            places = {item.id: _places(connection, item, lives[item.id], setups) for item in some}
+            of_values = {item.id: _value_places(connection, item, lives[item.id]) for item in some}
+        names = [item.code for item in some]
+        went, charted = _by_item(courses(store, names)), _by_item(chart.chart(store, names))
+        for item in some:
+            answer = assessed.get(item.code) or assess.unmeasured(item)
+            read = turns.turns(store, item.code, noises)
+            yield Dossier(
+                life=lives[item.id],
+                assessed=answer,
+                places=tuple(_with_groups(place, answer.groups) for place in places[item.id]),
+                values_gained=tuple(_values_gained(of_values[item.id], answer.values)),
+                compared=tuple(compared[item.code]),
+                worn=tuple(worn[item.code]),
+                courses=tuple(went[item.code]),
+                charts=tuple(charted[item.code]),
+                turns=read,
+                newest_turns=newest_turns(read.turns),
+                chains=tuple(one for one in chained if _takes_part(item.code, one)),
+                senses=senses,
+                due=_due_of(lives[item.id], due_of),
+                part_of=parts.get(item.id, ()),
+            )
 
 
-def _due_of(life: Life, waiting: Sequence[due.Due]) -> tuple[due.Due, ...]:
-    """What is due of an item, and of the gauges it was measured with as it is now."""
+def _due_of(life: Life, due_of: Mapping[str, Sequence[tuple[int, due.Due]]]) -> tuple[due.Due, ...]:
+    """What is due of an item, and of the gauges it was measured with as it is now, the most urgent first.
+
+    ``due_of``: by code what is due, each with its place among all that is.
+    """
     now = life.modifications[-1].number
-    gauges = {
+    codes = {life.code} | {
         code
         for clamping in life.clampings
         if clamping.modification == now and not clamping.struck
         for code in (clamping.instrument, clamping.pin)
         if code
     }
-    return tuple(one for one in waiting if one.code == life.code or one.code in gauges)
+    found = [one for code in codes for one in due_of.get(code, ())]
+    return tuple(one for _, one in sorted(found, key=lambda one: one[0]))
+
+
+def _by_item(answers: Iterable[_AboutItem]) -> dict[str, list[_AboutItem]]:
+    found: dict[str, list[_AboutItem]] = defaultdict(list)
+    for one in answers:
+        if one.item is not None:
+            found[one.item].append(one)
+    return found
 
 
 def _takes_part(code: str, one: chain.Answer) -> bool:

@@ -5,7 +5,7 @@ replay of it.
 """
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -19,6 +19,7 @@ from qclog.logbook.replay import Replay, read_first_measured_alike
 from qclog.questions.assess import Answer as Assessed
 from qclog.questions.assess import answers_in
 from qclog.questions.codes import Caveat
+from qclog.questions.judging.alike import where_of
 from qclog.questions.judging.groups import Group, waits_for_doubt
 from qclog.questions.judging.lending import MOST
 from qclog.questions.judging.values import CANNOT_TELL, NO_LIMIT, Limits, ValueGroup
@@ -101,7 +102,8 @@ def _judged(connection: sa.Connection, item: Name, events: Sequence[Event]) -> d
     alike = read_first_measured_alike(connection, item.id)
     with Replay(connection, [item.id]) as replay:
         for entry, i in sorted(last.items()):
-            answer = _assessed(replay, item.id, entry, [other for other, first in alike if first <= entry])
+            by_then = {there: [one for one, first in some if first <= entry] for there, some in alike.items()}
+            answer = _assessed(replay, item.id, entry, by_then)
             judged = (*map(_of, answer.groups), *map(_of, answer.values))
             now = {_place(one): one for one in judged if one is not None}
             found[i] = tuple(one for place, one in now.items() if before.get(place) != one)
@@ -109,18 +111,18 @@ def _judged(connection: sa.Connection, item: Name, events: Sequence[Event]) -> d
     return found
 
 
-def _assessed(replay: Replay, item_id: int, entry: int, alike: Sequence[int]) -> Assessed:
+def _assessed(replay: Replay, item_id: int, entry: int, alike: Mapping[tuple[Any, ...], Sequence[int]]) -> Assessed:
     """What was said of an item after an entry. Of those measured alike by then, the last added first, only as many are
     replayed as lend to it."""
     size = MOST
     while True:
-        replay.add(alike[:size])
+        replay.add([one for some in alike.values() for one in some[:size]])
         replay.advance(entry)
         with replay.store.reading() as own:
             known = Known(own, [item_id])
             (answer,) = [one for one in answers_in(known) if one.item]
-        back_to = known.lenders.back_to
-        if size >= len(alike) or back_to is None or back_to >= alike[size - 1]:
+        sought = [(alike[where_of(key)], back_to) for key, back_to in known.lenders.back_to.items()]
+        if all(size >= len(others) or back_to >= others[size - 1] for others, back_to in sought):
             return answer
         size *= 2
 

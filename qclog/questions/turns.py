@@ -98,33 +98,38 @@ class Answer:
     noise: tuple[Noise, ...]
 
 
-def turns(store: Store, code: str) -> Answer:
+def turns(store: Store, code: str, told: dict[int, Noise] | None = None) -> Answer:
     """Every turn of readings at known angles that counts: not struck out, not recalled, no lever beyond 30 degrees.
 
-    Raises NotFoundError.
+    ``told``: the noise of indicators as it was told of other items, which is pooled over all their turns; what is
+    learnt of one is kept there. Raises NotFoundError.
     """
+    of_indicators = {} if told is None else told
     with store.reading() as connection:
         register = Register(connection)
         item = register.need(code, "item")
         modification = register.newest_modification(item)
         found = read_turn_readings(connection, item.id, modification.id)
-        residuals = read_residuals(connection, {one.facts.instrument_id for one in found}, item.id)
+        instruments = {one.facts.instrument_id for one in found}
+        residuals = read_residuals(connection, instruments - of_indicators.keys(), item.id)
         cards = read_gauges(connection)
     codes = {instrument: card.code for instrument, card in cards.items()}
     noise = {
         instrument: Noise(codes.get(instrument, ""), *_pooled(pairs), len(pairs))
         for instrument, pairs in residuals.items()
     }
+    of_indicators |= {instrument: one for instrument, one in noise.items() if instrument}
+    noise |= {instrument: one for instrument, one in of_indicators.items() if instrument in instruments}
     by_id = {one.facts.turn_id: one for one in found}
-    told: dict[int, ReadTurn] = {}
+    read: dict[int, ReadTurn] = {}
     for facts in by_angles(one.facts for one in found):
         together = [by_id[fact.turn_id] for fact in facts]
-        told |= zip([fact.turn_id for fact in facts], _told(together, noise, cards), strict=True)
+        read |= zip([fact.turn_id for fact in facts], _told(together, noise, cards), strict=True)
     return Answer(
         item=item.text,
         modification=modification.number,
         what=modification.what,
-        turns=tuple(told[one.facts.turn_id] for one in found if one.facts.turn_id in told),
+        turns=tuple(read[one.facts.turn_id] for one in found if one.facts.turn_id in read),
         noise=tuple(sorted(noise.values(), key=lambda one: one.instrument)),
     )
 

@@ -28,7 +28,9 @@ from reports.wording.verdicts import is_useful
 _SIDE: Final = 2.5
 _FOOT, _HEAD = 0.3, 0.3
 _CROWDED: Final = 100
-_TEETH: Final = np.linspace(0, 2 * math.pi, 72, endpoint=False)
+_TOOTH_OUT: Final = np.array([0.0, 0.05, math.nan])
+"""How far out the ends of a tooth stand, of the outermost; nothing is drawn from one tooth to the next."""
+_TEETH: Final = np.linspace(0, 2 * math.pi, 72, endpoint=False)[:, None] + _TOOTH_OUT
 _ROUND: Final = np.linspace(0, 2 * math.pi, 181)
 
 
@@ -53,8 +55,8 @@ def polar(place: Place, group: Group, outermost_um: float, name: str) -> Picture
     ax.tick_params(pad=1)
     if group.limit_um is not None:
         ax.plot(_ROUND, [group.limit_um] * len(_ROUND), color=INK, linewidth=1.8)
-        for at in _TEETH:
-            ax.plot([at, at + 0.05], [group.limit_um, group.limit_um + 0.05 * outermost_um], color=SOFT, linewidth=0.6)
+        ends = group.limit_um + outermost_um * _TOOTH_OUT
+        ax.plot(_TEETH.ravel(), np.tile(ends, len(_TEETH)), color=SOFT, linewidth=0.6)
     if group.bound is not None and is_useful(group):
         ax.plot(_ROUND, [group.bound.value_um] * len(_ROUND), color=INK, linewidth=1.0, dashes=(4, 2))
     known = [(point, point.eccentricity) for point in place.points_of(group) if point.eccentricity is not None]

@@ -172,14 +172,20 @@ def test_of_some_items_only_theirs_is_written(logbook: Path, tmp_path: Path) -> 
     assert openpyxl.load_workbook(path)["items"].max_row == 2
 
 
-def test_more_rows_than_a_sheet_holds_are_refused_and_nothing_is_written(
+def test_more_rows_than_a_sheet_holds_are_left_out_and_the_verdicts_are_there_all_the_same(
     logbook: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(workbook, "MOST_ROWS", 7)
     path = tmp_path / "all.xlsx"
-    assert main(["--logbook", str(logbook), "export", "--to", str(path)]) == 4
-    assert "A sheet of a workbook holds 7 rows, and there are more readings" in capsys.readouterr().err
-    assert list(tmp_path.iterdir()) == []
+    count = workbook._count_rows
+    monkeypatch.setattr(workbook, "_count_rows", lambda *of: count(*of) | {"readings": 2_000_000})
+    assert main(["--logbook", str(logbook), "export", "--to", str(path)]) == 0
+    said = " ".join(capsys.readouterr().err.split())
+    assert "without the readings: a sheet of a workbook holds 1048575 rows, and there are 2000000 readings" in said
+    assert openpyxl.load_workbook(path).sheetnames == [name for name in SHEETS if name != "readings"]
+    monkeypatch.setattr(workbook, "MOST_ROWS", 1)
+    assert main(["--logbook", str(logbook), "export", "--to", str(tmp_path / "none.xlsx")]) == 4
+    assert "A sheet of a workbook holds 1 rows, and there are more items" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == [path]
 
 
 @pytest.mark.parametrize("written", ["1899-12-31", "1900-01-01T10:00", "0001-01-01", "2019", "2019-05"])

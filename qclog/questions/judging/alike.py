@@ -56,6 +56,11 @@ def frame(one: Series) -> tuple[int, str]:
     return one.revision_id, one.position
 
 
+def where_of(key: tuple[Any, ...]) -> tuple[Any, ...]:
+    """Where those with a label or in a frame were measured: a label without kind and size, a frame as it is."""
+    return key[-5:]
+
+
 def size_class(size_mm: float) -> int:
     """The number of the bore range of the collet standard that a size lies in."""
     return sum(size_mm > end for end in _ISO_15488_BORES_MM)

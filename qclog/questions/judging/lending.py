@@ -92,8 +92,8 @@ def pools(series: Sequence[Series], items: Mapping[int, Owned], clampings: Ints,
 class Lenders:
     """Those of all items that lend to some that are asked about alone.
 
-    ``apart``: the items that are read anyway. ``back_to``: the id of the first added item that was looked at, 0 where
-    they were looked through to the end and more would have lent, None where nobody was looked at.
+    ``apart``: the items that are read anyway. ``back_to``: by the label or frame that others were sought for, the id of
+    the first added item that was looked at, 0 where they were looked through to the end and more would have lent.
     """
 
     def __init__(self, connection: sa.Connection, apart: Sequence[int], gauges: Gauges) -> None:
@@ -102,7 +102,7 @@ class Lenders:
         self._in_frame: dict[tuple[int, str], list[Series]] = {}
         self._items: dict[int, Owned] = {}
         self._lots: list[tuple[list[Series], Sums]] = []
-        self.back_to: int | None = None
+        self.back_to: dict[tuple[Any, ...], int] = {}
 
     def lent_to(self, wanted: Sequence[Series], items: Mapping[int, Owned], sums: Sums) -> Lent | None:
         """What those wanted, with these ``sums``, are judged with beside the ``items`` that were read with them.
@@ -142,7 +142,7 @@ class Lenders:
             frames = {key for key in frames if len(seen[key]) < MOST}
             if not labels and not frames:
                 return
-            self.back_to = min(lot[-1], lot[-1] if self.back_to is None else self.back_to)
+            self.back_to |= dict.fromkeys(labels | frames, lot[-1])
             items = read_owned(self._connection, lot)
             series = read_series(self._connection, items=lot, revisions=revisions)
             current = [one for one in series if is_current(one, items)]
@@ -160,8 +160,8 @@ class Lenders:
                 seen[frame(one)].add(one.item_id)
             self._lots.append((either, sums))
             self._items |= items
-        if any(len(self._alike[key]) < MOST for key in labels) or any(len(seen[key]) < MOST for key in frames):
-            self.back_to = 0
+        self.back_to |= {key: 0 for key in labels if len(self._alike[key]) < MOST}
+        self.back_to |= {key: 0 for key in frames if len(seen[key]) < MOST}
 
 
 def _able(series: Sequence[Series], items: Mapping[int, Owned], of: OfSeries) -> list[Series]:

@@ -3,7 +3,8 @@
 import dataclasses
 import itertools
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Collection
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,15 +15,19 @@ from qclog.logbook import custody, gauges, items, recalls, setups, striking
 from qclog.logbook.chronicle import Happened, measured
 from qclog.logbook.chronicle import days as by_days
 from qclog.logbook.clampings import Resolver, write_clampings
-from qclog.logbook.engine import Store
+from qclog.logbook.engine import Store, open_store
 from qclog.logbook.entries import Entry, new_entry
 from qclog.logbook.gauges import add_calibration
 from qclog.logbook.lookup import Register
+from qclog.logbook.replay import Replay
+from qclog.questions import history as question
 from qclog.questions.history import Answer, document, history
+from qclog.questions.judging import lending
 from qclog.questions.judging.values import CANNOT_TELL, DOES_NOT_HOLD, HOLDS
 from qclog.records import Card, Clamping, Limit, Reading, Turn, Work
 from reports.history import Words
 from reports.history import history as text
+from tests.benchmarks import direct, made
 
 UM = 1_000_000
 GOOD = (2.0, 2.3, 1.8)
@@ -361,3 +366,35 @@ def test_on_the_command_line(sqlite_book: Store, capsys: pytest.CaptureFixture[s
     assert main([*logbook, "history", "C-9"]) == 3
     with pytest.raises(NotFoundError):
         history(sqlite_book, "C-9")
+
+
+def test_read_once_at_a_distance_of_its_own_an_item_is_judged_without_replaying_all_others(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(made, "items_for", lambda _: 12)
+    monkeypatch.setattr(lending, "MOST", 2)
+    book = tmp_path / "book.sqlite"
+    direct.write_logbook(book, 12 * 16, 4).close()
+    assert (
+        main(["--logbook", str(book), "log", "C-00003", "4", "--setup", "L1", "--position", "A", "--distance", "20"])
+        == 0
+    )
+    replayed: set[int] = set()
+    add = Replay.add
+
+    def counted(replay: Replay, more: Collection[int]) -> None:
+        replayed.update(more)
+        add(replay, more)
+
+    monkeypatch.setattr(Replay, "add", counted)
+    store = open_store(str(book))
+    told = []
+    for most in (2, 12):
+        replayed.clear()
+        monkeypatch.setattr(question, "MOST", most)
+        told.append((judged(history(store, "C-00003")), len(replayed)))
+    store.close()
+    (few, so_many), (all_of_them, everybody) = told
+    assert few == all_of_them
+    assert few
+    assert so_many < everybody == 12
