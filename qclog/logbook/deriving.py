@@ -257,7 +257,8 @@ def _ids_of(
     known: dict[tuple[Any, ...], int] = {}
     if len(keys) == 1:
         (key,) = keys
-        known = {key: found for (found,) in run(connection, _by_key(table), key)}
+        for (found,) in run(connection, _by_key(table), key):
+            known[key] = found
     else:
         narrow_at = names.index(narrow)
         values = sorted({key[narrow_at] for key in keys})
