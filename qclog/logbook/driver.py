@@ -4,9 +4,10 @@ On SQLite they go to the driver itself, which spares most of the time that SQLAl
 asked through SQLAlchemy, since the way there takes longer than either.
 """
 
+import contextlib
 import functools
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import sqlalchemy as sa
@@ -14,7 +15,7 @@ import sqlalchemy as sa
 
 def run(connection: sa.Connection, statement: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
     """Run one statement and return its rows, if it has any."""
-    own = connection.connection.dbapi_connection
+    own: Any = connection.connection.dbapi_connection
     if isinstance(own, sqlite3.Connection):
         return own.execute(statement, values).fetchall()
     result = connection.exec_driver_sql(statement.replace("?", "%s"), tuple(values))
@@ -23,11 +24,26 @@ def run(connection: sa.Connection, statement: str, values: Sequence[Any] = ()) -
 
 def run_for_each(connection: sa.Connection, statement: str, rows: Sequence[Sequence[Any]]) -> None:
     """Run one statement for each row of values."""
-    own = connection.connection.dbapi_connection
+    own: Any = connection.connection.dbapi_connection
     if isinstance(own, sqlite3.Connection):
         own.executemany(statement, rows)
     else:
         connection.exec_driver_sql(statement.replace("?", "%s"), [tuple(row) for row in rows])
+
+
+@contextlib.contextmanager
+def not_waiting(connection: sa.Connection) -> Iterator[None]:
+    """A block of ``run_for_each`` only: a server is sent all of it before its answers are waited for."""
+    own: Any = connection.connection.dbapi_connection
+    if isinstance(own, sqlite3.Connection):
+        yield
+        return
+    wrong: Any = connection.dialect.loaded_dbapi.Error
+    try:
+        with own.pipeline():
+            yield
+    except wrong as error:
+        raise sa.exc.DBAPIError.instance(None, None, error, wrong) from error
 
 
 @functools.cache

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 
 from qclog import config, times
 from qclog.logbook import schema
-from qclog.logbook.driver import marks, run, run_for_each
+from qclog.logbook.driver import marks, not_waiting, run, run_for_each
 from qclog.logbook.engine import Store, newer_schema
 from qclog.logbook.safekeeping.digests import SEALED, digest_of_encoded
 from qclog.logbook.safekeeping.written import Written
@@ -74,6 +74,13 @@ class Entry:
         if ids:
             insert(self.connection, table, (*columns_of(table), "entry_id"), columns, self.id)
             self._note(table, [ids, [self.id] * len(ids), *others])
+
+    @contextlib.contextmanager
+    def not_waiting(self) -> Iterator[None]:
+        """A block of ``add_columns`` only: a server is sent all of it before its answers are waited for."""
+        assert self.id
+        with not_waiting(self.connection):
+            yield
 
     def _note(self, table: sa.Table, columns: Sequence[Sequence[Any]]) -> None:
         if table not in self._written:
@@ -167,8 +174,14 @@ def take_ids_of(connection: sa.Connection, counts: Mapping[sa.Table, int]) -> li
     if connection.dialect.name == "sqlite":
         (last,) = run(connection, _newest_ids(tuple(counts)))
         return [range((old or 0) + 1, (old or 0) + 1 + many) for old, many in zip(last, counts.values(), strict=True)]
-    statement = sa.text("SELECT nextval(pg_get_serial_sequence(:table, 'id')) FROM generate_series(1, :count)")
-    return [list(connection.scalars(statement, {"table": t.name, "count": many})) for t, many in counts.items()]
+    (taken,) = run(connection, _next_ids(tuple(counts)), tuple(counts.values()))
+    return list(taken)
+
+
+@functools.cache
+def _next_ids(tables: tuple[sa.Table, ...]) -> str:
+    each = "ARRAY(SELECT nextval(pg_get_serial_sequence('{}', 'id')) FROM generate_series(1, ?))"
+    return "SELECT " + ", ".join(each.format(table.name) for table in tables)
 
 
 @functools.cache
