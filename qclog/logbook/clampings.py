@@ -407,15 +407,16 @@ def _of_readings(readings: Sequence[Reading]) -> list[tuple[Any, ...]]:
 
 
 def _write_bodies(entry: Entry, clamping_ids: Sequence[int], batch: Sequence[Resolved]) -> None:
+    if not any(one.place.clocking for one in batch):
+        return
     register = Register(entry.connection)
     bodies = [
         (clamping_id, _body_id(register, code), angle)
         for clamping_id, one in zip(clamping_ids, batch, strict=True)
         for code, angle in one.place.clocking
     ]
-    if bodies:
-        ids = take_ids(entry.connection, schema.clamping_body, len(bodies))
-        entry.add_columns(schema.clamping_body, [ids, *zip(*bodies, strict=True)])
+    ids = take_ids(entry.connection, schema.clamping_body, len(bodies))
+    entry.add_columns(schema.clamping_body, [ids, *zip(*bodies, strict=True)])
 
 
 def _body_id(register: Register, code: str) -> int:

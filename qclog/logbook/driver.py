@@ -31,13 +31,14 @@ def run_for_each(connection: sa.Connection, statement: str, rows: Sequence[Seque
         connection.exec_driver_sql(statement.replace("?", "%s"), [tuple(row) for row in rows])
 
 
-@contextlib.contextmanager
-def not_waiting(connection: sa.Connection) -> Iterator[None]:
+def not_waiting(connection: sa.Connection) -> contextlib.AbstractContextManager[None]:
     """A block of ``run_for_each`` only: a server is sent all of it before its answers are waited for."""
     own: Any = connection.connection.dbapi_connection
-    if isinstance(own, sqlite3.Connection):
-        yield
-        return
+    return contextlib.nullcontext() if isinstance(own, sqlite3.Connection) else _sent_together(connection, own)
+
+
+@contextlib.contextmanager
+def _sent_together(connection: sa.Connection, own: Any) -> Iterator[None]:
     wrong: Any = connection.dialect.loaded_dbapi.Error
     try:
         with own.pipeline():

@@ -75,12 +75,10 @@ class Entry:
             insert(self.connection, table, (*columns_of(table), "entry_id"), columns, self.id)
             self._note(table, [ids, [self.id] * len(ids), *others])
 
-    @contextlib.contextmanager
-    def not_waiting(self) -> Iterator[None]:
+    def not_waiting(self) -> contextlib.AbstractContextManager[None]:
         """A block of ``add_columns`` only: a server is sent all of it before its answers are waited for."""
         assert self.id
-        with not_waiting(self.connection):
-            yield
+        return not_waiting(self.connection)
 
     def _note(self, table: sa.Table, columns: Sequence[Sequence[Any]]) -> None:
         if table not in self._written:

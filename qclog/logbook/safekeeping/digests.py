@@ -69,12 +69,17 @@ def digest_of_encoded(previous: str, content: Iterable[tuple[sa.Table, Iterable[
     """The same from rows that are encoded, with the commas between them."""
     hashed = hashlib.sha256(f"[{_encode(previous)}".encode())
     for table, parts in content:
-        hashed.update(f",[{_encode(table.name)},[".encode())
+        hashed.update(_beginning(table))
         for part in parts:
             hashed.update(part)
         hashed.update(b"]]")
     hashed.update(b"]")
     return hashed.hexdigest()
+
+
+@functools.cache
+def _beginning(table: sa.Table) -> bytes:
+    return f",[{_encode(table.name)},[".encode()
 
 
 def encoded_as_read(table: sa.Table, rows: Iterable[Row]) -> Iterator[bytes]:
