@@ -1,5 +1,6 @@
 """Where the logbook is, which station writes, and who: as given, else the environment, else defaults."""
 
+import functools
 import getpass
 import os
 import platform
@@ -41,10 +42,16 @@ def station() -> str:
 def person() -> str:
     """Who writes: QCLOG_PERSON, else the name of the account. Raises RefusedError."""
     try:
-        named = os.environ.get(PERSON_VARIABLE) or getpass.getuser()
+        named = os.environ.get(PERSON_VARIABLE) or _account()
     except (OSError, KeyError, ImportError):
         return "unknown"
     return texts.name(named, "name of the person")
+
+
+@functools.cache
+def _account() -> str:
+    """The name of the account, which a program keeps: it may have to be looked up in a file or on a server."""
+    return getpass.getuser()
 
 
 def occasions() -> Path:

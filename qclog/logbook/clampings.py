@@ -309,14 +309,15 @@ def write_clampings(entry: Entry, batch: Sequence[Resolved]) -> list[int]:
         )
         for new, one, its in zip(clamping_ids, batch, placed, strict=True)
     ]
-    entry.add_columns(schema.clamping, list(zip(*clampings, strict=True)))
-    _write_bodies(entry, clamping_ids, batch)
     per_clamping, per_turn = [len(one.turns) for one in batch], [len(turn.readings) for turn in turns]
     clamping_of = _each(clamping_ids, per_clamping)
-    entry.add_columns(schema.turn, [turn_ids, clamping_of, *zip(*map(_of_turn, turns), strict=True)])
     ranks = list(itertools.chain.from_iterable(map(range, per_turn)))
     read = list(zip(*_of_readings(readings), strict=True))
-    entry.add_columns(schema.reading, [reading_ids, _each(turn_ids, per_turn), ranks, *read[:-2]])
+    with entry.not_waiting():
+        entry.add_columns(schema.clamping, list(zip(*clampings, strict=True)))
+        entry.add_columns(schema.turn, [turn_ids, clamping_of, *zip(*map(_of_turn, turns), strict=True)])
+        entry.add_columns(schema.reading, [reading_ids, _each(turn_ids, per_turn), ranks, *read[:-2]])
+    _write_bodies(entry, clamping_ids, batch)
     ends = list(itertools.accumulate(per_turn))
     facts = [
         TurnFacts._make(
@@ -406,15 +407,16 @@ def _of_readings(readings: Sequence[Reading]) -> list[tuple[Any, ...]]:
 
 
 def _write_bodies(entry: Entry, clamping_ids: Sequence[int], batch: Sequence[Resolved]) -> None:
+    if not any(one.place.clocking for one in batch):
+        return
     register = Register(entry.connection)
     bodies = [
         (clamping_id, _body_id(register, code), angle)
         for clamping_id, one in zip(clamping_ids, batch, strict=True)
         for code, angle in one.place.clocking
     ]
-    if bodies:
-        ids = take_ids(entry.connection, schema.clamping_body, len(bodies))
-        entry.add_columns(schema.clamping_body, [ids, *zip(*bodies, strict=True)])
+    ids = take_ids(entry.connection, schema.clamping_body, len(bodies))
+    entry.add_columns(schema.clamping_body, [ids, *zip(*bodies, strict=True)])
 
 
 def _body_id(register: Register, code: str) -> int:

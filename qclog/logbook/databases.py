@@ -33,7 +33,8 @@ _PATIENCE: Final = {"connect_timeout": 5, "tcp_user_timeout": 10_000}
 """How long a server that is away is waited for, s and ms, unless the URL says otherwise."""
 _WRITER_LOCK: Final = 7_110_764  # any constant: the key of the advisory lock that writers queue at
 WRITING: Final = {"qclog_writing": True}
-"""The execution options of a connection whose transactions write."""
+READING: Final = {"qclog_writing": False}
+"""The execution options of a connection whose transactions write, or only read."""
 
 
 def revision(connection: sa.Connection) -> str | None:
@@ -74,13 +75,17 @@ def sqlite_engine(path: Path, *, read_only: bool = False) -> sa.Engine:
 
     @sa.event.listens_for(engine, "begin")
     def _begin(connection: sa.Connection) -> None:
-        execute = connection.connection.cursor().execute
-        if not connection.get_execution_options().get("qclog_writing"):
+        own = connection.connection
+        execute = own.cursor().execute
+        writing = connection.get_execution_options().get("qclog_writing")
+        wait_ms = 0 if writing else _READERS_WAIT_MS
+        if own.info.get("wait_ms") != wait_ms:
+            execute(f"PRAGMA busy_timeout={wait_ms}")
+            own.info["wait_ms"] = wait_ms
+        if writing:
+            _until_free(functools.partial(execute, "BEGIN IMMEDIATE"))
+        else:
             execute("BEGIN")
-            return
-        execute("PRAGMA busy_timeout=0")
-        _until_free(functools.partial(execute, "BEGIN IMMEDIATE"))
-        execute(f"PRAGMA busy_timeout={_READERS_WAIT_MS}")
 
     return engine
 

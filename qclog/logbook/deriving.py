@@ -4,6 +4,7 @@ One row of ``figure`` a turn that counts: struck-out turns and readings leave no
 ``series``: the clampings of one history at one position, clocking, diameter, distance and characteristic.
 """
 
+import functools
 import math
 import operator
 from collections import defaultdict
@@ -252,20 +253,35 @@ def _ids_of(
     connection: sa.Connection, table: sa.Table, keys: set[tuple[Any, ...]], narrow: str
 ) -> dict[tuple[Any, ...], int]:
     """The ids of rows of a derived table by their whole key, added where missing."""
-    names = [column.name for column in table.columns if column.name != "id"]
-    narrow_at = names.index(narrow)
-    values = sorted({key[narrow_at] for key in keys})
+    names = _key_of(table)
     known: dict[tuple[Any, ...], int] = {}
-    for start in range(0, len(values), 500):
-        some = ", ".join(f"{value:d}" for value in values[start : start + 500])
-        query = f"SELECT {', '.join(names)}, id FROM {table.name} WHERE {narrow} IN ({some})"
-        known |= {row[:-1]: row[-1] for row in run(connection, query)}
+    if len(keys) == 1:
+        (key,) = keys
+        for (found,) in run(connection, _by_key(table), key):
+            known[key] = found
+    else:
+        narrow_at = names.index(narrow)
+        values = sorted({key[narrow_at] for key in keys})
+        for start in range(0, len(values), 500):
+            some = ", ".join(f"{value:d}" for value in values[start : start + 500])
+            query = f"SELECT {', '.join(names)}, id FROM {table.name} WHERE {narrow} IN ({some})"
+            known |= {row[:-1]: row[-1] for row in run(connection, query)}
     missing = sorted(keys - known.keys())
     if missing:
         ids = take_ids(connection, table, len(missing))
         insert(connection, table, ("id", *names), [ids, *zip(*missing, strict=True)])
         known |= dict(zip(missing, ids, strict=True))
     return known
+
+
+@functools.cache
+def _by_key(table: sa.Table) -> str:
+    return f"SELECT id FROM {table.name} WHERE {' AND '.join(f'{name} = ?' for name in _key_of(table))}"
+
+
+@functools.cache
+def _key_of(table: sa.Table) -> tuple[str, ...]:
+    return tuple(column.name for column in table.columns if column.name != "id")
 
 
 def tenths_of_mm(picometres: int) -> int:

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 
 from qclog import config, times
 from qclog.logbook import schema
-from qclog.logbook.driver import marks, run, run_for_each
+from qclog.logbook.driver import marks, not_waiting, run, run_for_each
 from qclog.logbook.engine import Store, newer_schema
 from qclog.logbook.safekeeping.digests import SEALED, digest_of_encoded
 from qclog.logbook.safekeeping.written import Written
@@ -59,10 +59,9 @@ class Entry:
         return self._add(table, {"entry_id": self.id, **values})
 
     def _add(self, table: sa.Table, values: dict[str, Any]) -> int:
-        statement = f"INSERT INTO {table.name} ({', '.join(values)}) VALUES ({marks(len(values))}) RETURNING id"
-        ((key,),) = run(self.connection, statement, tuple(values.values()))
-        whole = {column.name: "" if column.server_default is not None else None for column in table.columns}
-        self._note(table, [(value,) for value in (whole | values | {"id": key}).values()])
+        ((key,),) = run(self.connection, f"{_insert(table, tuple(values))} RETURNING id", tuple(values.values()))
+        whole = _unsaid(table) | values | {"id": key}
+        self._note(table, [(value,) for value in whole.values()])
         return int(key)
 
     def add_many(self, table: sa.Table, rows: Sequence[Mapping[str, Any]]) -> None:
@@ -75,6 +74,11 @@ class Entry:
         if ids:
             insert(self.connection, table, (*columns_of(table), "entry_id"), columns, self.id)
             self._note(table, [ids, [self.id] * len(ids), *others])
+
+    def not_waiting(self) -> contextlib.AbstractContextManager[None]:
+        """A block of ``add_columns`` only: a server is sent all of it before its answers are waited for."""
+        assert self.id
+        return not_waiting(self.connection)
 
     def _note(self, table: sa.Table, columns: Sequence[Sequence[Any]]) -> None:
         if table not in self._written:
@@ -102,20 +106,32 @@ def columns_of(table: sa.Table) -> tuple[str, ...]:
     return tuple(column.name for column in table.columns if column.name != "entry_id")
 
 
+@functools.cache
+def _unsaid(table: sa.Table) -> dict[str, str | None]:
+    """What the columns of a table hold where nothing is said."""
+    return {column.name: "" if column.server_default is not None else None for column in table.columns}
+
+
+@functools.cache
+def _insert(table: sa.Table, names: tuple[str, ...]) -> str:
+    return f"INSERT INTO {table.name} ({', '.join(names)}) VALUES ({marks(len(names))})"
+
+
 def insert(
-    connection: sa.Connection, table: sa.Table, names: Sequence[str], columns: Sequence[Sequence[Any]], *same: int
+    connection: sa.Connection, table: sa.Table, names: tuple[str, ...], columns: Sequence[Sequence[Any]], *same: int
 ) -> None:
     """Insert rows, given column by column; ``same``: what the last of the columns named hold in all of them. They go to
     the driver as they are, which takes half the time of having each of them looked at; on SQLite many in one statement,
     a third of that again."""
-    beginning = f"INSERT INTO {table.name} ({', '.join(names)}) VALUES "
-    together = len(columns[0]) // _ROWS_TOGETHER * _ROWS_TOGETHER if connection.dialect.name == "sqlite" else 0
+    count = len(columns[0])
+    together = count // _ROWS_TOGETHER * _ROWS_TOGETHER if connection.dialect.name == "sqlite" else 0
     if together:
+        beginning = f"INSERT INTO {table.name} ({', '.join(names)}) VALUES "
         _insert_together(connection, beginning, [column[:together] for column in columns], same)
-    apart = [column[together:] for column in columns]
-    if apart[0]:
-        rows = list(zip(*apart, *map(itertools.repeat, same), strict=False))
-        run_for_each(connection, f"{beginning}({marks(len(names))})", rows)
+        columns = [column[together:] for column in columns]
+    if count > together:
+        rows = list(zip(*columns, *map(itertools.repeat, same), strict=False))
+        run_for_each(connection, _insert(table, names), rows)
 
 
 def _insert_together(
@@ -154,11 +170,21 @@ def take_ids(connection: sa.Connection, table: sa.Table, count: int) -> Sequence
 def take_ids_of(connection: sa.Connection, counts: Mapping[sa.Table, int]) -> list[Sequence[int]]:
     """The same of several tables, of each so many."""
     if connection.dialect.name == "sqlite":
-        newest = ", ".join(f"(SELECT max(id) FROM {table.name})" for table in counts)
-        (last,) = run(connection, f"SELECT {newest}")
+        (last,) = run(connection, _newest_ids(tuple(counts)))
         return [range((old or 0) + 1, (old or 0) + 1 + many) for old, many in zip(last, counts.values(), strict=True)]
-    statement = sa.text("SELECT nextval(pg_get_serial_sequence(:table, 'id')) FROM generate_series(1, :count)")
-    return [list(connection.scalars(statement, {"table": t.name, "count": many})) for t, many in counts.items()]
+    (taken,) = run(connection, _next_ids(tuple(counts)), tuple(counts.values()))
+    return list(taken)
+
+
+@functools.cache
+def _next_ids(tables: tuple[sa.Table, ...]) -> str:
+    each = "ARRAY(SELECT nextval(pg_get_serial_sequence('{}', 'id')) FROM generate_series(1, ?))"
+    return "SELECT " + ", ".join(each.format(table.name) for table in tables)
+
+
+@functools.cache
+def _newest_ids(tables: tuple[sa.Table, ...]) -> str:
+    return "SELECT " + ", ".join(f"(SELECT max(id) FROM {table.name})" for table in tables)
 
 
 @contextlib.contextmanager

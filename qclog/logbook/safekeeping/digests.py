@@ -69,12 +69,17 @@ def digest_of_encoded(previous: str, content: Iterable[tuple[sa.Table, Iterable[
     """The same from rows that are encoded, with the commas between them."""
     hashed = hashlib.sha256(f"[{_encode(previous)}".encode())
     for table, parts in content:
-        hashed.update(f",[{_encode(table.name)},[".encode())
+        hashed.update(_beginning(table))
         for part in parts:
             hashed.update(part)
         hashed.update(b"]]")
     hashed.update(b"]")
     return hashed.hexdigest()
+
+
+@functools.cache
+def _beginning(table: sa.Table) -> bytes:
+    return f",[{_encode(table.name)},[".encode()
 
 
 def encoded_as_read(table: sa.Table, rows: Iterable[Row]) -> Iterator[bytes]:
@@ -92,9 +97,11 @@ def encoded_as_written(table: sa.Table, columns: Sequence[Sequence[Any]]) -> byt
     """Rows as they are handed to the database, column by column as those of the table stand: most cells of a column are
     alike, so that this takes a quarter of the time."""
     kinds, columns = _kinds(table), list(columns)
+    if len(columns[0]) == 1:
+        return _row(kinds, [cell for (cell,) in columns]).encode()
     while not any(cell is not None for cell in columns[-1]):
         columns.pop()
-    if len(columns[-1]) == 1 or None in columns[-1]:
+    if None in columns[-1]:
         return ",".join([_row(kinds, row) for row in zip(*columns, strict=True)]).encode()
     form, varying = [], []
     for kind, column in zip(kinds, columns, strict=False):
@@ -116,12 +123,22 @@ def _kinds(table: sa.Table) -> tuple[type, ...]:
     return tuple(column.type.python_type for column in table.columns)
 
 
-def _row(kinds: Sequence[type], row: Row) -> str:
+def _row(kinds: Sequence[type], row: Sequence[Any]) -> str:
     """One row, without the nulls at its end."""
     count = len(row)
     while row[count - 1] is None:
         count -= 1
-    return f"[{','.join(map(_cell, kinds, row[:count]))}]"
+    cells = [
+        "null"
+        if cell is None
+        else str(cell)
+        if type(cell) is int is kind
+        else encode_basestring_ascii(cell)
+        if type(cell) is str is kind
+        else _cell(kind, cell)
+        for kind, cell in zip(kinds, row[:count], strict=False)
+    ]
+    return f"[{','.join(cells)}]"
 
 
 def _cell(kind: type, cell: Any) -> str:

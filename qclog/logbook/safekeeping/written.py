@@ -2,7 +2,7 @@
 
 import tempfile
 from collections.abc import Iterator, Sequence
-from typing import Any, Final
+from typing import IO, Any, Final
 
 import sqlalchemy as sa
 
@@ -21,7 +21,8 @@ class Written:
         self._table = table
         self._ids: tuple[int, int] | None = None
         self._as_they_came = True
-        self._file = tempfile.SpooledTemporaryFile(_IN_MEMORY)  # noqa: SIM115 (open as long as the entry is)
+        self._part = bytearray()
+        self._file: IO[bytes] | None = None
 
     def add(self, columns: Sequence[Sequence[Any]]) -> None:
         """At least one row, in the order of their ids, given column by column as those of the table stand."""
@@ -34,10 +35,18 @@ class Written:
             self._ids = (min(self._ids[0], first), max(self._ids[1], last))
             comma = b","
         if self._as_they_came:
-            try:
-                self._file.write(comma + encoded_as_written(self._table, columns))
-            except OSError:
-                self._as_they_came = False
+            self._part += comma
+            self._part += encoded_as_written(self._table, columns)
+            if len(self._part) > _IN_MEMORY:
+                self._put_away()
+
+    def _put_away(self) -> None:
+        try:
+            self._file = self._file or tempfile.TemporaryFile()  # noqa: SIM115 (open as long as the entry is)
+            self._file.write(self._part)
+        except OSError:
+            self._as_they_came = False
+        self._part.clear()
 
     def encoded(self, connection: sa.Connection, entry_id: int) -> Iterator[bytes]:
         """All of them, in the order of their ids."""
@@ -45,9 +54,12 @@ class Written:
         if not self._as_they_came:
             yield from encoded_as_read(self._table, read_between(connection, self._table, entry_id, *self._ids))
             return
-        self._file.seek(0)
-        while part := self._file.read(_AT_ONCE):
-            yield part
+        if self._file:
+            self._file.seek(0)
+            while part := self._file.read(_AT_ONCE):
+                yield part
+        yield bytes(self._part)
 
     def close(self) -> None:
-        self._file.close()
+        if self._file:
+            self._file.close()

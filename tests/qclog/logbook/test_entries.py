@@ -6,7 +6,7 @@ import pytest
 import sqlalchemy as sa
 
 from qclog import config
-from qclog.errors import DamagedError
+from qclog.errors import DamagedError, RefusedError
 from qclog.logbook import items, schema
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry, take_ids
@@ -107,6 +107,19 @@ def test_no_rows_to_add_are_no_entry(store: Store) -> None:
     with new_entry(store, "nothing") as entry:
         entry.add_many(schema.setting, [])
     assert entries(store) == []
+
+
+def test_what_the_database_refuses_while_nobody_waits_is_refused_at_the_end_of_the_block(store: Store) -> None:
+    def write_twice() -> None:
+        with new_entry(store, "names") as entry, entry.not_waiting():
+            for key in (71, 72):
+                entry.add_columns(schema.name, [[key], ["c-735"], ["C-735"], ["item"]])
+
+    with pytest.raises(RefusedError, match=r"refused it|only added"):
+        write_twice()
+    assert entries(store) == []
+    set_unit(store, "um")
+    assert len(entries(store)) == 1
 
 
 def test_nothing_is_written_once_a_newer_program_has_moved_the_logbook(store: Store) -> None:
