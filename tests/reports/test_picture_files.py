@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from matplotlib.image import imread
 
+from qclog.cli import reporting
 from qclog.cli.main import main
 from qclog.logbook.engine import Store
 from qclog.questions.dossier import dossiers
@@ -66,3 +67,22 @@ def test_a_report_puts_its_pictures_beside_the_page_only_when_asked(
         "C-735-over-time-1.svg",
         "C-735-over-time-1.png",
     }
+
+
+def test_the_index_of_everything_comes_before_the_pages_and_it_is_said_how_far_they_are(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("QCLOG_LOGBOOK", str(tmp_path / "book.sqlite"))
+    monkeypatch.setattr(reporting, "_TOLD_EVERY", 1)
+    for code in ("C-1", "C-2"):
+        assert main(["item", "add", code]) == 0
+    capsys.readouterr()
+    assert main(["report", "--all"]) == 0
+    index = Path("drawer", "index.html")
+    assert capsys.readouterr().err.splitlines() == [
+        f"{index} is written, and 1 of 2 pages beside it.",
+        f"{index} is written, and 2 of 2 pages beside it.",
+        f"Written: {index}, and 2 pages beside it.",
+    ]
+    assert index.stat().st_mtime_ns <= Path("drawer", "C-1.html").stat().st_mtime_ns

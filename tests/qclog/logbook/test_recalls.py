@@ -195,3 +195,21 @@ def test_figures_leave_out_what_is_in_doubt_where_there_is_something_else(book: 
     log(book, read("2026-03-04"))
     with book.reading() as connection:
         assert read_figures(connection).newest_left_out == {of["C-046"]}
+
+
+@pytest.mark.parametrize("few", [0, 100])
+def test_a_few_clampings_are_in_doubt_whether_they_are_looked_up_or_all_are_read(
+    book: Store, log: Log, monkeypatch: pytest.MonkeyPatch, few: int
+) -> None:
+    monkeypatch.setattr(recalls, "_FEW", few)
+    monkeypatch.setattr(recalls, "_AT_ONCE", 2)
+    numbers = log(book, *(read(f"2026-03-0{day}") for day in range(1, 6)), read("2026-03-02", item="C-047"))
+    found_wrong(book)
+    with book.reading() as connection:
+        everything = set(recalls.all_in_doubt(connection).tolist())
+        assert everything == set(numbers)
+        asked = numbers[1:4]
+        assert everything.intersection(asked) == set(asked).intersection(
+            recalls.all_in_doubt(connection, asked).tolist()
+        )
+        assert len(recalls.all_in_doubt(connection, asked)) == (len(asked) if few else len(numbers))
