@@ -2,8 +2,10 @@
 
 import operator
 from collections.abc import Callable, Sequence
-from typing import Final, NamedTuple, TypeVar
+from contextlib import suppress
+from typing import Final, NamedTuple, TypeVar, cast
 
+from qclog import texts
 from qclog.characteristics import known, meant
 from qclog.errors import RefusedError
 from qclog.lengths import parse_unit, quoted
@@ -12,7 +14,7 @@ from qclog.logbook.exchange import cells as cells_of
 from qclog.logbook.exchange.faults import Faults
 from qclog.logbook.exchange.file import COLUMNS, HEAD, Block, ExchangeFile, Row
 from qclog.notation import parse_clocking
-from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS, Clamping, Reading
+from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS, Clamping, Reading, Turn, TurnKind
 from qclog.value_notation import parse_limits
 
 PLACE: Final = {name: place for place, name in enumerate(COLUMNS)}
@@ -24,7 +26,8 @@ _pick_turn: Final = operator.itemgetter(*(PLACE[name] for name in _OF_TURN))
 _pick_value: Final = operator.itemgetter(*(PLACE[name] for name in ("kind", "value", "unit")))
 _pick_angle: Final = operator.itemgetter(PLACE["kind"], PLACE["angle_deg"])
 _OF_LIMIT: Final = ("item", *_OF_TURN, "limit")
-_pick_shared: Final = operator.itemgetter(*(PLACE[name] for name in HEAD if name not in ("taken_at", "clamping")))
+_SHARED: Final = [name for name in HEAD if name not in ("taken_at", "clamping")]
+_pick_shared: Final = operator.itemgetter(*(PLACE[name] for name in _SHARED))
 _ITEM: Final = PLACE["item"]
 _CLAMPING: Final = PLACE["clamping"]
 _TAKEN_AT: Final = PLACE["taken_at"]
@@ -61,16 +64,31 @@ class Head(NamedTuple):
     label: str
 
 
-_Row = tuple[TurnKey | None, Reading | None, bool]
+class Heads(NamedTuple):
+    """The same of many, column by column. None stands where what is shared, or the time, was not read yet or cannot be,
+    and where the label may be none."""
+
+    shared: Sequence[Shared | None]
+    dates: Sequence[tuple[str, bool] | None]
+    labels: Sequence[str | None]
+
+
+_Row = tuple[TurnKey | None, Reading | None, bool, tuple[Turn, ...]]
 
 
 class Read(NamedTuple):
-    """What the rows of a block say: the turn each belongs to and its reading, None where there is a fault, and
-    whether the value is written as recalled."""
+    """What the rows of a block say: the turn each belongs to and its reading, None where there is a fault; whether the
+    value is written as recalled; and the turns of a clamping with this row only, none where it needs others."""
 
     turns: Sequence[TurnKey | None]
     readings: Sequence[Reading | None]
     recalled: Sequence[bool]
+    alone: Sequence[tuple[Turn, ...]]
+
+
+def turn_of(key: TurnKey, readings: Sequence[Reading]) -> Turn:
+    """The turn of its readings."""
+    return Turn(cast("TurnKind", key.kind), tuple(readings), key.distance_pm, key.characteristic, key.label)
 
 
 class RowReader:
@@ -105,24 +123,43 @@ class RowReader:
             if (known := self._rows.get(cells[i])) is None or limit:
                 known = self._read_row(block.lines[i], self._file.row(block, i), cells[i], limit)
             found[i] = known
-        turns, readings, recalled = zip(*filter(None, found), strict=True)
-        return Read(turns, readings, recalled)
+        return Read(*zip(*filter(None, found), strict=True))
 
     def _read_row(self, line: int, row: Row, cells: Row, limit: Row | None) -> _Row:
         """One row; remembered under ``cells``, and its limit under ``limit``, if there is no fault in them."""
-        found = self._read_turn(line, row), *self._read_reading(line, row)
-        turn, reading, _ = found
-        if turn and reading:
-            _remember(self._rows, cells, found)
-            if limit and self._add_limit(line, row, turn):
-                _remember(self._limited, limit, turn)
+        turn = self._read_turn(line, row)
+        reading, recalled = self._read_reading(line, row)
+        if not turn or not reading:
+            return turn, reading, recalled, ()
+        found = (turn, reading, recalled, (turn_of(turn, [reading]),) if turn.kind != "point" else ())
+        _remember(self._rows, cells, found)
+        if limit and self._add_limit(line, row, turn):
+            _remember(self._limited, limit, turn)
         return found
+
+    def heads(self, heads: Block) -> Heads:
+        """What the first rows of clampings say of these, as far as that is known or found without fault."""
+        shared = list(map(self._shared.get, self._file.cells(heads, _SHARED)))
+        cells = self._file.column(heads, "taken_at")
+        dates = list(map(self._dates.get, cells))
+        if None in dates:
+            dates = [date or self._date(cell) for date, cell in zip(dates, cells, strict=True)]
+        labels: list[str | None] = list(map(str.strip, self._file.column(heads, "clamping")))
+        if not all(labels) or not texts.are_names(labels):
+            labels = [None] * len(labels)
+        return Heads(shared, dates, labels)
+
+    def _date(self, cell: str) -> tuple[str, bool] | None:
+        date = self._dates.get(cell)
+        if date is None:
+            with suppress(RefusedError):
+                date = cells_of.read_date(cell)
+                _remember(self._dates, cell, date)
+        return date
 
     def head(self, line: int, head: Row) -> Head:
         """The fields of a clamping but for its turns. Those that many clampings of a file share are remembered."""
-        date = self._dates.get(head[_TAKEN_AT])
-        if date is None and (date := self._try(line, head, "taken_at", cells_of.read_date)):
-            _remember(self._dates, head[_TAKEN_AT], date)
+        date = self._date(head[_TAKEN_AT]) or self._try(line, head, "taken_at", cells_of.read_date)
         label = self._try(line, head, "clamping", cells_of.read_label)
         if label == "":
             what = "The clamping has no label."
