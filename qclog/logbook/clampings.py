@@ -45,19 +45,6 @@ _BETWEEN: Final = "\x1f"
 _MOST_PLACES: Final = 50_000
 _LAST_DAY: Final = "9999-12-31"
 _FULL_TURN: Final = 360_000
-_whose: Final = operator.attrgetter("item.id", "modification_id", "revision_id", "position", "clocking_text")
-_circumstances: Final = operator.attrgetter(
-    "pin_id",
-    "diameter_pm",
-    "instrument_id",
-    "calibration_id",
-    "record.lever_mdeg",
-    "record.pin_out",
-    "record.torque",
-    "record.conditions",
-    "record.operator",
-)
-"""The columns of ``clamping`` that follow its uuid, and its time."""
 _of_turn: Final = operator.attrgetter(*columns_of(schema.turn)[2:])
 _columns_of_reading: Final = operator.attrgetter(*columns_of(schema.reading)[3:])
 _WITHIN: Final = columns_of(schema.reading)[3:].index("angle_within_mdeg")
@@ -69,7 +56,8 @@ class Place(NamedTuple):
     """What a clamping names, found in the logbook, but for what is its own: time, label, turns.
 
     ``identity``: what of it tells clampings apart. ``backwards``: its angles are counted the other way round.
-    ``clocking_text``, ``history`` and ``gauging``: as it stands in a row of ``clamping``, ``series`` and ``gauging``.
+    ``whose`` and ``circumstances``: as it stands in a row of ``clamping``, behind uuid and time; ``history`` and
+    ``gauging``: in ``series`` and ``gauging``.
     """
 
     record: Clamping
@@ -80,13 +68,14 @@ class Place(NamedTuple):
     backwards: bool
     position: str
     clocking: tuple[tuple[str, int], ...]
-    clocking_text: str
     pin_id: int | None
     diameter_pm: int | None
     instrument_id: int | None
     calibration_id: int | None
     correction: float
     identity: str
+    whose: tuple[Any, ...]
+    circumstances: tuple[Any, ...]
     history: tuple[Any, ...]
     gauging: tuple[int, int, int, int]
 
@@ -230,7 +219,6 @@ class Resolver:
             backwards=backwards,
             position=position,
             clocking=clocking,
-            clocking_text=clocking_text,
             pin_id=pin_id,
             diameter_pm=diameter_pm,
             instrument_id=instrument_id,
@@ -239,6 +227,18 @@ class Resolver:
                 card["kind"] if card else None, record.lever_mdeg, card["correct_at_mdeg"] if card else 0
             ),
             identity=_BETWEEN.join(identity),
+            whose=(item.id, modification.id, revision_id, position, clocking_text),
+            circumstances=(
+                pin_id,
+                diameter_pm,
+                instrument_id,
+                calibration_id,
+                record.lever_mdeg,
+                record.pin_out,
+                record.torque,
+                record.conditions,
+                record.operator,
+            ),
             history=history(item.id, modification.id, revision_id, position, clocking_text, diameter_pm),
             gauging=gauging(instrument_id, calibration_id, pin_id, record.lever_mdeg),
         )
@@ -385,11 +385,11 @@ def write_columns(entry: Entry, batch: ResolvedColumns) -> list[int]:
         [
             clamping_ids,
             batch.uuids,
-            *zip(*map(_whose, places), strict=True),
+            *zip(*[place.whose for place in places], strict=True),
             sittings,
             batch.labels,
             batch.taken_at,
-            *zip(*map(_circumstances, places), strict=True),
+            *zip(*[place.circumstances for place in places], strict=True),
             recalled,
             [place.record.note for place in places],
         ],
@@ -431,6 +431,8 @@ def _each(values: Sequence[T], counts: Sequence[int]) -> Sequence[T]:
 
 def _of_turns(pick: Callable[[Sequence[Any]], Any], values: Sequence[Any], per_turn: Sequence[int]) -> list[Any]:
     """Of the values of all readings, what is picked for each turn."""
+    if len(values) == len(per_turn):
+        return list(map(pick, zip(values, strict=True)))
     ends = itertools.accumulate(per_turn)
     return [pick(values[end - count : end]) for end, count in zip(ends, per_turn, strict=True)]
 

@@ -7,7 +7,7 @@ One row of ``figure`` a turn that counts: struck-out turns and readings leave no
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Any, Final, NamedTuple, Protocol
+from typing import Any, Final, NamedTuple, Protocol, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -50,6 +50,7 @@ how many columns it has, and a figure that is rebuilt must be the one that was w
 _HALVES_BELOW_PM: Final = 1_000_000
 _TURNS_AT_ONCE: Final = 5_000
 _LAST_ID: Final = 2**63 - 1
+T = TypeVar("T")
 
 
 class TurnFacts(NamedTuple):
@@ -177,7 +178,7 @@ def write_figures(connection: sa.Connection, facts: FactColumns) -> None:
     kept, columns = _derived(facts)
     if not kept:
         return
-    series, gaugings = ([keys[i] for i in kept] for keys in (facts.series, facts.gauging))
+    series, gaugings = _chosen(facts.series, kept), _chosen(facts.gauging, kept)
     series_ids = _ids_of(connection, schema.series, set(series), "item_id")
     gauging_ids = _ids_of(connection, schema.gauging, set(gaugings), "instrument_id")
     ids = ([series_ids[key] for key in series], [gauging_ids[key] for key in gaugings])
@@ -221,8 +222,13 @@ def _derived(facts: FactColumns) -> tuple[Sequence[int], list[Sequence[Any]]]:
         facts.step_pm,
         facts.angle_within_mdeg,
     )
-    chosen = [column if len(kept) == len(found) else [column[i] for i in kept] for column in beside]
+    chosen = [_chosen(column, kept) for column in beside]
     return kept, [*chosen, [METHOD] * len(kept), *zip(*filter(None, found), strict=True)]
+
+
+def _chosen(column: Sequence[T], which: Sequence[int]) -> Sequence[T]:
+    """Those at some places, which are in order."""
+    return column if len(which) == len(column) else [column[i] for i in which]
 
 
 def rebuild(connection: sa.Connection, clamping_ids: Sequence[int] | None = None) -> int:

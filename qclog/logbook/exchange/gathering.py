@@ -7,11 +7,13 @@ as its last row has passed, so that only the scattered ones are held until the e
 
 import itertools
 import operator
-from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from typing import Any, Final, NamedTuple, cast
+
+import numpy as np
+import numpy.typing as npt
 
 from qclog import texts, times
 from qclog.characteristics import FLUSHNESS, known
@@ -28,8 +30,11 @@ LEAST_READINGS: Final = 3
 _BETWEEN: Final = "\x1f"
 _MOST_REMEMBERED: Final = 50_000
 _SETUP: Final = PLACE["setup"]
+_CLAMPING: Final = PLACE["clamping"]
 _OF_PLACE: Final = ("item", "setup", "position", "clocking")
 _OF_SITTING: Final = ("sitting", "taken_at")
+_pick_place: Final = operator.itemgetter(*(PLACE[name] for name in _OF_PLACE))
+_pick_sitting: Final = operator.itemgetter(*(PLACE[name] for name in _OF_SITTING))
 
 _Identity = tuple[str, str, str]
 """Place, sitting and label: what rows of one clamping share."""
@@ -112,6 +117,12 @@ class _Identities:
         sittings = _all_of(self._sittings, list(file.cells(heads, _OF_SITTING)), _same_sitting)
         return list(zip(places, sittings, map(str.strip, file.column(heads, "clamping")), strict=True))
 
+    def one(self, head: Row) -> _Identity:
+        """The same of one clamping, for its cells in the order of ``HEAD``."""
+        (place,) = _all_of(self._places, [_pick_place(head)], _same_place)
+        (sitting,) = _all_of(self._sittings, [_pick_sitting(head)], _same_sitting)
+        return place, sitting, head[_CLAMPING].strip()
+
 
 class Survey:
     """What one run through the file tells: ``named`` with the first line of each, how many rows, who is scattered."""
@@ -120,10 +131,9 @@ class Survey:
         """Raises ImportRefusedError for a file without rows."""
         self.named: dict[Named, int] = {}
         self.rows = 0
-        self._scattered: set[int] = set()
-        seen: set[int] = set()
         ignored = Faults(file.path.name)
-        identities, last = _Identities(), 0
+        identities = _Identities()
+        keys: list[npt.NDArray[np.int64]] = []
         for block in file.blocks(ignored):
             self.rows += len(block.lines)
             _, heads = file.heads(block)
@@ -131,21 +141,27 @@ class Survey:
             if not self.named.keys() >= set(named):
                 for one, line in zip(named, heads.lines, strict=True):
                     self.named.setdefault(Named(*one), line)
-            keys = [key for key, _ in itertools.groupby(map(hash, identities.of(file, heads)))]
-            first = 1 if keys[0] == last else 0
-            last = keys[-1]
-            here = set(keys[first:])
-            self._scattered |= seen & here
-            if len(here) < len(keys) - first:
-                self._scattered.update(key for key, count in Counter(keys[first:]).items() if count > 1)
-            seen |= here
+            keys.append(np.fromiter(map(hash, identities.of(file, heads)), np.int64, len(named)))
         if not self.rows and not ignored.total:
             ignored.add(1, "", "", "There is a header but no row under it.", "Export the readings again.")
             ignored.refuse_if_any()
+        self._tell_apart(np.concatenate(keys) if keys else np.empty(0, np.int64))
 
-    def scattered(self, identities: Iterable[_Identity]) -> Sequence[bool]:
-        """Whether the rows of each clamping do not stand together (rarely also said of one whose rows do)."""
-        return [key in self._scattered for key in map(hash, identities)]
+    def _tell_apart(self, keys: npt.NDArray[np.int64]) -> None:
+        """From a number for each head of the file, which stands for whose it is."""
+        again = keys[1:] == keys[:-1]
+        firsts = np.sort(keys[np.append(True, ~again)[: len(keys)]])
+        self._scattered = set(firsts[1:][firsts[1:] == firsts[:-1]].tolist())
+        apart = np.isin(keys, np.fromiter(self._scattered, np.int64, len(self._scattered)))
+        self._plain = ~(apart | np.append(again, False)[: len(keys)] | np.append(False, again)[: len(keys)])
+
+    def scattered(self, identity: _Identity) -> bool:
+        """Whether the rows of this clamping do not stand together (rarely also said of one whose rows do)."""
+        return hash(identity) in self._scattered
+
+    def plain(self, first: int, last: int) -> npt.NDArray[np.bool_]:
+        """Which of some heads, counted through the file, are the only ones of their clampings."""
+        return self._plain[first:last]
 
 
 class Gatherer:
@@ -168,13 +184,14 @@ class Gatherer:
         identities = _Identities()
         draft = _Draft()
         last: _Identity | None = None
+        passed = 0
         for block in self._file.blocks(self._faults):
             lines, (starts, first) = block.lines, self._file.heads(block)
-            read, told, who = self._rows.read(block), self._rows.heads(first), identities.of(self._file, first)
+            read, told = self._rows.read(block), self._rows.heads(first)
             ends = [*starts[1:], len(lines)]
-            apart = self._survey.scattered(who)
             turns = _whole_turns(starts, ends, read)
-            careful = _careful(who, apart, told, turns)
+            careful = _careful(self._survey.plain(passed, passed + len(starts)), told, turns)
+            passed += len(starts)
             heads = list(self._file.cells(first, HEAD))
             plain = _columns(first.lines, heads, told, turns, _any_of(read.recalled, starts, ends))
             begin = 0
@@ -185,12 +202,13 @@ class Gatherer:
                     last, draft = None, _Draft()
                     yield Gathered(*(column[begin:k] for column in plain))
                 begin = k + 1
-                start, end, head, identity = starts[k], ends[k], heads[k], who[k]
+                start, end, head = starts[k], ends[k], heads[k]
+                identity = identities.one(head)
                 if identity != last:
                     if last not in scattered:
                         yield from self._finished(draft)
                     last, draft = identity, _Draft()
-                    if apart[k]:
+                    if self._survey.scattered(identity):
                         draft = scattered.setdefault(identity, draft)
                 draft.heads.setdefault(head, lines[start])
                 draft.add(lines[start:end], read.turns[start:end], read.readings[start:end])
@@ -331,18 +349,14 @@ def _any_of(flags: Sequence[bool], starts: Sequence[int], ends: Sequence[int]) -
     return [any(flags[start:end]) for start, end in zip(starts, ends, strict=True)]
 
 
-def _careful(
-    who: Sequence[_Identity], apart: Sequence[bool], told: Heads, turns: Sequence[tuple[Turn, ...]]
-) -> list[int]:
+def _careful(alone: npt.NDArray[np.bool_], told: Heads, turns: Sequence[tuple[Turn, ...]]) -> list[int]:
     """Which clampings of a block are not plain: the first and the last, whose rows may go on in other blocks, those
-    with several heads, and those of which something may be missing or wrong."""
-    found = {0, len(who) - 1}
-    for column, asks in ((apart, True), (turns, ()), *((column, None) for column in told)):
+    that have not ``alone`` their head, and those of which something may be missing or wrong."""
+    count = len(turns)
+    found = {0, count - 1, *np.flatnonzero(~alone).tolist(), *range(len(alone), count)}
+    for column, asks in ((turns, ()), *((column, None) for column in told)):
         if asks in column:
             found.update(k for k, one in enumerate(column) if one == asks)
-    for k, again in enumerate(map(operator.eq, who[1:], who)):
-        if again:
-            found.update((k, k + 1))
     if any(one and not one.record.setup for one in set(told.shared)):
         found.update(k for k, one in enumerate(told.shared) if one and not one.record.setup)
     return sorted(found)

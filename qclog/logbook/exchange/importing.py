@@ -26,7 +26,7 @@ from qclog.records import Clamping, Limit, Turn
 _TABLES: Final = (schema.sitting, schema.clamping, schema.clamping_body, schema.turn, schema.reading)
 """What clampings are written into."""
 _MANY_ROWS: Final = 1_000
-_BATCH_CLAMPINGS: Final = 2_000
+_BATCH_CLAMPINGS: Final = 5_000
 _BATCH_READINGS: Final = 20_000
 C = TypeVar("C", Gathered, ResolvedColumns)
 
@@ -60,17 +60,22 @@ def import_readings(store: Store, path: Path, *, create: bool = False, who: str 
     pins with a diameter are made. A clamping that is there already, struck out or not, is skipped. Raises
     ImportRefusedError with every fault, and then nothing was written; NotFoundError where there is no file.
     """
-    file = ExchangeFile(path)
+    with _no_search_for_garbage():
+        return _import(store, ExchangeFile(path), create, who)
+
+
+def _import(store: Store, file: ExchangeFile, create: bool, who: str) -> Imported:
     survey = Survey(file)
-    faults = Faults(path.name)
-    with new_entry(store, f"import {texts.shown(path.name)}", who) as entry:
+    name = file.path.name
+    faults = Faults(name)
+    with new_entry(store, f"import {texts.shown(name)}", who) as entry:
         register = Register(entry.connection)
         names = Names(entry, register, faults, create, file.delimiter)
         names.settle(survey.named)
         gatherer = Gatherer(file, survey, faults)
         writer = _Writer(entry, register, faults)
         many = _TABLES if survey.rows >= _MANY_ROWS else ()
-        with append_only.inserting_many(entry.connection, many), _no_search_for_garbage():
+        with append_only.inserting_many(entry.connection, many):
             for batch in _batches(gatherer.clampings()):
                 known = batch
                 if names.unknown:

@@ -27,7 +27,6 @@ _pick_value: Final = operator.itemgetter(*(PLACE[name] for name in ("kind", "val
 _pick_angle: Final = operator.itemgetter(PLACE["kind"], PLACE["angle_deg"])
 _OF_LIMIT: Final = ("item", *_OF_TURN, "limit")
 _SHARED: Final = [name for name in HEAD if name not in ("taken_at", "clamping")]
-_pick_shared: Final = operator.itemgetter(*(PLACE[name] for name in _SHARED))
 _ITEM: Final = PLACE["item"]
 _CLAMPING: Final = PLACE["clamping"]
 _TAKEN_AT: Final = PLACE["taken_at"]
@@ -110,6 +109,7 @@ class RowReader:
         self._limited: dict[Row, TurnKey] = {}
         self._dates: dict[str, tuple[str, bool]] = {}
         self._shared: dict[Row, Shared] = {}
+        self._sharing = [name for name in _SHARED if name in file.names]
 
     def read(self, block: Block) -> Read:
         """The turns and readings of the rows of a block; the limits in them are added to ``limits``."""
@@ -139,7 +139,7 @@ class RowReader:
 
     def heads(self, heads: Block) -> Heads:
         """What the first rows of clampings say of these, as far as that is known or found without fault."""
-        shared = list(map(self._shared.get, self._file.cells(heads, _SHARED)))
+        shared = list(map(self._shared.get, self._file.cells(heads, self._sharing)))
         cells = self._file.column(heads, "taken_at")
         dates = list(map(self._dates.get, cells))
         if None in dates:
@@ -164,7 +164,7 @@ class RowReader:
         if label == "":
             what = "The clamping has no label."
             self.faults.add(line, "clamping", "", what, "Number the clampings of a sitting: 1, 2, 3.")
-        shared = self._shared.get(_pick_shared(head)) or self._read_shared(line, head)
+        shared = self._shared.get(self._shared_cells(head)) or self._read_shared(line, head)
         return Head(shared, *(date or ("", False)), label or "")
 
     def _read_shared(self, line: int, head: Row) -> Shared:
@@ -195,8 +195,11 @@ class RowReader:
             )
         )
         if self.faults.total == before:
-            _remember(self._shared, _pick_shared(head), shared)
+            _remember(self._shared, self._shared_cells(head), shared)
         return shared
+
+    def _shared_cells(self, head: Row) -> Row:
+        return tuple([head[PLACE[name]] for name in self._sharing])
 
     def _diameter(self, cell: str) -> int | None:
         diameter = cells_of.read_length(cell, "mm", self._sign) if cell.strip() else None

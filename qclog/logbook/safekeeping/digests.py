@@ -103,12 +103,17 @@ def encoded_as_written(table: sa.Table, columns: Sequence[Sequence[Any]]) -> byt
         elif kind is int and None not in column:
             form.append("%d")
             varying.append(column)
+        elif kind is str and set(map(type, column)) == {str}:
+            form.append("%s")
+            varying.append(list(map(encode_basestring_ascii, column)))
         else:
             known = {cell: _cell(kind, cell) for cell in set(column)}
             form.append("%s")
             varying.append([known[cell] for cell in column])
-    rows = ",".join([f"[{','.join(form)}]"] * len(columns[0]))
-    return (rows % tuple(itertools.chain.from_iterable(zip(*varying, strict=True)))).encode()
+    if not varying:
+        return ",".join([f"[{','.join(form)}]".replace("%%", "%")] * len(columns[0])).encode()
+    row = f"[{','.join(form)}]"
+    return ",".join(map(row.__mod__, zip(*varying, strict=True))).encode()
 
 
 @functools.cache
