@@ -224,7 +224,7 @@ def _gauge(register: Register, gauge_id: int, code: str, card: Mapping[str, Any]
     )
 
 
-def _facts(row: Mapping[str, Any] | None) -> dict[str, Any]:
+def _facts(row: Mapping[str, Any] | sa.RowMapping | None) -> dict[str, Any]:
     """A row without the columns that only the database needs."""
     return {key: row[key] for key in row if key != "id" and not key.endswith("_id")} if row else {}
 

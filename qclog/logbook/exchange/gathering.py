@@ -161,7 +161,8 @@ class Survey:
 
     def plain(self, first: int, last: int) -> npt.NDArray[np.bool_]:
         """Which of some heads, counted through the file, are the only ones of their clampings."""
-        return self._plain[first:last]
+        found: npt.NDArray[np.bool_] = self._plain[first:last]
+        return found
 
 
 class Gatherer:
@@ -200,7 +201,7 @@ class Gatherer:
                     if last not in scattered:
                         yield from self._finished(draft)
                     last, draft = None, _Draft()
-                    yield Gathered(*(column[begin:k] for column in plain))
+                    yield Gathered._make(column[begin:k] for column in plain)
                 begin = k + 1
                 start, end, head = starts[k], ends[k], heads[k]
                 identity = identities.one(head)

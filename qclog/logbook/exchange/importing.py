@@ -110,7 +110,7 @@ class _Writer:
         known = KnownClampings(self._entry.connection, resolved.uuids)
         new = [uuid not in known for uuid in resolved.uuids]
         for at in [at for at, is_new in enumerate(new) if not is_new]:
-            if other := known.difference(Resolved(*(column[at] for column in resolved))):
+            if other := known.difference(Resolved._make(column[at] for column in resolved)):
                 column, remark = other
                 self._add_fault(batch, at, column, f"This clamping is in the logbook already with other {remark}.")
             else:
@@ -200,14 +200,14 @@ def _count(turns: Iterable[tuple[Turn, ...]]) -> int:
 
 def _part(columns: C, at: int) -> C:
     """One of them, column by column."""
-    return type(columns)(*(column[at : at + 1] for column in columns))
+    return type(columns)._make(column[at : at + 1] for column in columns)
 
 
 def _chosen(columns: C, which: Sequence[bool]) -> C:
     """Some of them, column by column."""
     if all(which):
         return columns
-    return type(columns)(*(list(itertools.compress(column, which)) for column in columns))
+    return type(columns)._make(list(itertools.compress(column, which)) for column in columns)
 
 
 def _set_limits(entry: Entry, register: Register, gatherer: Gatherer, created: Sequence[str]) -> int:

@@ -144,10 +144,9 @@ class RowReader:
         dates = list(map(self._dates.get, cells))
         if None in dates:
             dates = [date or self._date(cell) for date, cell in zip(dates, cells, strict=True)]
-        labels: list[str | None] = list(map(str.strip, self._file.column(heads, "clamping")))
-        if not all(labels) or not texts.are_names(labels):
-            labels = [None] * len(labels)
-        return Heads(shared, dates, labels)
+        labels = list(map(str.strip, self._file.column(heads, "clamping")))
+        sound = all(labels) and texts.are_names(labels)
+        return Heads(shared, dates, labels if sound else [None] * len(labels))
 
     def _date(self, cell: str) -> tuple[str, bool] | None:
         date = self._dates.get(cell)

@@ -98,7 +98,7 @@ def encoded_as_written(table: sa.Table, columns: Sequence[Sequence[Any]]) -> byt
         return ",".join([_row(kinds, row) for row in zip(*columns, strict=True)]).encode()
     form, varying = [], []
     for kind, column in zip(kinds, columns, strict=False):
-        if column.count(column[0]) == len(column):
+        if column[0] == column[-1] and column.count(column[0]) == len(column):
             form.append(_cell(kind, column[0]).replace("%", "%%"))
         elif kind is int and None not in column:
             form.append("%d")
