@@ -22,6 +22,7 @@ from qclog.errors import RefusedError
 from qclog.logbook import schema
 from qclog.logbook.deriving import (
     FactColumns,
+    Ids,
     gauging,
     history,
     lever_correction,
@@ -370,8 +371,8 @@ def write_clampings(entry: Entry, batch: Sequence[Resolved]) -> list[int]:
     return write_columns(entry, ResolvedColumns(*zip(*batch, strict=True)))
 
 
-def write_columns(entry: Entry, batch: ResolvedColumns) -> list[int]:
-    """The same of at least one, given column by column."""
+def write_columns(entry: Entry, batch: ResolvedColumns, ids: Ids | None = None) -> list[int]:
+    """The same of at least one, given column by column. ``ids``: as in ``write_figures``."""
     connection, places = entry.connection, batch.places
     turns = list(itertools.chain.from_iterable(batch.turns))
     readings = list(itertools.chain.from_iterable([turn.readings for turn in turns]))
@@ -418,7 +419,7 @@ def write_columns(entry: Entry, batch: ResolvedColumns) -> list[int]:
         series=series_of([place.history for place in at], distances, characteristics),
         gauging=[place.gauging for place in at],
     )
-    write_figures(connection, facts)
+    write_figures(connection, facts, ids)
     return list(clamping_ids)
 
 

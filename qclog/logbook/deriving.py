@@ -50,6 +50,8 @@ how many columns it has, and a figure that is rebuilt must be the one that was w
 _HALVES_BELOW_PM: Final = 1_000_000
 _TURNS_AT_ONCE: Final = 5_000
 _LAST_ID: Final = 2**63 - 1
+Ids = dict[tuple[Any, ...], int]
+"""Ids of series and of gaugings by their keys, which differ in length."""
 T = TypeVar("T")
 
 
@@ -173,16 +175,20 @@ def resolution(reading: _Typed) -> int:
     return 5 * reading.step_pm if half else reading.step_pm
 
 
-def write_figures(connection: sa.Connection, facts: FactColumns) -> None:
-    """Compute and insert the figures of turns that have none yet."""
+def write_figures(connection: sa.Connection, facts: FactColumns, ids: Ids | None = None) -> None:
+    """Compute and insert the figures of turns that have none yet.
+
+    ``ids``: those of series and gaugings that were found or made before in the same transaction; more are added.
+    """
     kept, columns = _derived(facts)
     if not kept:
         return
     series, gaugings = _chosen(facts.series, kept), _chosen(facts.gauging, kept)
-    series_ids = _ids_of(connection, schema.series, set(series), "item_id")
-    gauging_ids = _ids_of(connection, schema.gauging, set(gaugings), "instrument_id")
-    ids = ([series_ids[key] for key in series], [gauging_ids[key] for key in gaugings])
-    insert(connection, schema.figure, (*FIGURES, "series_id", "gauging_id"), [*columns, *ids])
+    ids = {} if ids is None else ids
+    _look_up(ids, connection, schema.series, set(series), "item_id")
+    _look_up(ids, connection, schema.gauging, set(gaugings), "instrument_id")
+    keys = ([ids[key] for key in series], [ids[key] for key in gaugings])
+    insert(connection, schema.figure, (*FIGURES, "series_id", "gauging_id"), [*columns, *keys])
 
 
 def figures_of(facts: Sequence[TurnFacts]) -> Iterator[tuple[TurnFacts, tuple[Any, ...]]]:
@@ -316,24 +322,22 @@ def _of_values(characteristic: str, values_pm: Sequence[int], correction: float)
     return value / _PM_PER_UM
 
 
-def _ids_of(
-    connection: sa.Connection, table: sa.Table, keys: set[tuple[Any, ...]], narrow: str
-) -> dict[tuple[Any, ...], int]:
-    """The ids of rows of a derived table by their whole key, added where missing."""
+def _look_up(ids: Ids, connection: sa.Connection, table: sa.Table, keys: set[tuple[Any, ...]], narrow: str) -> None:
+    """Add the ids of rows of a derived table by their whole key; rows that are missing are added to the table."""
+    if not (keys := keys - ids.keys()):
+        return
     names = [column.name for column in table.columns if column.name != "id"]
     narrow_at = names.index(narrow)
     values = sorted({key[narrow_at] for key in keys})
-    known: dict[tuple[Any, ...], int] = {}
     for start in range(0, len(values), 500):
         some = ", ".join(f"{value:d}" for value in values[start : start + 500])
         query = f"SELECT {', '.join(names)}, id FROM {table.name} WHERE {narrow} IN ({some})"
-        known |= {row[:-1]: row[-1] for row in run(connection, query)}
-    missing = sorted(keys - known.keys())
+        ids |= {row[:-1]: row[-1] for row in run(connection, query)}
+    missing = sorted(keys - ids.keys())
     if missing:
-        ids = take_ids(connection, table, len(missing))
-        insert(connection, table, ("id", *names), [ids, *zip(*missing, strict=True)])
-        known |= dict(zip(missing, ids, strict=True))
-    return known
+        new = take_ids(connection, table, len(missing))
+        insert(connection, table, ("id", *names), [new, *zip(*missing, strict=True)])
+        ids |= dict(zip(missing, new, strict=True))
 
 
 def tenths_of_mm(picometres: int) -> int:

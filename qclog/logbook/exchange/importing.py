@@ -12,6 +12,7 @@ from qclog import texts
 from qclog.errors import QclogError
 from qclog.logbook import append_only, schema
 from qclog.logbook.clampings import Resolved, ResolvedColumns, Resolver, write_columns
+from qclog.logbook.deriving import Ids
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry, new_entry
 from qclog.logbook.exchange.content import KnownClampings
@@ -28,6 +29,7 @@ _TABLES: Final = (schema.sitting, schema.clamping, schema.clamping_body, schema.
 _MANY_ROWS: Final = 1_000
 _BATCH_CLAMPINGS: Final = 5_000
 _BATCH_READINGS: Final = 20_000
+_MOST_REMEMBERED: Final = 50_000
 C = TypeVar("C", Gathered, ResolvedColumns)
 
 
@@ -103,6 +105,7 @@ class _Writer:
         self._entry = entry
         self._register = register
         self._resolver = Resolver(register)
+        self._ids: Ids = {}
         self._faults = faults
 
     def write(self, batch: Gathered) -> None:
@@ -117,7 +120,9 @@ class _Writer:
                 self.skipped += 1
         found = _chosen(resolved, new)
         if found.uuids and not self._faults.total:
-            write_columns(self._entry, found)
+            if len(self._ids) >= _MOST_REMEMBERED:
+                self._ids.clear()
+            write_columns(self._entry, found, self._ids)
             self.clampings += len(found.uuids)
             self.readings += _count(found.turns)
 

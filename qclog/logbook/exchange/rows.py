@@ -110,13 +110,14 @@ class RowReader:
         self._dates: dict[str, tuple[str, bool]] = {}
         self._shared: dict[Row, Shared] = {}
         self._sharing = [name for name in _SHARED if name in file.names]
+        self._saying = [name for name in _OF_ROW if name in file.names]
 
     def read(self, block: Block) -> Read:
         """The turns and readings of the rows of a block; the limits in them are added to ``limits``."""
-        cells = list(self._file.cells(block, _OF_ROW))
+        cells = list(self._file.cells(block, self._saying))
         limits = list(self._file.cells(block, _OF_LIMIT)) if "limit" in self._file.names else []
         found = list(map(self._rows.get, cells))
-        new = {i for i, known in enumerate(found) if known is None}
+        new = {i for i, known in enumerate(found) if known is None} if None in found else set()
         new.update(i for i, limit in enumerate(limits) if limit[-1] and limit not in self._limited)
         for i in sorted(new):
             limit = limits[i] if limits and limits[i][-1] and limits[i] not in self._limited else None
