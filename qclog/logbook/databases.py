@@ -79,9 +79,9 @@ def sqlite_engine(path: Path, *, read_only: bool = False) -> sa.Engine:
             execute("BEGIN")
             return
         execute("PRAGMA busy_timeout=0")
-        execute("PRAGMA temp_store=MEMORY")  # from here on for pages as they were before a statement, on disk otherwise
+        execute("PRAGMA temp_store=MEMORY")  # for the transaction's copies of pages that a statement may take back
         _until_free(functools.partial(execute, "BEGIN IMMEDIATE"))
-        execute("PRAGMA temp_store=DEFAULT")  # what is sorted stays on the disk
+        execute("PRAGMA temp_store=DEFAULT")  # what is sorted in it goes to the disk
         execute(f"PRAGMA busy_timeout={_READERS_WAIT_MS}")
 
     return engine
