@@ -8,6 +8,7 @@ characters, as bytes that are no UTF-8 leave them behind.
 
 import dataclasses
 import re
+from collections.abc import Sequence
 from typing import Any, Final
 
 from qclog.errors import RefusedError
@@ -37,6 +38,11 @@ def name(text: str, what: str) -> str:
         odd = next(character for character in text if not character.isprintable())
         raise _hidden(what, odd)
     return text
+
+
+def are_names(some: Sequence[str]) -> bool:
+    """Whether each of some texts may be a label or a name."""
+    return max(map(len, some), default=0) <= LONGEST_NAME and "".join(some).isprintable()
 
 
 def argument(text: str, what: str) -> str:

@@ -11,8 +11,8 @@ import itertools
 import operator
 import uuid
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from typing import Any, Final, NamedTuple, Self, TypeVar
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any, Final, NamedTuple, TypeVar
 
 import sqlalchemy as sa
 
@@ -20,7 +20,16 @@ from qclog import texts, times
 from qclog.characteristics import check_value
 from qclog.errors import RefusedError
 from qclog.logbook import schema
-from qclog.logbook.deriving import TurnFacts, lever_correction, resolution, write_figures
+from qclog.logbook.deriving import (
+    FactColumns,
+    Ids,
+    gauging,
+    history,
+    lever_correction,
+    resolution,
+    series_of,
+    write_figures,
+)
 from qclog.logbook.driver import marks, run
 from qclog.logbook.entries import Entry, columns_of, take_ids, take_ids_of
 from qclog.logbook.gauges import need_indicator
@@ -38,8 +47,9 @@ _MOST_PLACES: Final = 50_000
 _LAST_DAY: Final = "9999-12-31"
 _FULL_TURN: Final = 360_000
 _of_turn: Final = operator.attrgetter(*columns_of(schema.turn)[2:])
-_of_reading: Final = operator.attrgetter(*columns_of(schema.reading)[3:])
+_columns_of_reading: Final = operator.attrgetter(*columns_of(schema.reading)[3:])
 _WITHIN: Final = columns_of(schema.reading)[3:].index("angle_within_mdeg")
+H = TypeVar("H")
 T = TypeVar("T")
 
 
@@ -47,6 +57,8 @@ class Place(NamedTuple):
     """What a clamping names, found in the logbook, but for what is its own: time, label, turns.
 
     ``identity``: what of it tells clampings apart. ``backwards``: its angles are counted the other way round.
+    ``whose`` and ``circumstances``: as it stands in a row of ``clamping``, behind uuid and time; ``history`` and
+    ``gauging``: in ``series`` and ``gauging``.
     """
 
     record: Clamping
@@ -63,6 +75,10 @@ class Place(NamedTuple):
     calibration_id: int | None
     correction: float
     identity: str
+    whose: tuple[Any, ...]
+    circumstances: tuple[Any, ...]
+    history: tuple[Any, ...]
+    gauging: tuple[int, int, int, int]
 
 
 class Resolved(NamedTuple):
@@ -75,6 +91,18 @@ class Resolved(NamedTuple):
     taken_at: str
     recalled: bool
     turns: tuple[Turn, ...]
+
+
+class ResolvedColumns(NamedTuple):
+    """The same of many clampings, column by column."""
+
+    places: Sequence[Place]
+    uuids: Sequence[str]
+    sittings: Sequence[str]
+    labels: Sequence[str]
+    taken_at: Sequence[str]
+    recalled: Sequence[bool]
+    turns: Sequence[tuple[Turn, ...]]
 
 
 @dataclasses.dataclass(frozen=True, slots=True, eq=False)
@@ -91,7 +119,8 @@ class Resolver:
         self.register = register
         self._labels: dict[tuple[int, str], set[str]] = defaultdict(set)
         self._numbers: dict[tuple[int, str], int] = {}
-        self._places: dict[tuple[Shared, str], Place] = {}
+        self._places: dict[Shared, Place] = {}
+        self._places_by_time: dict[tuple[Shared, str], Place] = {}
 
     def resolve(self, record: Clamping) -> Resolved:
         """Raises NotFoundError, RefusedError for what is not known or cannot be."""
@@ -101,22 +130,39 @@ class Resolver:
         place = self._place(record, taken_at)
         label = self._label(place.item, record.sitting.strip() or times.day(taken_at), record.label.strip())
         turns = tuple([_as_kept(_checked(turn, place), place) for turn in record.turns])
-        return _resolved(place, taken_at, label, record.recalled, turns)
+        (found,) = zip(*_resolved([place], [label], [taken_at], [record.recalled], [turns]), strict=True)
+        return Resolved(*found)
 
-    def resolve_shared(
-        self, shared: Shared, taken_at: str, label: str, recalled: bool, turns: tuple[Turn, ...]
-    ) -> Resolved:
-        """The same of a clamping that has a label, and whose time and turns were checked; what it shares is looked up
-        once."""
-        place = self._places.get((shared, "")) or self._places.get((shared, taken_at))
+    def resolve_all(
+        self,
+        shared: Sequence[Shared],
+        labels: Sequence[str],
+        taken_at: Sequence[str],
+        recalled: Sequence[bool],
+        turns: Sequence[tuple[Turn, ...]],
+    ) -> ResolvedColumns:
+        """The same of clampings that have labels, and whose times and turns were checked, column by column; what they
+        share is looked up once."""
+        places = [self._places.get(one) or self._place_of(one, at) for one, at in zip(shared, taken_at, strict=True)]
+        kept = [
+            together if _stand_as_they_are(together, place) else _kept(together, place)
+            for together, place in zip(turns, places, strict=True)
+        ]
+        return _resolved(places, labels, taken_at, recalled, kept)
+
+    def _place_of(self, shared: Shared, taken_at: str) -> Place:
+        place = self._places_by_time.get((shared, taken_at))
         if place is None:
             _check_texts(shared.record)
             place = self._place(shared.record, taken_at)
-            if len(self._places) >= _MOST_PLACES:
+            if len(self._places) + len(self._places_by_time) >= _MOST_PLACES:
                 self._places.clear()
-            self._places[shared, "" if self._at_any_time(place) else taken_at] = place
-        kept = tuple([_as_kept(_checked(turn, place) if turn.kind == "value" else turn, place) for turn in turns])
-        return _resolved(place, taken_at, label, recalled, kept)
+                self._places_by_time.clear()
+            if self._at_any_time(place):
+                self._places[shared] = place
+            else:
+                self._places_by_time[shared, taken_at] = place
+        return place
 
     def _at_any_time(self, place: Place) -> bool:
         """Whether a record names the same whenever it was taken."""
@@ -154,29 +200,48 @@ class Resolver:
             )
         if record.diameter_pm is not None and record.diameter_pm <= 0:
             raise RefusedError("A diameter is above zero.", "Type it in millimetres, as 40.")
+        revision_id = revision.id if revision else None
+        pin_id, instrument_id = pin.id if pin else None, instrument.id if instrument else None
+        calibration_id = calibration["id"] if calibration else None
+        diameter_pm = pin_card["diameter_pm"] if pin_card and record.diameter_pm is None else record.diameter_pm
+        clocking_text = format_clocking(clocking) if clocking else ""
         identity = (
             item.text.casefold(),
             setup.text.casefold() if setup else "",
             position.casefold(),
-            format_clocking(clocking).casefold(),
+            clocking_text.casefold(),
         )
         return Place(
             record=record,
             item=item,
             modification_id=modification.id,
             modification_number=modification.number,
-            revision_id=revision.id if revision else None,
+            revision_id=revision_id,
             backwards=backwards,
             position=position,
             clocking=clocking,
-            pin_id=pin.id if pin else None,
-            diameter_pm=pin_card["diameter_pm"] if pin_card and record.diameter_pm is None else record.diameter_pm,
-            instrument_id=instrument.id if instrument else None,
-            calibration_id=calibration["id"] if calibration else None,
+            pin_id=pin_id,
+            diameter_pm=diameter_pm,
+            instrument_id=instrument_id,
+            calibration_id=calibration_id,
             correction=lever_correction(
                 card["kind"] if card else None, record.lever_mdeg, card["correct_at_mdeg"] if card else 0
             ),
             identity=_BETWEEN.join(identity),
+            whose=(item.id, modification.id, revision_id, position, clocking_text),
+            circumstances=(
+                pin_id,
+                diameter_pm,
+                instrument_id,
+                calibration_id,
+                record.lever_mdeg,
+                record.pin_out,
+                record.torque,
+                record.conditions,
+                record.operator,
+            ),
+            history=history(item.id, modification.id, revision_id, position, clocking_text, diameter_pm),
+            gauging=gauging(instrument_id, calibration_id, pin_id, record.lever_mdeg),
         )
 
     def _body(self, code: str) -> str:
@@ -200,16 +265,23 @@ class Resolver:
         return label
 
 
-def _resolved(place: Place, taken_at: str, label: str, recalled: bool, turns: tuple[Turn, ...]) -> Resolved:
-    sitting = place.record.sitting.strip() or times.day(taken_at)
-    identity = _BETWEEN.join((place.identity, sitting, label, taken_at))
-    return Resolved(place, _uuid(identity), sitting, label, taken_at, recalled, turns)
+def _resolved(
+    places: Sequence[Place],
+    labels: Sequence[str],
+    taken_at: Sequence[str],
+    recalled: Sequence[bool],
+    turns: Sequence[tuple[Turn, ...]],
+) -> ResolvedColumns:
+    sittings = [place.record.sitting.strip() or times.day(at) for place, at in zip(places, taken_at, strict=True)]
+    identities = map(_BETWEEN.join, zip([place.identity for place in places], sittings, labels, taken_at, strict=True))
+    return ResolvedColumns(places, _uuids(identities), sittings, labels, taken_at, recalled, turns)
 
 
-def _uuid(identity: str) -> str:
-    """The name-based UUID (version 5, RFC 9562) as text, in a third of the time that the library takes for it."""
-    made = hashlib.sha1(_NAMESPACE.bytes + identity.encode(), usedforsecurity=False).hexdigest()
-    return f"{made[:8]}-{made[8:12]}-5{made[13:16]}-{_VARIANT[made[16]]}{made[17:20]}-{made[20:32]}"
+def _uuids(identities: Iterable[str]) -> list[str]:
+    """The name-based UUIDs (version 5, RFC 9562) as text, in a third of the time that the library takes for them."""
+    space, sha1 = _NAMESPACE.bytes, hashlib.sha1
+    made = [sha1(space + one.encode(), usedforsecurity=False).hexdigest() for one in identities]
+    return [f"{one[:8]}-{one[8:12]}-5{one[13:16]}-{_VARIANT[one[16]]}{one[17:20]}-{one[20:32]}" for one in made]
 
 
 def _check_texts(record: Clamping) -> None:
@@ -260,6 +332,15 @@ def _check_points(turn: Turn, item: str) -> None:
     raise RefusedError(f"A turn of {item} has the same angle twice.", "Give each angle once.")
 
 
+def _stand_as_they_are(turns: tuple[Turn, ...], place: Place) -> bool:
+    """Whether it is plain at a glance that checked turns are kept as they are: one swing, angles counted clockwise."""
+    return len(turns) == 1 and turns[0].kind == "tir" and not place.backwards
+
+
+def _kept(turns: tuple[Turn, ...], place: Place) -> tuple[Turn, ...]:
+    return tuple([_as_kept(_checked(turn, place) if turn.kind == "value" else turn, place) for turn in turns])
+
+
 def _as_kept(turn: Turn, place: Place) -> Turn:
     """A turn with its angles as the logbook counts them; one of readings without any was read at even steps."""
     evenly = turn.kind == "point" and turn.readings[0].angle_mdeg is None
@@ -287,133 +368,95 @@ def _turned(angle_mdeg: int, *, backwards: bool) -> int:
 
 def write_clampings(entry: Entry, batch: Sequence[Resolved]) -> list[int]:
     """Insert resolved clampings with their turns, readings and figures; returns their ids in order."""
-    connection = entry.connection
-    turns = [turn for one in batch for turn in one.turns]
-    readings = [reading for turn in turns for reading in turn.readings]
-    ids = take_ids_of(connection, {schema.clamping: len(batch), schema.turn: len(turns), schema.reading: len(readings)})
-    clamping_ids, turn_ids, reading_ids = ids
-    sittings = _sitting_ids(entry, {one.sitting for one in batch})
-    places = {key: _Placed.of(place) for key, place in {id(one.place): one.place for one in batch}.items()}
-    placed = [places[id(one.place)] for one in batch]
-    clampings = [
-        (
-            new,
-            one.uuid,
-            *its.identity,
-            sittings[one.sitting],
-            one.label,
-            one.taken_at,
-            *its.circumstances,
-            int(one.recalled),
-            its.note,
-        )
-        for new, one, its in zip(clamping_ids, batch, placed, strict=True)
-    ]
-    per_clamping, per_turn = [len(one.turns) for one in batch], [len(turn.readings) for turn in turns]
-    clamping_of = _each(clamping_ids, per_clamping)
+    return write_columns(entry, ResolvedColumns(*zip(*batch, strict=True)))
+
+
+def write_columns(entry: Entry, batch: ResolvedColumns, ids: Ids | None = None) -> list[int]:
+    """The same of at least one, given column by column. ``ids``: as in ``write_figures``."""
+    connection, places = entry.connection, batch.places
+    turns = list(itertools.chain.from_iterable(batch.turns))
+    readings = list(itertools.chain.from_iterable([turn.readings for turn in turns]))
+    per_clamping, per_turn = list(map(len, batch.turns)), [len(turn.readings) for turn in turns]
+    counts = {schema.clamping: len(places), schema.turn: len(turns), schema.reading: len(readings)}
+    clamping_ids, turn_ids, reading_ids = take_ids_of(connection, counts)
+    known = _sitting_ids(entry, set(batch.sittings))
+    sittings, recalled = [known[label] for label in batch.sittings], list(map(int, batch.recalled))
+    clamping_of, turn_of = _each(clamping_ids, per_clamping), _each(turn_ids, per_turn)
+    of_turns = list(zip(*_of_each(turns, _of_turn), strict=True))
+    *read, steps_pm, pairs = zip(*_of_each(readings, _of_reading), strict=True)
     ranks = list(itertools.chain.from_iterable(map(range, per_turn)))
-    read = list(zip(*_of_readings(readings), strict=True))
-    with entry.not_waiting():
-        entry.add_columns(schema.clamping, list(zip(*clampings, strict=True)))
-        entry.add_columns(schema.turn, [turn_ids, clamping_of, *zip(*map(_of_turn, turns), strict=True)])
-        entry.add_columns(schema.reading, [reading_ids, _each(turn_ids, per_turn), ranks, *read[:-2]])
-    _write_bodies(entry, clamping_ids, batch)
-    ends = list(itertools.accumulate(per_turn))
-    facts = [
-        TurnFacts._make(
-            (
-                turn_id,
-                clamping_id,
-                *its.history,
-                turn.distance_pm,
-                turn.characteristic,
-                turn.kind,
-                sittings[one.sitting],
-                *its.gauged,
-                one.taken_at,
-                int(one.recalled),
-                min(read[-2][start:end]),
-                max(read[_WITHIN][start:end]),
-                read[-1][start:end],
-            )
-        )
-        for turn_id, clamping_id, its, one, turn, start, end in zip(
-            turn_ids,
-            clamping_of,
-            _each(placed, per_clamping),
-            _each(batch, per_clamping),
-            turns,
-            [0, *ends],
-            ends,
-            strict=False,
-        )
+    of_clampings = [
+        clamping_ids,
+        batch.uuids,
+        *zip(*[place.whose for place in places], strict=True),
+        sittings,
+        batch.labels,
+        batch.taken_at,
+        *zip(*[place.circumstances for place in places], strict=True),
+        recalled,
+        [place.record.note for place in places],
     ]
-    write_figures(connection, facts)
+    with entry.not_waiting():
+        entry.add_columns(schema.clamping, of_clampings)
+        entry.add_columns(schema.turn, [turn_ids, clamping_of, *of_turns])
+        entry.add_columns(schema.reading, [reading_ids, turn_of, ranks, *read])
+    _write_bodies(entry, clamping_ids, places)
+    _, distances, characteristics, kinds, _ = of_turns
+    at = _each(places, per_clamping)
+    facts = FactColumns(
+        turn_id=turn_ids,
+        clamping_id=clamping_of,
+        sitting_id=_each(sittings, per_clamping),
+        taken_at=_each(batch.taken_at, per_clamping),
+        recalled=_each(recalled, per_clamping),
+        step_pm=_of_turns(min, steps_pm, per_turn),
+        angle_within_mdeg=_of_turns(max, read[_WITHIN], per_turn),
+        kind=kinds,
+        characteristic=characteristics,
+        correction=[place.correction for place in at],
+        readings=_of_turns(tuple, pairs, per_turn),
+        series=series_of([place.history for place in at], distances, characteristics),
+        gauging=[place.gauging for place in at],
+    )
+    write_figures(connection, facts, ids)
     return list(clamping_ids)
 
 
-class _Placed(NamedTuple):
-    """A place as its parts stand in a row of ``clamping``, and in the facts of a turn."""
-
-    identity: tuple[Any, ...]
-    circumstances: tuple[Any, ...]
-    note: str
-    history: tuple[Any, ...]
-    gauged: tuple[Any, ...]
-
-    @classmethod
-    def of(cls, place: Place) -> Self:
-        record, lever_mdeg = place.record, place.record.lever_mdeg
-        where = (place.position, format_clocking(place.clocking) if place.clocking else "")
-        return cls(
-            (place.item.id, place.modification_id, place.revision_id, *where),
-            (
-                place.pin_id,
-                place.diameter_pm,
-                place.instrument_id,
-                place.calibration_id,
-                lever_mdeg,
-                record.pin_out,
-                record.torque,
-                record.conditions,
-                record.operator,
-            ),
-            record.note,
-            (place.item.id, place.modification_id, place.revision_id or 0, *where, place.diameter_pm),
-            (
-                place.instrument_id or 0,
-                place.calibration_id or 0,
-                place.pin_id or 0,
-                -1 if lever_mdeg is None else lever_mdeg,
-                place.correction,
-            ),
-        )
-
-
-def _each(values: Iterable[T], counts: Iterable[int]) -> list[T]:
+def _each(values: Sequence[T], counts: Sequence[int]) -> Sequence[T]:
     """Each of some values as often as is said."""
+    if len(values) == sum(counts) and 0 not in counts:
+        return values
     return list(itertools.chain.from_iterable(map(itertools.repeat, values, counts)))
 
 
-def _of_readings(readings: Sequence[Reading]) -> list[tuple[Any, ...]]:
-    """Of each reading its columns, the step it shows, and the angle with the value; made once of each object, as an
-    import has the same ones again and again."""
-    keys = list(map(id, readings))
-    made = {
-        key: (*_of_reading(read), resolution(read), (read.angle_mdeg, read.value_pm))
-        for key, read in dict(zip(keys, readings, strict=True)).items()
-    }
+def _of_turns(pick: Callable[[Sequence[Any]], Any], values: Sequence[Any], per_turn: Sequence[int]) -> list[Any]:
+    """Of the values of all readings, what is picked for each turn."""
+    if len(values) == len(per_turn):
+        return list(map(pick, zip(values, strict=True)))
+    ends = itertools.accumulate(per_turn)
+    return [pick(values[end - count : end]) for end, count in zip(ends, per_turn, strict=True)]
+
+
+def _of_each(things: Sequence[H], make: Callable[[H], T]) -> list[T]:
+    """What is made of each; once of each object, as an import has the same ones again and again."""
+    keys = list(map(id, things))
+    made = {key: make(thing) for key, thing in dict(zip(keys, things, strict=True)).items()}
     return [made[key] for key in keys]
 
 
-def _write_bodies(entry: Entry, clamping_ids: Sequence[int], batch: Sequence[Resolved]) -> None:
-    if not any(one.place.clocking for one in batch):
+def _of_reading(reading: Reading) -> tuple[Any, ...]:
+    """Its columns, the step it shows, and the angle with the value."""
+    return (*_columns_of_reading(reading), resolution(reading), (reading.angle_mdeg, reading.value_pm))
+
+
+def _write_bodies(entry: Entry, clamping_ids: Sequence[int], places: Sequence[Place]) -> None:
+    if not any([place.clocking for place in places]):
         return
     register = Register(entry.connection)
     bodies = [
         (clamping_id, _body_id(register, code), angle)
-        for clamping_id, one in zip(clamping_ids, batch, strict=True)
-        for code, angle in one.place.clocking
+        for clamping_id, place in zip(clamping_ids, places, strict=True)
+        for code, angle in place.clocking
     ]
     ids = take_ids(entry.connection, schema.clamping_body, len(bodies))
     entry.add_columns(schema.clamping_body, [ids, *zip(*bodies, strict=True)])

@@ -83,7 +83,9 @@ def sqlite_engine(path: Path, *, read_only: bool = False) -> sa.Engine:
             execute(f"PRAGMA busy_timeout={wait_ms}")
             own.info["wait_ms"] = wait_ms
         if writing:
+            execute("PRAGMA temp_store=MEMORY")  # for the transaction's copies of pages that a statement may take back
             _until_free(functools.partial(execute, "BEGIN IMMEDIATE"))
+            execute("PRAGMA temp_store=DEFAULT")  # what is sorted in it goes to the disk
         else:
             execute("BEGIN")
 

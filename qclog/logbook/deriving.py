@@ -6,10 +6,9 @@ One row of ``figure`` a turn that counts: struck-out turns and readings leave no
 
 import functools
 import math
-import operator
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import Any, Final, NamedTuple, Protocol
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, Final, NamedTuple, Protocol, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -52,6 +51,9 @@ how many columns it has, and a figure that is rebuilt must be the one that was w
 _HALVES_BELOW_PM: Final = 1_000_000
 _TURNS_AT_ONCE: Final = 5_000
 _LAST_ID: Final = 2**63 - 1
+Ids = dict[tuple[Any, ...], int]
+"""Ids of series and of gaugings by their keys, which differ in length."""
+T = TypeVar("T")
 
 
 class TurnFacts(NamedTuple):
@@ -83,25 +85,68 @@ class TurnFacts(NamedTuple):
     @property
     def series(self) -> tuple[Any, ...]:
         """The key of the series, as the columns of the table stand."""
-        tenths = UNKNOWN_DIAMETER if self.diameter_pm is None else tenths_of_mm(self.diameter_pm)
-        return (
+        its = history(
             self.item_id,
             self.modification_id,
             self.setup_revision_id,
             self.position,
             self.clocking,
-            tenths,
-            tenths_of_mm(self.distance_pm),
-            self.characteristic,
+            self.diameter_pm,
         )
+        return (*its, tenths_of_mm(self.distance_pm), self.characteristic)
 
     @property
     def gauging(self) -> tuple[int, int, int, int]:
         return (self.instrument_id, self.calibration_id, self.pin_id, self.lever_mdeg)
 
 
-_place_of: Final[Callable[[TurnFacts], tuple[Any, ...]]] = operator.itemgetter(slice(2, 10))
-"""What the series of a turn depends on."""
+class FactColumns(NamedTuple):
+    """What figures and their keys are made of, of many turns, column by column."""
+
+    turn_id: Sequence[int]
+    clamping_id: Sequence[int]
+    sitting_id: Sequence[int]
+    taken_at: Sequence[str]
+    recalled: Sequence[int]
+    step_pm: Sequence[int]
+    angle_within_mdeg: Sequence[int]
+    kind: Sequence[str]
+    characteristic: Sequence[str]
+    correction: Sequence[float]
+    readings: Sequence[tuple[tuple[int | None, int], ...]]
+    series: Sequence[tuple[Any, ...]]
+    gauging: Sequence[tuple[int, int, int, int]]
+
+
+def history(
+    item_id: int,
+    modification_id: int,
+    setup_revision_id: int | None,
+    position: str,
+    clocking: str,
+    diameter_pm: int | None,
+) -> tuple[Any, ...]:
+    """What a clamping says of the key of its series."""
+    tenths = UNKNOWN_DIAMETER if diameter_pm is None else tenths_of_mm(diameter_pm)
+    return (item_id, modification_id, setup_revision_id or 0, position, clocking, tenths)
+
+
+def gauging(
+    instrument_id: int | None, calibration_id: int | None, pin_id: int | None, lever_mdeg: int | None
+) -> tuple[int, int, int, int]:
+    """What a clamping was read with and on, as the columns of the table stand."""
+    return (instrument_id or 0, calibration_id or 0, pin_id or 0, -1 if lever_mdeg is None else lever_mdeg)
+
+
+def series_of(
+    histories: Sequence[tuple[Any, ...]], distances_pm: Sequence[int], characteristics: Sequence[str]
+) -> list[tuple[Any, ...]]:
+    """The keys of the series of some turns."""
+    tenths = {distance: tenths_of_mm(distance) for distance in set(distances_pm)}
+    return [
+        (*its, tenths[distance], characteristic)
+        for its, distance, characteristic in zip(histories, distances_pm, characteristics, strict=True)
+    ]
 
 
 def lever_correction(kind: str | None, lever_mdeg: int | None, correct_at_mdeg: int) -> float:
@@ -131,49 +176,66 @@ def resolution(reading: _Typed) -> int:
     return 5 * reading.step_pm if half else reading.step_pm
 
 
-def write_figures(connection: sa.Connection, facts: Sequence[TurnFacts]) -> None:
-    """Compute and insert the figures of turns that have none yet."""
-    found = list(figures_of(facts))
-    if not found:
+def write_figures(connection: sa.Connection, facts: FactColumns, ids: Ids | None = None) -> None:
+    """Compute and insert the figures of turns that have none yet.
+
+    ``ids``: those of series and gaugings that were found or made before in the same transaction; more are added.
+    """
+    kept, columns = _derived(facts)
+    if not kept:
         return
-    places = {_place_of(fact): fact.series for fact in {_place_of(fact): fact for fact, _ in found}.values()}
-    series_ids = _ids_of(connection, schema.series, set(places.values()), "item_id")
-    gauging_ids = _ids_of(connection, schema.gauging, {fact.gauging for fact, _ in found}, "instrument_id")
-    columns = [
-        *zip(*(values for _, values in found), strict=True),
-        [series_ids[places[_place_of(fact)]] for fact, _ in found],
-        [gauging_ids[fact.gauging] for fact, _ in found],
-    ]
-    insert(connection, schema.figure, (*FIGURES, "series_id", "gauging_id"), columns)
+    series, gaugings = _chosen(facts.series, kept), _chosen(facts.gauging, kept)
+    ids = {} if ids is None else ids
+    _look_up(ids, connection, schema.series, set(series), "item_id")
+    _look_up(ids, connection, schema.gauging, set(gaugings), "instrument_id")
+    keys = ([ids[key] for key in series], [ids[key] for key in gaugings])
+    insert(connection, schema.figure, (*FIGURES, "series_id", "gauging_id"), [*columns, *keys])
 
 
 def figures_of(facts: Sequence[TurnFacts]) -> Iterator[tuple[TurnFacts, tuple[Any, ...]]]:
-    """The ``FIGURES`` of each turn that has enough readings; turns read at the same angles are fitted together."""
-    for fact in facts:
-        if fact.kind == "tir" and fact.readings:
-            yield fact, (*_beside(fact), *_of_one_swing(fact))
-        elif fact.kind == "value" and fact.readings:
-            yield fact, (*_beside(fact), _of_values(fact), None, None, None, 0)
-    for turns in by_angles(facts):
-        _, fit = fit_together(turns)
-        columns = (fit.full_swing_um, fit.eccentricity.real, fit.eccentricity.imag, fit.residual_sd_um)
-        for fact, *found in zip(turns, *(column.tolist() for column in columns), strict=False):
+    """The ``FIGURES`` of each turn that has enough readings."""
+    kept, columns = _derived(_in_columns(facts))
+    return zip([facts[i] for i in kept], zip(*columns, strict=True), strict=True)
+
+
+def _in_columns(facts: Sequence[TurnFacts]) -> FactColumns:
+    return FactColumns(*([getattr(fact, name) for fact in facts] for name in FactColumns._fields))
+
+
+def _derived(facts: FactColumns) -> tuple[Sequence[int], list[Sequence[Any]]]:
+    """Which turns have enough readings, and their ``FIGURES`` column by column; turns read at the same angles are
+    fitted together."""
+    found: list[tuple[Any, ...] | None] = [None] * len(facts.kind)
+    for i, (kind, readings) in enumerate(zip(facts.kind, facts.readings, strict=True)):
+        if kind == "tir" and readings:
+            found[i] = _of_one_swing(*readings[0], facts.correction[i])
+        elif kind == "value" and readings:
+            value = _of_values(facts.characteristic[i], [value for _, value in readings], facts.correction[i])
+            found[i] = (value, None, None, None, 0)
+    for together in _by_angles(facts.kind, facts.readings):
+        _, fit = _fit([facts.readings[i] for i in together], [facts.correction[i] for i in together])
+        fitted = (fit.full_swing_um, fit.eccentricity.real, fit.eccentricity.imag, fit.residual_sd_um)
+        for i, *figures in zip(together, *(column.tolist() for column in fitted), strict=False):
             if not fit.residual_df:
-                found[-1] = None
-            yield fact, (*_beside(fact), *found, fit.residual_df)
-
-
-def _beside(fact: TurnFacts) -> tuple[int, ...]:
-    return (
-        fact.turn_id,
-        fact.clamping_id,
-        fact.sitting_id,
-        times.order(fact.taken_at),
-        fact.recalled,
-        fact.step_pm,
-        fact.angle_within_mdeg,
-        METHOD,
+                figures[-1] = None
+            found[i] = (*figures, fit.residual_df)
+    kept = [i for i, figures in enumerate(found) if figures]
+    beside = (
+        facts.turn_id,
+        facts.clamping_id,
+        facts.sitting_id,
+        list(map(times.order, facts.taken_at)),
+        facts.recalled,
+        facts.step_pm,
+        facts.angle_within_mdeg,
     )
+    chosen = [_chosen(column, kept) for column in beside]
+    return kept, [*chosen, [METHOD] * len(kept), *zip(*filter(None, found), strict=True)]
+
+
+def _chosen(column: Sequence[T], which: Sequence[int]) -> Sequence[T]:
+    """Those at some places, which are in order."""
+    return column if len(which) == len(column) else [column[i] for i in which]
 
 
 def rebuild(connection: sa.Connection, clamping_ids: Sequence[int] | None = None) -> int:
@@ -182,14 +244,14 @@ def rebuild(connection: sa.Connection, clamping_ids: Sequence[int] | None = None
     if clamping_ids is not None:
         connection.execute(figure.delete().where(figure.c.clamping_id.in_(clamping_ids)))
         facts = list(read_facts(connection, schema.turn.c.clamping_id.in_(clamping_ids)))
-        write_figures(connection, facts)
+        write_figures(connection, _in_columns(facts))
         return len(facts)
     for table in (figure, schema.series, schema.gauging):
         connection.execute(table.delete())
     count = 0
     for first, last in turns_at_once(connection):
         facts = list(read_facts(connection, schema.turn.c.id.between(first, last)))
-        write_figures(connection, facts)
+        write_figures(connection, _in_columns(facts))
         count += len(facts)
     return count
 
@@ -213,65 +275,75 @@ def fit_together(turns: Sequence[TurnFacts]) -> tuple[npt.NDArray[np.float64], T
 
     The fit has more turns than were given, those behind them filled up with zeros.
     """
-    angles = np.array([(angle or 0) / 1000 for angle, _ in turns[0].readings])
+    return _fit([turn.readings for turn in turns], [turn.correction for turn in turns])
+
+
+def _fit(
+    turns: Sequence[Sequence[tuple[int | None, int]]], corrections: Sequence[float]
+) -> tuple[npt.NDArray[np.float64], TurnFit]:
+    angles = np.array([(angle or 0) / 1000 for angle, _ in turns[0]])
     values = np.zeros((-(-len(turns) // _FITTED_TOGETHER) * _FITTED_TOGETHER, len(angles)))
-    values[: len(turns)] = [[value for _, value in t.readings] for t in turns]
-    values[: len(turns)] *= [[t.correction] for t in turns]
+    values[: len(turns)] = [[value for _, value in readings] for readings in turns]
+    values[: len(turns)] *= [[correction] for correction in corrections]
     values /= _PM_PER_UM
     return values[: len(turns)], fit_turns(values, angles)
 
 
 def by_angles(facts: Iterable[TurnFacts]) -> Iterator[list[TurnFacts]]:
     """Turns of readings at known angles, gathered by these; those with too few readings left out."""
-    found: dict[tuple[int | None, ...], list[TurnFacts]] = defaultdict(list)
-    for fact in facts:
-        if fact.kind == "point" and len(fact.readings) >= _LEAST_READINGS:
-            found[tuple([angle for angle, _ in fact.readings])].append(fact)
-    yield from found.values()
+    facts = list(facts)
+    for together in _by_angles([fact.kind for fact in facts], [fact.readings for fact in facts]):
+        yield [facts[i] for i in together]
 
 
-def _of_one_swing(fact: TurnFacts) -> tuple[float, float | None, float | None, None, int]:
-    angle, value_pm = fact.readings[0]
-    value = value_pm * fact.correction / _PM_PER_UM
+def _by_angles(kinds: Sequence[str], turns: Sequence[tuple[tuple[int | None, int], ...]]) -> Iterable[list[int]]:
+    found: dict[tuple[int | None, ...], list[int]] = defaultdict(list)
+    for i, (kind, readings) in enumerate(zip(kinds, turns, strict=True)):
+        if kind == "point" and len(readings) >= _LEAST_READINGS:
+            found[tuple([angle for angle, _ in readings])].append(i)
+    return found.values()
+
+
+def _of_one_swing(
+    angle: int | None, value_pm: int, correction: float
+) -> tuple[float, float | None, float | None, None, int]:
+    value = value_pm * correction / _PM_PER_UM
     if angle is None:
         return value, None, None, None, 0
     high_spot = math.radians(angle / 1000)
     return value, value / 2 * math.cos(high_spot), value / 2 * math.sin(high_spot), None, 0
 
 
-def _of_values(fact: TurnFacts) -> float:
+def _of_values(characteristic: str, values_pm: Sequence[int], correction: float) -> float:
     """The value of a plain reading, or of readings kept together, in µm. A lever's angle matters to small differences
     only; no size is read with one."""
-    values = [value for _, value in fact.readings]
-    value = combined(fact.characteristic, values)
-    if len(values) == 1 and abs(value) < SIZE_FROM_PM:
-        value *= fact.correction
+    value = combined(characteristic, values_pm)
+    if len(values_pm) == 1 and abs(value) < SIZE_FROM_PM:
+        value *= correction
     return value / _PM_PER_UM
 
 
-def _ids_of(
-    connection: sa.Connection, table: sa.Table, keys: set[tuple[Any, ...]], narrow: str
-) -> dict[tuple[Any, ...], int]:
-    """The ids of rows of a derived table by their whole key, added where missing."""
+def _look_up(ids: Ids, connection: sa.Connection, table: sa.Table, keys: set[tuple[Any, ...]], narrow: str) -> None:
+    """Add the ids of rows of a derived table by their whole key; rows that are missing are added to the table."""
+    if not (keys := keys - ids.keys()):
+        return
     names = _key_of(table)
-    known: dict[tuple[Any, ...], int] = {}
     if len(keys) == 1:
         (key,) = keys
         for (found,) in run(connection, _by_key(table), key):
-            known[key] = found
+            ids[key] = found
     else:
         narrow_at = names.index(narrow)
         values = sorted({key[narrow_at] for key in keys})
         for start in range(0, len(values), 500):
             some = ", ".join(f"{value:d}" for value in values[start : start + 500])
             query = f"SELECT {', '.join(names)}, id FROM {table.name} WHERE {narrow} IN ({some})"
-            known |= {row[:-1]: row[-1] for row in run(connection, query)}
-    missing = sorted(keys - known.keys())
+            ids |= {row[:-1]: row[-1] for row in run(connection, query)}
+    missing = sorted(keys - ids.keys())
     if missing:
-        ids = take_ids(connection, table, len(missing))
-        insert(connection, table, ("id", *names), [ids, *zip(*missing, strict=True)])
-        known |= dict(zip(missing, ids, strict=True))
-    return known
+        new = take_ids(connection, table, len(missing))
+        insert(connection, table, ("id", *names), [new, *zip(*missing, strict=True)])
+        ids |= dict(zip(missing, new, strict=True))
 
 
 @functools.cache

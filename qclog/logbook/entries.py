@@ -142,7 +142,7 @@ def _insert_together(
     values, varying = [], []
     for column in columns:
         literal = _literal(column[0])
-        if literal and column.count(column[0]) == len(column):
+        if literal and column[0] == column[-1] and column.count(column[0]) == len(column):
             values.append(literal)
         else:
             values.append("?")

@@ -3,7 +3,7 @@
 import dataclasses
 import math
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -210,7 +210,7 @@ def read_instruments(connection: sa.Connection) -> list[Gauge]:
     ]
 
 
-def _gauge(register: Register, gauge_id: int, code: str, card: sa.RowMapping | None) -> Gauge:
+def _gauge(register: Register, gauge_id: int, code: str, card: Mapping[str, Any] | None) -> Gauge:
     calibration = register.calibration_at(gauge_id, "9999")
     wrong = [one.found_at for one in read_recalls(register.connection, gauge_id) if one.still_wrong]
     check = newest_check(register.connection, gauge_id)
@@ -224,7 +224,7 @@ def _gauge(register: Register, gauge_id: int, code: str, card: sa.RowMapping | N
     )
 
 
-def _facts(row: sa.RowMapping | None) -> dict[str, Any]:
+def _facts(row: Mapping[str, Any] | sa.RowMapping | None) -> dict[str, Any]:
     """A row without the columns that only the database needs."""
     return {key: row[key] for key in row if key != "id" and not key.endswith("_id")} if row else {}
 

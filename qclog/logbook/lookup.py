@@ -1,7 +1,7 @@
 """Finding what the logbook knows: names, cards, modifications, setups, limits. The newest card wins."""
 
 import difflib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, Final, NamedTuple, TypeVar
 
 import sqlalchemy as sa
@@ -142,23 +142,25 @@ class Register:
 
     # --- cards ---
 
-    def _newest(self, table: sa.Table, column: str, owner: int) -> sa.RowMapping | None:
-        def read() -> sa.RowMapping | None:
-            query = sa.select(table).where(table.c[column] == owner).order_by(table.c.id.desc()).limit(1)
-            return self.connection.execute(query).mappings().one_or_none()
+    def _newest(self, table: sa.Table, column: str, owner: int) -> Mapping[str, Any] | None:
+        def read() -> Mapping[str, Any] | None:
+            names = [column.name for column in table.columns]
+            query = f"SELECT {', '.join(names)} FROM {table.name} WHERE {column} = ? ORDER BY id DESC LIMIT 1"
+            found = run(self.connection, query, (owner,))
+            return dict(zip(names, found[0], strict=True)) if found else None
 
         return self._remember((table.name, owner), read)
 
-    def item_card(self, item_id: int) -> sa.RowMapping | None:
+    def item_card(self, item_id: int) -> Mapping[str, Any] | None:
         return self._newest(schema.item_card, "item_id", item_id)
 
-    def item_state(self, item_id: int) -> sa.RowMapping | None:
+    def item_state(self, item_id: int) -> Mapping[str, Any] | None:
         return self._newest(schema.item_state, "item_id", item_id)
 
-    def pin_card(self, pin_id: int) -> sa.RowMapping | None:
+    def pin_card(self, pin_id: int) -> Mapping[str, Any] | None:
         return self._newest(schema.pin_card, "pin_id", pin_id)
 
-    def instrument_card(self, instrument_id: int) -> sa.RowMapping | None:
+    def instrument_card(self, instrument_id: int) -> Mapping[str, Any] | None:
         return self._newest(schema.instrument_card, "instrument_id", instrument_id)
 
     def calibration_at(self, gauge_id: int, taken_at: str) -> sa.RowMapping | None:

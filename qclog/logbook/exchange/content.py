@@ -2,7 +2,7 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Final
 
 import sqlalchemy as sa
 
@@ -11,6 +11,8 @@ from qclog.logbook.clampings import Resolved
 from qclog.logbook.driver import marks, run
 from qclog.logbook.exchange.gathering import LEAST_READINGS
 
+_AT_ONCE: Final = 500
+"""One statement, which the driver keeps, asks for so many."""
 _Content = Counter[tuple[Any, ...]]
 
 
@@ -19,8 +21,11 @@ class KnownClampings:
 
     def __init__(self, connection: sa.Connection, uuids: Sequence[str]) -> None:
         """``uuids``: at most a few thousand."""
-        found = run(connection, f"SELECT id FROM clamping WHERE uuid IN ({marks(len(uuids))})", uuids) if uuids else []
-        clamping, ids = schema.clamping, [row[0] for row in found]
+        clamping, ids = schema.clamping, []
+        for start in range(0, len(uuids), _AT_ONCE):
+            some = uuids[start : start + _AT_ONCE]
+            found = run(connection, f"SELECT id FROM clamping WHERE uuid IN ({marks(len(some))})", some)
+            ids += [row[0] for row in found]
         rows = connection.execute(sa.select(clamping).where(clamping.c.id.in_(ids))) if ids else ()
         self._clampings = {row.uuid: row for row in rows}
         self._everything: dict[int, _Content] = defaultdict(Counter)

@@ -142,26 +142,29 @@ class ExchangeFile:
         self.names = names
         self._places = {name: place for place, name in enumerate(names)}
 
+    def column(self, block: Block, name: str) -> Sequence[str]:
+        """The cells of a column; '' for one that the file has not."""
+        place = self._places.get(name)
+        return [""] * len(block.lines) if place is None else block.columns[place]
+
     def cells(self, block: Block, columns: Iterable[str]) -> Iterator[Row]:
-        """The cells of each row in some columns, in their order; '' for a column that the file has not, which cannot
-        be all of them."""
-        nothing = itertools.repeat("")
-        there = self._places
-        return zip(*(block.columns[there[name]] if name in there else nothing for name in columns), strict=False)
+        """The cells of each row in some columns, in their order; '' for a column that the file has not."""
+        return zip(*(self.column(block, name) for name in columns), strict=True)
 
     def row(self, block: Block, index: int) -> Row:
         """All cells of one row of a block, in the order of ``COLUMNS``."""
         there = self._places
         return tuple(block.columns[there[name]][index] if name in there else "" for name in COLUMNS)
 
-    def heads(self, block: Block) -> tuple[list[int], list[Row]]:
-        """Where in a block the cells of a clamping differ from those of the row before, and these cells, in the order
-        of ``HEAD``."""
+    def heads(self, block: Block) -> tuple[Sequence[int], Block]:
+        """Where in a block the cells of a clamping differ from those of the row before, and these rows."""
         own = list(zip(*(block.columns[self._places[name]] for name in HEAD if name in self._places), strict=True))
         others = [True, *map(operator.ne, own[1:], own)]
+        if all(others):
+            return range(len(own)), block
         starts = list(itertools.compress(range(len(own)), others))
-        first = Block(starts, [list(itertools.compress(column, others)) for column in block.columns])
-        return starts, list(self.cells(first, HEAD))
+        columns = [list(itertools.compress(column, others)) for column in block.columns]
+        return starts, Block([block.lines[start] for start in starts], columns)
 
     def blocks(self, faults: Faults) -> Iterator[Block]:
         """The rows of the file, some hundred together.

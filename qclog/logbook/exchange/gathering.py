@@ -7,11 +7,13 @@ as its last row has passed, so that only the scattered ones are held until the e
 
 import itertools
 import operator
-from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from typing import Any, Final, NamedTuple, cast
+
+import numpy as np
+import numpy.typing as npt
 
 from qclog import texts, times
 from qclog.characteristics import FLUSHNESS, known
@@ -19,18 +21,20 @@ from qclog.errors import RefusedError
 from qclog.logbook.clampings import Shared, tell_apart
 from qclog.logbook.deriving import tenths_of_mm
 from qclog.logbook.exchange.faults import Faults
-from qclog.logbook.exchange.file import ExchangeFile, Row
-from qclog.logbook.exchange.rows import PLACE, Head, RowReader, TurnKey
+from qclog.logbook.exchange.file import HEAD, Block, ExchangeFile, Row
+from qclog.logbook.exchange.rows import PLACE, Head, Heads, Read, RowReader, TurnKey, turn_of
 from qclog.notation import format_clocking, parse_clocking
-from qclog.records import Reading, Turn, TurnKind
+from qclog.records import Reading, Turn
 
 LEAST_READINGS: Final = 3
 _BETWEEN: Final = "\x1f"
 _MOST_REMEMBERED: Final = 50_000
 _SETUP: Final = PLACE["setup"]
 _CLAMPING: Final = PLACE["clamping"]
-_pick_place: Final = operator.itemgetter(*(PLACE[name] for name in ("item", "setup", "position", "clocking")))
-_pick_sitting: Final = operator.itemgetter(PLACE["sitting"], PLACE["taken_at"])
+_OF_PLACE: Final = ("item", "setup", "position", "clocking")
+_OF_SITTING: Final = ("sitting", "taken_at")
+_pick_place: Final = operator.itemgetter(*(PLACE[name] for name in _OF_PLACE))
+_pick_sitting: Final = operator.itemgetter(*(PLACE[name] for name in _OF_SITTING))
 
 _Identity = tuple[str, str, str]
 """Place, sitting and label: what rows of one clamping share."""
@@ -57,18 +61,16 @@ def named_in(head: Row) -> Named:
 
 
 class Gathered(NamedTuple):
-    """A clamping of the file, the line of its first row and its cells there.
+    """Clampings of the file that follow each other, column by column: the line of the first row of each and its cells
+    there; what it may share with others; its own label, time and turns."""
 
-    ``shared``: what it may share with others; its own time, label and turns stand beside it.
-    """
-
-    line: int
-    head: Row
-    shared: Shared
-    taken_at: str
-    label: str
-    recalled: bool
-    turns: tuple[Turn, ...]
+    lines: Sequence[int]
+    heads: Sequence[Row]
+    shared: Sequence[Shared]
+    labels: Sequence[str]
+    taken_at: Sequence[str]
+    recalled: Sequence[bool]
+    turns: Sequence[tuple[Turn, ...]]
 
 
 class _Draft:
@@ -110,11 +112,16 @@ class _Identities:
         self._places: dict[tuple[str, ...], str] = {}
         self._sittings: dict[tuple[str, ...], str] = {}
 
-    def of(self, heads: Sequence[Row]) -> list[_Identity]:
-        places = _all_of(self._places, map(_pick_place, heads), _same_place)
-        sittings = _all_of(self._sittings, map(_pick_sitting, heads), _same_sitting)
-        labels = [head[_CLAMPING].strip() for head in heads]
-        return list(zip(places, sittings, labels, strict=True))
+    def of(self, file: ExchangeFile, heads: Block) -> list[_Identity]:
+        places = _all_of(self._places, list(file.cells(heads, _OF_PLACE)), _same_place)
+        sittings = _all_of(self._sittings, list(file.cells(heads, _OF_SITTING)), _same_sitting)
+        return list(zip(places, sittings, map(str.strip, file.column(heads, "clamping")), strict=True))
+
+    def one(self, head: Row) -> _Identity:
+        """The same of one clamping, for its cells in the order of ``HEAD``."""
+        (place,) = _all_of(self._places, [_pick_place(head)], _same_place)
+        (sitting,) = _all_of(self._sittings, [_pick_sitting(head)], _same_sitting)
+        return place, sitting, head[_CLAMPING].strip()
 
 
 class Survey:
@@ -124,31 +131,38 @@ class Survey:
         """Raises ImportRefusedError for a file without rows."""
         self.named: dict[Named, int] = {}
         self.rows = 0
-        self._scattered: set[int] = set()
-        seen: set[int] = set()
         ignored = Faults(file.path.name)
-        identities, last = _Identities(), 0
+        identities = _Identities()
+        keys: list[npt.NDArray[np.int64]] = []
         for block in file.blocks(ignored):
             self.rows += len(block.lines)
-            starts, heads = file.heads(block)
-            for named, start in zip(map(_pick_named, heads), starts, strict=True):
-                if named not in self.named:
-                    self.named[Named(*named)] = block.lines[start]
-            keys = [key for key, _ in itertools.groupby(map(hash, identities.of(heads)))]
-            first = 1 if keys[0] == last else 0
-            last = keys[-1]
-            here = set(keys[first:])
-            self._scattered |= seen & here
-            if len(here) < len(keys) - first:
-                self._scattered.update(key for key, count in Counter(keys[first:]).items() if count > 1)
-            seen |= here
+            _, heads = file.heads(block)
+            named = list(file.cells(heads, Named._fields))
+            if not self.named.keys() >= set(named):
+                for one, line in zip(named, heads.lines, strict=True):
+                    self.named.setdefault(Named(*one), line)
+            keys.append(np.fromiter(map(hash, identities.of(file, heads)), np.int64, len(named)))
         if not self.rows and not ignored.total:
             ignored.add(1, "", "", "There is a header but no row under it.", "Export the readings again.")
             ignored.refuse_if_any()
+        self._tell_apart(np.concatenate(keys) if keys else np.empty(0, np.int64))
+
+    def _tell_apart(self, keys: npt.NDArray[np.int64]) -> None:
+        """From a number for each head of the file, which stands for whose it is."""
+        again = keys[1:] == keys[:-1]
+        firsts = np.sort(keys[np.append(True, ~again)[: len(keys)]])
+        self._scattered = set(firsts[1:][firsts[1:] == firsts[:-1]].tolist())
+        apart = np.isin(keys, np.fromiter(self._scattered, np.int64, len(self._scattered)))
+        self._plain = ~(apart | np.append(again, False)[: len(keys)] | np.append(False, again)[: len(keys)])
 
     def scattered(self, identity: _Identity) -> bool:
         """Whether the rows of this clamping do not stand together (rarely also said of one whose rows do)."""
         return hash(identity) in self._scattered
+
+    def plain(self, first: int, last: int) -> npt.NDArray[np.bool_]:
+        """Which of some heads, counted through the file, are the only ones of their clampings."""
+        found: npt.NDArray[np.bool_] = self._plain[first:last]
+        return found
 
 
 class Gatherer:
@@ -162,31 +176,52 @@ class Gatherer:
         self.limits = self._rows.limits
 
     def clampings(self) -> Iterator[Gathered]:
-        """Each clamping without fault once, as soon as its rows are complete."""
+        """Each clamping without fault once, as soon as its rows are complete.
+
+        Those whose rows stand together within a block and are plain are handed on many at once. The rows of all others
+        are gathered one clamping after the other, and their faults named.
+        """
         scattered: dict[_Identity, _Draft] = {}
         identities = _Identities()
         draft = _Draft()
         last: _Identity | None = None
+        passed = 0
         for block in self._file.blocks(self._faults):
-            lines, (starts, heads) = block.lines, self._file.heads(block)
-            turns, readings, recalled = self._rows.read(block)
+            lines, (starts, first) = block.lines, self._file.heads(block)
+            read, told = self._rows.read(block), self._rows.heads(first)
             ends = [*starts[1:], len(lines)]
-            for start, end, head, identity in zip(starts, ends, heads, identities.of(heads), strict=True):
+            turns = _whole_turns(starts, ends, read)
+            careful = _careful(self._survey.plain(passed, passed + len(starts)), told, turns)
+            passed += len(starts)
+            heads = list(self._file.cells(first, HEAD))
+            plain = _columns(first.lines, heads, told, turns, _any_of(read.recalled, starts, ends))
+            begin = 0
+            for k in careful:
+                if begin < k:
+                    if last not in scattered:
+                        yield from self._finished(draft)
+                    last, draft = None, _Draft()
+                    yield Gathered._make(column[begin:k] for column in plain)
+                begin = k + 1
+                start, end, head = starts[k], ends[k], heads[k]
+                identity = identities.one(head)
                 if identity != last:
-                    if last and last not in scattered:
+                    if last not in scattered:
                         yield from self._finished(draft)
                     last, draft = identity, _Draft()
                     if self._survey.scattered(identity):
                         draft = scattered.setdefault(identity, draft)
                 draft.heads.setdefault(head, lines[start])
-                draft.add(lines[start:end], turns[start:end], readings[start:end])
-                if any(recalled[start:end]):
+                draft.add(lines[start:end], read.turns[start:end], read.readings[start:end])
+                if any(read.recalled[start:end]):
                     draft.recalled = True
         left = scattered.values() if last in scattered else (*scattered.values(), draft)
-        yield from itertools.chain.from_iterable(self._finished(one) for one in left if one.heads)
+        yield from itertools.chain.from_iterable(map(self._finished, left))
 
     def _finished(self, draft: _Draft) -> Sequence[Gathered]:
         """The clamping of its rows, and the points that stand apart from it, if there is no fault in them."""
+        if not draft.heads:
+            return []
         before = self._faults.total
         head, line = next(iter(draft.heads.items()))
         own = self._rows.head(line, head) if len(draft.heads) == 1 else self._joint(draft)
@@ -198,7 +233,7 @@ class Gatherer:
             return []
         recalled = own.recalled or draft.recalled
         return [
-            Gathered(line, head, own.shared, own.taken_at, f"{own.label}{point}", recalled, together)
+            Gathered([line], [head], [own.shared], [f"{own.label}{point}"], [own.taken_at], [recalled], [together])
             for point, together in _points_apart(turns)
         ]
 
@@ -246,10 +281,10 @@ class Gatherer:
                 what = f"More than {most} values of a {key.characteristic} in one turn."
             for line, reading in zip(lines[most:], readings[most:], strict=True):
                 self._faults.add(line, "value", reading.text, what, "Give each its own turn, or its own clamping.")
-        return Turn(cast("TurnKind", key.kind), tuple(readings), key.distance_pm, key.characteristic, key.label)
+        return turn_of(key, readings)
 
     def _check_points(self, lines: list[int], readings: list[Reading], *, whole: bool) -> None:
-        if len(lines) >= LEAST_READINGS and tell_apart(tuple([reading.angle_mdeg for reading in readings])):
+        if _are_points(readings):
             return
         rows = list(zip(lines, readings, strict=True))
         if whole and len(rows) < LEAST_READINGS:
@@ -272,6 +307,62 @@ class Gatherer:
             seen.setdefault(reading.angle_mdeg, line)
 
 
+def _columns(
+    lines: Sequence[int],
+    heads: Sequence[Row],
+    told: Heads,
+    turns: Sequence[tuple[Turn, ...]],
+    recalled: Sequence[bool],
+) -> Gathered:
+    """What the clampings of a block say, to be used of those that are plain."""
+    taken_at, years = zip(*(date or ("", False) for date in told.dates), strict=True)
+    if True in years:
+        recalled = list(map(operator.or_, recalled, years))
+    shared, labels = cast("Sequence[Shared]", told.shared), cast("Sequence[str]", told.labels)
+    return Gathered(lines, heads, shared, labels, taken_at, recalled, turns)
+
+
+def _whole_turns(starts: Sequence[int], ends: Sequence[int], read: Read) -> list[tuple[Turn, ...]]:
+    """The turns of each clamping whose rows are those from its start to its end; none where they are not plainly one
+    turn without fault."""
+    return [
+        read.alone[start] if end - start == 1 else _one_turn(read.turns[start:end], read.readings[start:end])
+        for start, end in zip(starts, ends, strict=True)
+    ]
+
+
+def _one_turn(keys: Sequence[TurnKey | None], readings: Sequence[Reading | None]) -> tuple[Turn, ...]:
+    key = keys[0]
+    if not key or key.kind != "point" or keys.count(key) < len(keys) or None in readings:
+        return ()
+    sound = cast("Sequence[Reading]", readings)
+    return (turn_of(key, sound),) if _are_points(sound) else ()
+
+
+def _are_points(readings: Sequence[Reading]) -> bool:
+    return len(readings) >= LEAST_READINGS and tell_apart(tuple([reading.angle_mdeg for reading in readings]))
+
+
+def _any_of(flags: Sequence[bool], starts: Sequence[int], ends: Sequence[int]) -> list[bool]:
+    """Whether any from a start to its end is set."""
+    if True not in flags:
+        return [False] * len(starts)
+    return [any(flags[start:end]) for start, end in zip(starts, ends, strict=True)]
+
+
+def _careful(alone: npt.NDArray[np.bool_], told: Heads, turns: Sequence[tuple[Turn, ...]]) -> list[int]:
+    """Which clampings of a block are not plain: the first and the last, whose rows may go on in other blocks, those
+    that have not ``alone`` their head, and those of which something may be missing or wrong."""
+    count = len(turns)
+    found = {0, count - 1, *np.flatnonzero(~alone).tolist(), *range(len(alone), count)}
+    for column, asks in ((turns, ()), *((column, None) for column in told)):
+        if asks in column:
+            found.update(k for k, one in enumerate(column) if one == asks)
+    if any(one and not one.record.setup for one in set(told.shared)):
+        found.update(k for k, one in enumerate(told.shared) if one and not one.record.setup)
+    return sorted(found)
+
+
 def _points_apart(turns: tuple[Turn, ...]) -> Iterable[tuple[str, tuple[Turn, ...]]]:
     """The turns of a clamping, and behind them each further point of a flushness read at the same distance, with what
     its label ends with: it is a clamping of its own, as one mean of all would hide a point that stands proud."""
@@ -289,14 +380,15 @@ def _points_apart(turns: tuple[Turn, ...]) -> Iterable[tuple[str, tuple[Turn, ..
     ]
 
 
-def _all_of(known: dict[tuple[str, ...], str], keys: Iterable[tuple[str, ...]], make: Callable[..., str]) -> list[str]:
+def _all_of(known: dict[Row, str], keys: Sequence[Row], make: Callable[..., str]) -> Sequence[str]:
     """What is made of some cells, each different ones once; ``known`` remembers it."""
-    keys = list(keys)
-    if not known.keys() >= (new := set(keys)):
-        if len(known) + len(new) > _MOST_REMEMBERED:
+    found = list(map(known.get, keys))
+    if None in found:
+        if len(known) >= _MOST_REMEMBERED:
             known.clear()
-        known.update((key, make(*key)) for key in new if key not in known)
-    return list(map(known.__getitem__, keys))
+        known.update((key, make(*key)) for key in set(keys) if key not in known)
+        return list(map(known.__getitem__, keys))
+    return cast("list[str]", found)
 
 
 def _same_place(item: str, setup: str, position: str, clocking: str) -> str:

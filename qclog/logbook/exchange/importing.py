@@ -1,17 +1,19 @@
 """Importing a file in the exchange form: all of it as one entry, or nothing."""
 
 import gc
+import itertools
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final, TypeVar
 
 from qclog import texts
 from qclog.errors import QclogError, RefusedError
 from qclog.logbook import append_only, schema
 from qclog.logbook.bonding import refuse_once_bonded
-from qclog.logbook.clampings import Resolved, Resolver, write_clampings
+from qclog.logbook.clampings import Resolved, ResolvedColumns, Resolver, write_columns
+from qclog.logbook.deriving import Ids
 from qclog.logbook.engine import Store
 from qclog.logbook.entries import Entry, new_entry
 from qclog.logbook.exchange.content import KnownClampings
@@ -21,7 +23,7 @@ from qclog.logbook.exchange.gathering import Gathered, Gatherer, Survey, named_i
 from qclog.logbook.exchange.names import Names
 from qclog.logbook.limits import set_limit
 from qclog.logbook.lookup import Register
-from qclog.records import RUNOUT, Limit
+from qclog.records import RUNOUT, Clamping, Limit, Turn
 
 Look = Callable[[Register, Sequence[tuple[int, Resolved]]], None]
 """What is shown clampings about to be written, with their lines."""
@@ -29,8 +31,10 @@ Look = Callable[[Register, Sequence[tuple[int, Resolved]]], None]
 _TABLES: Final = (schema.sitting, schema.clamping, schema.clamping_body, schema.turn, schema.reading)
 """What clampings are written into."""
 _MANY_ROWS: Final = 1_000
-_BATCH_CLAMPINGS: Final = 2_000
+_BATCH_CLAMPINGS: Final = 5_000
 _BATCH_READINGS: Final = 20_000
+_MOST_REMEMBERED: Final = 50_000
+C = TypeVar("C", Gathered, ResolvedColumns)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,20 +69,27 @@ def import_readings(
     shown what else than run-out is about to be written, with the line each clamping begins in. Raises
     ImportRefusedError with every fault, and then nothing was written; NotFoundError where there is no file.
     """
-    file = ExchangeFile(path)
+    with _no_search_for_garbage():
+        return _import(store, ExchangeFile(path), create, who, look)
+
+
+def _import(store: Store, file: ExchangeFile, create: bool, who: str, look: Look | None) -> Imported:
     survey = Survey(file)
-    faults = Faults(path.name)
-    with new_entry(store, f"import {texts.shown(path.name)}", who) as entry:
+    name = file.path.name
+    faults = Faults(name)
+    with new_entry(store, f"import {texts.shown(name)}", who) as entry:
         register = Register(entry.connection)
         names = Names(entry, register, faults, create, file.delimiter)
         names.settle(survey.named)
         gatherer = Gatherer(file, survey, faults)
         writer = _Writer(entry, register, faults, look)
         many = _TABLES if survey.rows >= _MANY_ROWS else ()
-        with append_only.inserting_many(entry.connection, many), _no_search_for_garbage():
-            known = (one for one in gatherer.clampings() if not names.unknown or names.known(named_in(one.head)))
-            for batch in _batches(known):
-                writer.write(batch)
+        with append_only.inserting_many(entry.connection, many):
+            for batch in _batches(gatherer.clampings()):
+                known = batch
+                if names.unknown:
+                    known = _chosen(batch, [names.known(named_in(head)) for head in batch.heads])
+                writer.write(known)
         limits = _set_limits(entry, register, gatherer, names.items)
         faults.refuse_if_any()
     return Imported(
@@ -101,43 +112,44 @@ class _Writer:
         self._entry = entry
         self._register = register
         self._resolver = Resolver(register)
+        self._ids: Ids = {}
         self._faults = faults
         self._look = look
 
-    def write(self, batch: Sequence[Gathered]) -> None:
-        resolved = [(one, found) for one in batch if (found := self._resolve(one))]
-        known = KnownClampings(self._entry.connection, [found.uuid for _, found in resolved])
-        new: list[Resolved] = []
-        others: list[tuple[Gathered, Resolved]] = []
-        for one, found in resolved:
-            if found.uuid not in known:
-                new.append(found)
-                if any(turn.characteristic != RUNOUT for turn in found.turns):
-                    others.append((one, found))
-            elif other := known.difference(found):
+    def write(self, batch: Gathered) -> None:
+        batch, resolved = self._resolve(batch)
+        known = KnownClampings(self._entry.connection, resolved.uuids)
+        new = [uuid not in known for uuid in resolved.uuids]
+        for at in [at for at, is_new in enumerate(new) if not is_new]:
+            if other := known.difference(Resolved._make(column[at] for column in resolved)):
                 column, remark = other
-                self._add_fault(one, column, f"This clamping is in the logbook already with other {remark}.")
+                self._add_fault(batch, at, column, f"This clamping is in the logbook already with other {remark}.")
             else:
                 self.skipped += 1
+        found = _chosen(resolved, new)
+        others = [at for at, turns in enumerate(found.turns) if any([one.characteristic != RUNOUT for one in turns])]
         if others:
-            self._look_at(others)
-        if new and not self._faults.total:
-            write_clampings(self._entry, new)
-            self.clampings += len(new)
-            self.readings += sum(len(turn.readings) for found in new for turn in found.turns)
+            lines = _chosen(batch, new).lines
+            self._look_at([(lines[at], Resolved._make(column[at] for column in found)) for at in others])
+        if found.uuids and not self._faults.total:
+            if len(self._ids) >= _MOST_REMEMBERED:
+                self._ids.clear()
+            write_columns(self._entry, found, self._ids)
+            self.clampings += len(found.uuids)
+            self.readings += _count(found.turns)
 
-    def _look_at(self, others: Sequence[tuple[Gathered, Resolved]]) -> None:
+    def _look_at(self, others: Sequence[tuple[int, Resolved]]) -> None:
         """Refuses what cannot have been read any more; what is doubtful is shown to who asked for it."""
         seen: dict[tuple[int, int, str], RefusedError | None] = {}
-        for one, found in others:
+        for line, found in others:
             for characteristic in dict.fromkeys(turn.characteristic for turn in found.turns):
                 key = (found.place.item.id, found.place.modification_number, characteristic)
                 if key not in seen:
                     seen[key] = self._too_late(found, characteristic)
                 if (error := seen[key]) is not None:
-                    self._faults.add_refusal(one.line, "characteristic", characteristic, error)
+                    self._faults.add_refusal(line, "characteristic", characteristic, error)
         if self._look is not None and not self._faults.total:
-            self._look(self._register, [(one.line, found) for one, found in others])
+            self._look(self._register, others)
 
     def _too_late(self, found: Resolved, characteristic: str) -> RefusedError | None:
         try:
@@ -146,17 +158,26 @@ class _Writer:
             return error
         return None
 
-    def _resolve(self, one: Gathered) -> Resolved | None:
-        try:
-            return self._resolver.resolve_shared(one.shared, one.taken_at, one.label, one.recalled, one.turns)
-        except QclogError as error:
-            column = self._column_at_fault(one)
-            self._faults.add_refusal(one.line, column, one.head[COLUMNS.index(column)], error)
-            return None
+    def _resolve(self, batch: Gathered) -> tuple[Gathered, ResolvedColumns]:
+        """Those that can be resolved; only where not all can, one after the other, to say which and why."""
+        with suppress(QclogError):
+            return batch, self._resolver.resolve_all(*batch[2:])
+        sound = [self._resolves(_part(batch, at)) for at in range(len(batch.lines))]
+        batch = _chosen(batch, sound)
+        return batch, self._resolver.resolve_all(*batch[2:])
 
-    def _column_at_fault(self, one: Gathered) -> str:
+    def _resolves(self, one: Gathered) -> bool:
+        try:
+            self._resolver.resolve_all(*one[2:])
+        except QclogError as error:
+            column = self._column_at_fault(one.shared[0].record, one.taken_at[0])
+            self._faults.add_refusal(one.lines[0], column, one.heads[0][COLUMNS.index(column)], error)
+            return False
+        return True
+
+    def _column_at_fault(self, record: Clamping, taken_at: str) -> str:
         """Which cell a clamping could not be resolved for: its modification, its time, else its item."""
-        record, taken_at, register = one.shared.record, one.taken_at, self._register
+        register = self._register
         item = register.need(record.item, "item")
         checks: list[tuple[str, Callable[[], object]]] = [
             (
@@ -178,9 +199,9 @@ class _Writer:
                 return column
         return "item"
 
-    def _add_fault(self, one: Gathered, column: str, what: str) -> None:
+    def _add_fault(self, batch: Gathered, at: int, column: str, what: str) -> None:
         remedy = "Strike it out there and import it with another label, or leave it out here."
-        self._faults.add(one.line, column, one.head[COLUMNS.index(column)], what, remedy)
+        self._faults.add(batch.lines[at], column, batch.heads[at][COLUMNS.index(column)], what, remedy)
 
 
 @contextmanager
@@ -195,17 +216,35 @@ def _no_search_for_garbage() -> Iterator[None]:
             gc.enable()
 
 
-def _batches(gathered: Iterable[Gathered]) -> Iterator[list[Gathered]]:
-    batch: list[Gathered] = []
+def _batches(gathered: Iterable[Gathered]) -> Iterator[Gathered]:
+    batch: list[list[Any]] = [[] for _ in Gathered._fields]
     readings = 0
-    for one in gathered:
-        batch.append(one)
-        readings += sum([len(turn.readings) for turn in one.turns])
-        if len(batch) >= _BATCH_CLAMPINGS or readings >= _BATCH_READINGS:
-            yield batch
-            batch, readings = [], 0
-    if batch:
-        yield batch
+    for some in gathered:
+        for column, more in zip(batch, some, strict=True):
+            column.extend(more)
+        readings += _count(some.turns)
+        if len(batch[0]) >= _BATCH_CLAMPINGS or readings >= _BATCH_READINGS:
+            yield Gathered(*batch)
+            batch, readings = [[] for _ in Gathered._fields], 0
+    if batch[0]:
+        yield Gathered(*batch)
+
+
+def _count(turns: Iterable[tuple[Turn, ...]]) -> int:
+    """How many readings there are in the turns of some clampings."""
+    return sum([len(turn.readings) for together in turns for turn in together])
+
+
+def _part(columns: C, at: int) -> C:
+    """One of them, column by column."""
+    return type(columns)._make(column[at : at + 1] for column in columns)
+
+
+def _chosen(columns: C, which: Sequence[bool]) -> C:
+    """Some of them, column by column."""
+    if all(which):
+        return columns
+    return type(columns)._make(list(itertools.compress(column, which)) for column in columns)
 
 
 def _set_limits(entry: Entry, register: Register, gatherer: Gatherer, created: Sequence[str]) -> int:

@@ -2,8 +2,10 @@
 
 import operator
 from collections.abc import Callable, Sequence
-from typing import Final, NamedTuple, TypeVar
+from contextlib import suppress
+from typing import Final, NamedTuple, TypeVar, cast
 
+from qclog import texts
 from qclog.characteristics import known, meant
 from qclog.errors import RefusedError
 from qclog.lengths import parse_unit, quoted
@@ -12,7 +14,7 @@ from qclog.logbook.exchange import cells as cells_of
 from qclog.logbook.exchange.faults import Faults
 from qclog.logbook.exchange.file import COLUMNS, HEAD, Block, ExchangeFile, Row
 from qclog.notation import parse_clocking
-from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS, Clamping, Reading
+from qclog.records import EVERY_DISTANCE, RUNOUT, SWINGS, Clamping, Reading, Turn, TurnKind
 from qclog.value_notation import parse_limits
 
 PLACE: Final = {name: place for place, name in enumerate(COLUMNS)}
@@ -24,7 +26,7 @@ _pick_turn: Final = operator.itemgetter(*(PLACE[name] for name in _OF_TURN))
 _pick_value: Final = operator.itemgetter(*(PLACE[name] for name in ("kind", "value", "unit")))
 _pick_angle: Final = operator.itemgetter(PLACE["kind"], PLACE["angle_deg"])
 _OF_LIMIT: Final = ("item", *_OF_TURN, "limit")
-_pick_shared: Final = operator.itemgetter(*(PLACE[name] for name in HEAD if name not in ("taken_at", "clamping")))
+_SHARED: Final = [name for name in HEAD if name not in ("taken_at", "clamping")]
 _ITEM: Final = PLACE["item"]
 _CLAMPING: Final = PLACE["clamping"]
 _TAKEN_AT: Final = PLACE["taken_at"]
@@ -61,16 +63,31 @@ class Head(NamedTuple):
     label: str
 
 
-_Row = tuple[TurnKey | None, Reading | None, bool]
+class Heads(NamedTuple):
+    """The same of many, column by column. None stands where what is shared, or the time, was not read yet or cannot be,
+    and where the label may be none."""
+
+    shared: Sequence[Shared | None]
+    dates: Sequence[tuple[str, bool] | None]
+    labels: Sequence[str | None]
+
+
+_Row = tuple[TurnKey | None, Reading | None, bool, tuple[Turn, ...]]
 
 
 class Read(NamedTuple):
-    """What the rows of a block say: the turn each belongs to and its reading, None where there is a fault, and
-    whether the value is written as recalled."""
+    """What the rows of a block say: the turn each belongs to and its reading, None where there is a fault; whether the
+    value is written as recalled; and the turns of a clamping with this row only, none where it needs others."""
 
     turns: Sequence[TurnKey | None]
     readings: Sequence[Reading | None]
     recalled: Sequence[bool]
+    alone: Sequence[tuple[Turn, ...]]
+
+
+def turn_of(key: TurnKey, readings: Sequence[Reading]) -> Turn:
+    """The turn of its readings."""
+    return Turn(cast("TurnKind", key.kind), tuple(readings), key.distance_pm, key.characteristic, key.label)
 
 
 class RowReader:
@@ -92,42 +109,62 @@ class RowReader:
         self._limited: dict[Row, TurnKey] = {}
         self._dates: dict[str, tuple[str, bool]] = {}
         self._shared: dict[Row, Shared] = {}
+        self._sharing = [name for name in _SHARED if name in file.names]
+        self._saying = [name for name in _OF_ROW if name in file.names]
 
     def read(self, block: Block) -> Read:
         """The turns and readings of the rows of a block; the limits in them are added to ``limits``."""
-        cells = list(self._file.cells(block, _OF_ROW))
+        cells = list(self._file.cells(block, self._saying))
         limits = list(self._file.cells(block, _OF_LIMIT)) if "limit" in self._file.names else []
         found = list(map(self._rows.get, cells))
-        new = {i for i, known in enumerate(found) if known is None}
+        new = {i for i, known in enumerate(found) if known is None} if None in found else set()
         new.update(i for i, limit in enumerate(limits) if limit[-1] and limit not in self._limited)
         for i in sorted(new):
             limit = limits[i] if limits and limits[i][-1] and limits[i] not in self._limited else None
             if (known := self._rows.get(cells[i])) is None or limit:
                 known = self._read_row(block.lines[i], self._file.row(block, i), cells[i], limit)
             found[i] = known
-        turns, readings, recalled = zip(*filter(None, found), strict=True)
-        return Read(turns, readings, recalled)
+        return Read(*zip(*filter(None, found), strict=True))
 
     def _read_row(self, line: int, row: Row, cells: Row, limit: Row | None) -> _Row:
         """One row; remembered under ``cells``, and its limit under ``limit``, if there is no fault in them."""
-        found = self._read_turn(line, row), *self._read_reading(line, row)
-        turn, reading, _ = found
-        if turn and reading:
-            _remember(self._rows, cells, found)
-            if limit and self._add_limit(line, row, turn):
-                _remember(self._limited, limit, turn)
+        turn = self._read_turn(line, row)
+        reading, recalled = self._read_reading(line, row)
+        if not turn or not reading:
+            return turn, reading, recalled, ()
+        found = (turn, reading, recalled, (turn_of(turn, [reading]),) if turn.kind != "point" else ())
+        _remember(self._rows, cells, found)
+        if limit and self._add_limit(line, row, turn):
+            _remember(self._limited, limit, turn)
         return found
+
+    def heads(self, heads: Block) -> Heads:
+        """What the first rows of clampings say of these, as far as that is known or found without fault."""
+        shared = list(map(self._shared.get, self._file.cells(heads, self._sharing)))
+        cells = self._file.column(heads, "taken_at")
+        dates = list(map(self._dates.get, cells))
+        if None in dates:
+            dates = [date or self._date(cell) for date, cell in zip(dates, cells, strict=True)]
+        labels = list(map(str.strip, self._file.column(heads, "clamping")))
+        sound = all(labels) and texts.are_names(labels)
+        return Heads(shared, dates, labels if sound else [None] * len(labels))
+
+    def _date(self, cell: str) -> tuple[str, bool] | None:
+        date = self._dates.get(cell)
+        if date is None:
+            with suppress(RefusedError):
+                date = cells_of.read_date(cell)
+                _remember(self._dates, cell, date)
+        return date
 
     def head(self, line: int, head: Row) -> Head:
         """The fields of a clamping but for its turns. Those that many clampings of a file share are remembered."""
-        date = self._dates.get(head[_TAKEN_AT])
-        if date is None and (date := self._try(line, head, "taken_at", cells_of.read_date)):
-            _remember(self._dates, head[_TAKEN_AT], date)
+        date = self._date(head[_TAKEN_AT]) or self._try(line, head, "taken_at", cells_of.read_date)
         label = self._try(line, head, "clamping", cells_of.read_label)
         if label == "":
             what = "The clamping has no label."
             self.faults.add(line, "clamping", "", what, "Number the clampings of a sitting: 1, 2, 3.")
-        shared = self._shared.get(_pick_shared(head)) or self._read_shared(line, head)
+        shared = self._shared.get(self._shared_cells(head)) or self._read_shared(line, head)
         return Head(shared, *(date or ("", False)), label or "")
 
     def _read_shared(self, line: int, head: Row) -> Shared:
@@ -158,8 +195,11 @@ class RowReader:
             )
         )
         if self.faults.total == before:
-            _remember(self._shared, _pick_shared(head), shared)
+            _remember(self._shared, self._shared_cells(head), shared)
         return shared
+
+    def _shared_cells(self, head: Row) -> Row:
+        return tuple([head[PLACE[name]] for name in self._sharing])
 
     def _diameter(self, cell: str) -> int | None:
         diameter = cells_of.read_length(cell, "mm", self._sign) if cell.strip() else None

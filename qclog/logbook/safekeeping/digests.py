@@ -105,17 +105,22 @@ def encoded_as_written(table: sa.Table, columns: Sequence[Sequence[Any]]) -> byt
         return ",".join([_row(kinds, row) for row in zip(*columns, strict=True)]).encode()
     form, varying = [], []
     for kind, column in zip(kinds, columns, strict=False):
-        if column.count(column[0]) == len(column):
+        if column[0] == column[-1] and column.count(column[0]) == len(column):
             form.append(_cell(kind, column[0]).replace("%", "%%"))
         elif kind is int and None not in column:
             form.append("%d")
             varying.append(column)
+        elif kind is str and set(map(type, column)) == {str}:
+            form.append("%s")
+            varying.append(list(map(encode_basestring_ascii, column)))
         else:
             known = {cell: _cell(kind, cell) for cell in set(column)}
             form.append("%s")
             varying.append([known[cell] for cell in column])
-    rows = ",".join([f"[{','.join(form)}]"] * len(columns[0]))
-    return (rows % tuple(itertools.chain.from_iterable(zip(*varying, strict=True)))).encode()
+    if not varying:
+        return ",".join([f"[{','.join(form)}]".replace("%%", "%")] * len(columns[0])).encode()
+    row = f"[{','.join(form)}]"
+    return ",".join(map(row.__mod__, zip(*varying, strict=True))).encode()
 
 
 @functools.cache

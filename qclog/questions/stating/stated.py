@@ -76,7 +76,7 @@ def place(register: Register, one: Series) -> Place:
     )
 
 
-def _kind(card: sa.RowMapping | None) -> str:
+def _kind(card: Mapping[str, Any] | None) -> str:
     return "" if card is None else str(card["kind"])
 
 

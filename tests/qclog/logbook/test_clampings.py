@@ -322,7 +322,7 @@ def test_the_revision_in_force_when_it_was_taken_is_kept(book: Store, log: Log) 
 @given(st.text(st.characters(codec="utf-8")))
 def test_the_uuid_of_a_clamping_is_the_name_based_one_of_the_standard(identity: str) -> None:
     """Version 5 of RFC 9562, against the standard library."""
-    assert clampings._uuid(identity) == str(uuid.uuid5(clampings._NAMESPACE, identity))
+    assert clampings._uuids([identity]) == [str(uuid.uuid5(clampings._NAMESPACE, identity))]
 
 
 @pytest.mark.parametrize(
