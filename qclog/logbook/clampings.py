@@ -450,7 +450,7 @@ def _of_reading(reading: Reading) -> tuple[Any, ...]:
 
 
 def _write_bodies(entry: Entry, clamping_ids: Sequence[int], places: Sequence[Place]) -> None:
-    if not any([place.clocking for place in places]):
+    if not any(place.clocking for place in places):
         return
     register = Register(entry.connection)
     bodies = [

@@ -127,7 +127,7 @@ class _Writer:
             else:
                 self.skipped += 1
         found = _chosen(resolved, new)
-        others = [at for at, turns in enumerate(found.turns) if any([one.characteristic != RUNOUT for one in turns])]
+        others = [at for at, turns in enumerate(found.turns) if any(one.characteristic != RUNOUT for one in turns)]
         if others:
             lines = _chosen(batch, new).lines
             self._look_at([(lines[at], Resolved._make(column[at] for column in found)) for at in others])
