@@ -18,7 +18,6 @@ from qclog.errors import BusyError, DamagedError, NotFoundError, QclogError, Ref
 from qclog.logbook import schema
 from qclog.logbook.databases import file_uri
 from qclog.logbook.engine import Store, open_as_it_is, open_store
-from qclog.logbook.entries import new_entry
 from qclog.questions.assess import assess
 
 NO_ONE = 65534  # the account "nobody" of most systems
@@ -217,30 +216,6 @@ def test_a_logbook_opened_as_it_is_is_not_written_to(sqlite_workshop: Path, tmp_
         connection.execute(schema.figure.delete())
     store.close()
     assert path.read_bytes() == sqlite_workshop.read_bytes()
-
-
-def test_only_who_reads_a_file_waits_by_sqlites_own_means(sqlite_workshop: Path, tmp_path: Path) -> None:
-    path = tmp_path / "book.sqlite"
-    shutil.copyfile(sqlite_workshop, path)
-    store = open_store(str(path))
-    waits = []
-    for transaction in (store.writing, store.reading, store.reading, store.writing, store.writing, store.reading):
-        with transaction() as connection:
-            waits.append(connection.exec_driver_sql("PRAGMA busy_timeout").scalar())
-    store.close()
-    assert waits == [0, 5_000, 5_000, 0, 0, 5_000]
-
-
-def test_transactions_within_each_other_have_connections_of_their_own(book: Store) -> None:
-    for _ in range(2):
-        with book.reading() as before:
-            count = sa.select(sa.func.count()).select_from(schema.setting)
-            there = before.scalar(count)
-            with new_entry(book, "unit") as entry:
-                entry.add(schema.setting, key="unit", value="um")
-            assert before.scalar(count) == there
-        with book.reading() as after:
-            assert after.scalar(count) == (there or 0) + 1
 
 
 @pytest.mark.parametrize(
