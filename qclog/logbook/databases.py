@@ -33,8 +33,7 @@ _PATIENCE: Final = {"connect_timeout": 5, "tcp_user_timeout": 10_000}
 """How long a server that is away is waited for, s and ms, unless the URL says otherwise."""
 _WRITER_LOCK: Final = 7_110_764  # any constant: the key of the advisory lock that writers queue at
 WRITING: Final = {"qclog_writing": True}
-READING: Final = {"qclog_writing": False}
-"""The execution options of a connection whose transactions write, or only read."""
+"""The execution options of a connection whose transactions write."""
 
 
 def revision(connection: sa.Connection) -> str | None:

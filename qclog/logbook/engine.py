@@ -4,7 +4,7 @@ An older logbook is moved to the newest schema when it is opened, whatever for, 
 """
 
 import contextlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from qclog.addresses import is_url, shown
 from qclog.errors import DamagedError, NotFoundError, RefusedError
 from qclog.logbook import schema
-from qclog.logbook.databases import READING, WRITING, explained, postgresql_engine, revision, sqlite_engine
+from qclog.logbook.databases import WRITING, explained, postgresql_engine, revision, sqlite_engine
 
 if TYPE_CHECKING:
     from qclog.logbook.upgrading import Moved
@@ -31,7 +31,6 @@ class Store:
         self.target = target
         self.moved: Moved | None = None
         self.newer = False
-        self._idle: list[sa.Connection] = []
 
     @property
     def dialect(self) -> str:
@@ -40,38 +39,20 @@ class Store:
     @contextlib.contextmanager
     def reading(self) -> Iterator[sa.Connection]:
         """A consistent view for reading. Raises BusyError, DamagedError."""
-        with explained(self.target), self._connected(READING) as connection, connection.begin():
+        with explained(self.target), self.engine.connect() as connection, connection.begin():
             yield connection
 
     @contextlib.contextmanager
     def writing(self) -> Iterator[sa.Connection]:
         """One transaction that is kept whole or not at all. Raises BusyError, DamagedError, RefusedError."""
-        with explained(self.target), self._connected(WRITING) as connection, connection.begin():
+        with (
+            explained(self.target),
+            self.engine.connect().execution_options(**WRITING) as connection,
+            connection.begin(),
+        ):
             yield connection
-
-    @contextlib.contextmanager
-    def _connected(self, options: Mapping[str, bool]) -> Iterator[sa.Connection]:
-        """A connection. Those to a file are handed on as they are: each time out of the pool takes as long as to begin
-        and end a transaction. Those to a server go back to it, where it is seen whether they still hold."""
-        try:
-            connection = self._idle.pop()
-        except IndexError:
-            connection = self.engine.connect()
-        try:
-            if not options.items() <= connection.get_execution_options().items():
-                connection.execution_options(**options)
-            yield connection
-        except BaseException:
-            connection.close()
-            raise
-        if self.dialect == "sqlite":
-            self._idle.append(connection)
-        else:
-            connection.close()
 
     def close(self) -> None:
-        while self._idle:
-            self._idle.pop().close()
         self.engine.dispose()
 
 
