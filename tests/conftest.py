@@ -55,9 +55,11 @@ Log = Callable[..., list[int]]
 
 
 def pytest_collection_finish() -> None:
-    """Modules and tests stay to the end: the search for garbage passes them over."""
+    """Modules and tests stay to the end: the search for garbage passes them over. It is more frequent than in a short
+    command, since logbooks that are let go of keep their files open until then."""
     gc.collect()
     gc.freeze()
+    gc.set_threshold(20_000, 10, 10)
 
 
 @pytest.fixture(autouse=True)
