@@ -6,6 +6,7 @@
 ``sqlite_book`` the same on SQLite only, for rules that are decided before a database is asked
 ``shop``        the small workshop on SQLite with short ways to log in it and to ask
 ``workshop``    registers the small workshop in a store
+``logbook_of``  makes a logbook by commands, for the tests of a file to copy
 ``log``         writes clampings into a store as one entry and returns their ids
 ``postgresql``  the server itself, for tests that need more than one database of it
 
@@ -208,12 +209,35 @@ def sqlite_workshop(empty_sqlite: Path, tmp_path_factory: pytest.TempPathFactory
 
 def _register_as_tester(target: str) -> None:
     """The small workshop, registered at the bench by the tester."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("QCLOG_STATION", "bench")
-        patch.setenv("QCLOG_PERSON", "tester")
+    with _at_the_bench():
         opened = open_store(target)
         register_workshop(opened)
         opened.close()
+
+
+@contextlib.contextmanager
+def _at_the_bench() -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("QCLOG_STATION", "bench")
+        patch.setenv("QCLOG_PERSON", "tester")
+        yield
+
+
+@pytest.fixture(scope="session")
+def logbook_of(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Path]:
+    """``logbook_of(*commands)``: a logbook that the tester typed these into at the bench, to be copied."""
+
+    def make(*commands: Sequence[str]) -> Path:
+        from qclog.cli.main import main
+
+        path = tmp_path_factory.mktemp("typed") / "book.sqlite"
+        with _at_the_bench():
+            for command in commands:
+                assert main(["--logbook", str(path), *command]) == 0
+        gc.collect()  # it is closed: no other files stand beside it
+        return path
+
+    return make
 
 
 @pytest.fixture

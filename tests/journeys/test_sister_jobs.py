@@ -19,18 +19,12 @@ DAYS = [f"2026-03-{day:02d}T10:00" for day in range(2, 10)]
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def made(logbook_of: Callable[..., Path]) -> Path:
     """The logbook that every test begins with, to be copied."""
-    path = tmp_path_factory.mktemp("made") / "book.sqlite"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("QCLOG_STATION", "bench")
-        patch.setenv("QCLOG_PERSON", "tester")
-        for command in (
-            ("add", "E-1", "--division", "0.2um", "--kind", "electronic", "--range", "200mm"),
-            ("calibrate", "E-1", "--on", "2026-01-12", "--due", "2027-01-12", "--uncertainty", "0.6um"),
-        ):
-            assert main(["--logbook", str(path), "instrument", *command]) == 0
-    return path
+    return logbook_of(
+        ("instrument", "add", "E-1", "--division", "0.2um", "--kind", "electronic", "--range", "200mm"),
+        ("instrument", "calibrate", "E-1", "--on", "2026-01-12", "--due", "2027-01-12", "--uncertainty", "0.6um"),
+    )
 
 
 @pytest.fixture

@@ -18,21 +18,15 @@ Run = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def made(logbook_of: Callable[..., Path]) -> Path:
     """The logbook that every test begins with, to be copied."""
-    path = tmp_path_factory.mktemp("made") / "book.sqlite"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("QCLOG_STATION", "bench")
-        patch.setenv("QCLOG_PERSON", "tester")
-        for command in (
-            ("setup", "add", "L2", "--positions", "A,B"),
-            ("item", "add", "C-735", "--kind", "collet", "--size", "7", "--bore", "7.35", "--made-to", "9um@25mm"),
-            ("item", "add", "C-920", "--kind", "collet", "--size", "9"),
-            ("pin", "add", "P-735", "--diameter", "7.348"),
-            ("instrument", "add", "I-1", "--division", "1um", "--range", "0.2"),
-        ):
-            assert main(["--logbook", str(path), *command]) == 0
-    return path
+    return logbook_of(
+        ("setup", "add", "L2", "--positions", "A,B"),
+        ("item", "add", "C-735", "--kind", "collet", "--size", "7", "--bore", "7.35", "--made-to", "9um@25mm"),
+        ("item", "add", "C-920", "--kind", "collet", "--size", "9"),
+        ("pin", "add", "P-735", "--diameter", "7.348"),
+        ("instrument", "add", "I-1", "--division", "1um", "--range", "0.2"),
+    )
 
 
 @pytest.fixture

@@ -4,6 +4,7 @@ import io
 import json
 import os
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any, cast
 
@@ -25,21 +26,15 @@ Capture = pytest.CaptureFixture[str]
 
 
 @pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def made(logbook_of: Callable[..., Path]) -> Path:
     """The logbook that every test begins with, to be copied."""
-    path = tmp_path_factory.mktemp("made") / "book.sqlite"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("QCLOG_STATION", "bench")
-        patch.setenv("QCLOG_PERSON", "tester")
-        for command in (
-            ["setup", "add", "L2", "--positions", "A,B"],
-            ["setup", "add", "L3"],
-            ["item", "add", "C-735", "--kind", "collet", "--size", "7.35", "--made-to", "9um@25mm"],
-            ["pin", "add", "P-735", "--diameter", "7.348"],
-            ["pin", "add", "P-740", "--diameter", "7.400"],
-        ):
-            assert main(["--logbook", str(path), *command]) == 0
-    return path
+    return logbook_of(
+        ["setup", "add", "L2", "--positions", "A,B"],
+        ["setup", "add", "L3"],
+        ["item", "add", "C-735", "--kind", "collet", "--size", "7.35", "--made-to", "9um@25mm"],
+        ["pin", "add", "P-735", "--diameter", "7.348"],
+        ["pin", "add", "P-740", "--diameter", "7.400"],
+    )
 
 
 @pytest.fixture(autouse=True)
