@@ -64,7 +64,7 @@ def gather(known: Known, *, changes: bool = True, histories: bool = False) -> Ga
     if kept is not None:
         found.append(Gathered(kept.series, kept.sums, kept.changes, kept.newest, {}))
     whole = _joined(found)
-    read_anew = sum(size for one in known.series if one.item_id not in apart for size in (known.sizes.get(one.id, 0),))
+    read_anew = sum(known.sizes.get(one.id, 0) for one in known.series if one.item_id not in apart)
     if changes and read_anew >= _WORTH_KEEPING:
         keep(known, whole.series, whole.sums, whole.changes, whole.newest)
     return whole

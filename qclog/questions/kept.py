@@ -3,7 +3,7 @@
 They lie in the cache folder of whoever asks, not in the logbook, and answers never depend on them: an item is taken
 from there only if the very same would come out again. That is so while
 
-- the program that computed them is the same, to the byte, and so are numpy and the kind of machine;
+- the program that computed them is the same, to the byte, and so are numpy, scipy and the kind of machine;
 - the figures they were made of add up to the same: a clamping struck out or derived anew changes that;
 - the item's series are the same and have as many clampings, none of them in doubt; as much use of it was noted;
 - what it was read with reads to the same steps, and failed no check.
@@ -23,6 +23,7 @@ import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any, Final
 
@@ -46,7 +47,6 @@ Ints = npt.NDArray[np.int64]
 Columns = dict[str, npt.NDArray[Any]]
 
 _FORM: Final = 1
-_COMPUTED_BY: Final = ("statistics/**/*", "questions/**/*", "logbook/figures.py", "logbook/deriving.py")
 _CODE: Final = (".py", ".npz")
 
 
@@ -192,9 +192,10 @@ def _path(connection: sa.Connection) -> Path | None:
 def _program() -> str:
     """What stands for this very program and what it computes with; '' where that cannot be told."""
     root = Path(__file__).parents[1]
-    found = hashlib.sha256(f"{_FORM} {np.__version__} {platform.system()} {platform.machine()}".encode())
+    libraries = " ".join(version(name) for name in ("numpy", "scipy"))
+    found = hashlib.sha256(f"{_FORM} {libraries} {platform.system()} {platform.machine()}".encode())
     try:
-        for path in sorted(path for pattern in _COMPUTED_BY for path in root.glob(pattern) if path.suffix in _CODE):
+        for path in sorted(path for path in root.rglob("*") if path.suffix in _CODE):
             found.update(path.name.encode() + path.read_bytes())
     except OSError:
         return ""
