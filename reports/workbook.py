@@ -20,12 +20,11 @@ from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
 from qclog.errors import RefusedError
-from qclog.frames import select_readings
-from qclog.logbook import schema
 from qclog.logbook.engine import Store
 from qclog.logbook.life import LoggedTurn, read_clampings
 from qclog.logbook.lookup import Register
 from qclog.logbook.owned import Owned
+from qclog.logbook.readings import count_rows, select_readings
 from qclog.questions.drawer import Entry, entries_in
 from qclog.questions.judging.groups import Group
 from qclog.questions.judging.values import ValueGroup
@@ -248,7 +247,8 @@ def _workbook(connection: sa.Connection, entries: Sequence[Entry], of: Sequence[
     """The file. ``of``: the items whose readings are wanted, in their order, or only None for all in the order of time.
     Rows are read as they are written, so that few are in memory."""
     owned = [entry.item for entry in entries]
-    rows = _count_rows(connection, of)
+    turns, readings = map(sum, zip((0, 0), *(count_rows(connection, item_id) for item_id in of), strict=True))
+    rows = {"readings": readings, "clampings": turns}
     left_out = {name: count for name, count in rows.items() if count > MOST_ROWS}
     read = (row for item_id in of for row in connection.execute(_streamed(select_readings(item_id))))
     count = 0
@@ -277,19 +277,6 @@ def exported(written: Written, path: Path) -> str:
         f"Written to {path}, without the {names}: a sheet of a workbook holds {MOST_ROWS} rows, and there are {many}. "
         "Name some items, or export to a .csv file."
     )
-
-
-def _count_rows(connection: sa.Connection, of: Sequence[int | None]) -> dict[str, int]:
-    """How many rows the sheets of readings and clampings would have, readings that are struck out counted too."""
-    c, t, r = schema.clamping, schema.turn, schema.reading
-    turns, readings = sa.select(sa.func.count()).select_from(t), sa.select(sa.func.count()).select_from(r)
-    found = {"readings": 0, "clampings": 0}
-    for item_id in of:
-        own = sa.true() if item_id is None else t.c.clamping_id.in_(sa.select(c.c.id).where(c.c.item_id == item_id))
-        read = sa.true() if item_id is None else r.c.turn_id.in_(sa.select(t.c.id).where(own))
-        found["readings"] += connection.scalar(readings.where(read)) or 0
-        found["clampings"] += connection.scalar(turns.where(own)) or 0
-    return found
 
 
 def _streamed(query: sa.Select[Any]) -> sa.Select[Any]:

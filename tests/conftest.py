@@ -4,6 +4,7 @@
 ``store``       the same, opened
 ``book``        the same, opened, with the small workshop registered
 ``sqlite_book`` the same on SQLite only, for rules that are decided before a database is asked
+``two_books``   two such, to hold one against the other
 ``shop``        the small workshop on SQLite with short ways to log in it and to ask
 ``workshop``    registers the small workshop in a store
 ``logbook_of``  makes a logbook by commands, for the tests of a file to copy
@@ -248,6 +249,18 @@ def sqlite_book(sqlite_workshop: Path, tmp_path: Path) -> Iterator[Store]:
     opened = open_store(str(path))
     yield opened
     opened.close()
+
+
+@pytest.fixture
+def two_books(sqlite_workshop: Path, tmp_path: Path) -> Iterator[tuple[Store, Store]]:
+    """Two copies of the small workshop on SQLite, opened."""
+    stores = []
+    for name in ("one.sqlite", "other.sqlite"):
+        shutil.copyfile(sqlite_workshop, tmp_path / name)
+        stores.append(open_store(str(tmp_path / name)))
+    yield stores[0], stores[1]
+    for store in stores:
+        store.close()
 
 
 @pytest.fixture

@@ -144,11 +144,13 @@ def limit(
             position = setups.known_position(register, where, position)
         typed = limits_of(register, limits, characteristic)
         here = (where.id if where is not None else None, position)
-        standing = {one[1:7] for one in register.limits(body.id) if one.modification_number == number}
+        standing = {
+            (one.characteristic, one.distance_pm, one.upper_pm, one.lower_pm)
+            for one in register.limits(body.id)
+            if one.modification_number == number and (one.setup_id, one.position) == here
+        }
         new = [
-            one
-            for one in typed
-            if (one.characteristic, one.distance_pm, *here, one.upper_pm, one.lower_pm) not in standing
+            one for one in typed if (one.characteristic, one.distance_pm, one.upper_pm, one.lower_pm) not in standing
         ]
     told = f"{body.text} must hold {', '.join(made_to(one) for one in typed)}"
     if not new:

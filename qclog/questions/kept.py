@@ -20,7 +20,7 @@ import os
 import platform
 import tempfile
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.metadata import version
@@ -106,12 +106,13 @@ def keep(
         "changes": _as_bytes("\n".join(json.dumps([key, plain(one)]) for key, one in changes.items() if key in ids)),
         **{f"of {name}": column for name, column in many.columns(chosen.of).items()},
     }
+    save: Callable[..., None] = np.savez
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
         try:
             with os.fdopen(handle, "wb") as file:
-                np.savez(file, **columns)  # type: ignore[arg-type]  # the keys are taken for options
+                save(file, **columns)
             Path(name).replace(path)
         except OSError:
             Path(name).unlink(missing_ok=True)

@@ -50,12 +50,14 @@ def columns(record: Any, name: str = "") -> dict[str, npt.NDArray[Any]]:
 
 def from_columns(kind: type[Record], found: Mapping[str, npt.NDArray[Any]], name: str = "") -> Record:
     """The record that ``columns`` were made of. Raises KeyError where one is missing."""
+    if not is_dataclass(kind):
+        raise TypeError(kind)
     return kind(
         *(
             from_columns(field.type, found, f"{name}{field.name}.")
             if isinstance(field.type, type) and is_dataclass(field.type)
             else found[name + field.name]
-            for field in fields(kind)  # type: ignore[arg-type]
+            for field in fields(kind)
         )
     )
 

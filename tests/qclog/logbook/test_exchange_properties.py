@@ -5,7 +5,6 @@ import csv
 import io
 import itertools
 import tempfile
-from collections.abc import Iterator
 from pathlib import Path
 from unittest import mock
 
@@ -13,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from qclog.logbook.engine import Store, open_store
+from qclog.logbook.engine import Store
 from qclog.logbook.exchange import Imported, ImportRefusedError, export_readings, import_readings
 from qclog.logbook.exchange import file as file_of_exchange
 from qclog.logbook.exchange.faults import Faults
@@ -120,17 +119,6 @@ def valid_clamping(draw: st.DrawFn) -> list[list[str]]:
         angles = draw(st.sampled_from([[""] * 8, [str(angle / 1000) for angle in given_angles]]))
         rows = [{"kind": "point", "value": v, "angle_deg": a} for v, a in zip(values, angles, strict=False)]
     return [[(head | row).get(column, "") for column in COLUMNS] for row in rows]
-
-
-@pytest.fixture
-def two_books(sqlite_workshop: Path, tmp_path: Path) -> Iterator[tuple[Store, Store]]:
-    stores = []
-    for name in ("one.sqlite", "other.sqlite"):
-        (tmp_path / name).write_bytes(sqlite_workshop.read_bytes())
-        stores.append(open_store(str(tmp_path / name)))
-    yield stores[0], stores[1]
-    for store in stores:
-        store.close()
 
 
 @given(clampings=st.lists(valid_clamping(), min_size=1, max_size=6))

@@ -6,11 +6,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pytest
-
 from qclog.logbook import schema
 from qclog.logbook.clampings import Resolver, write_clampings
-from qclog.logbook.engine import Store, open_store
+from qclog.logbook.engine import Store
 from qclog.logbook.entries import new_entry
 from qclog.logbook.exchange import import_readings
 from qclog.logbook.exchange.faults import Faults
@@ -95,19 +93,8 @@ def facts(store: Store) -> dict[str, Any]:
     return found
 
 
-@pytest.fixture
-def books(sqlite_workshop: Path, tmp_path: Path) -> Iterator[tuple[Store, Store]]:
-    stores = []
-    for name in ("one.sqlite", "other.sqlite"):
-        (tmp_path / name).write_bytes(sqlite_workshop.read_bytes())
-        stores.append(open_store(str(tmp_path / name)))
-    yield stores[0], stores[1]
-    for store in stores:
-        store.close()
-
-
 def test_an_import_leaves_the_rows_and_digests_of_clampings_written_one_by_one(
-    books: tuple[Store, Store], tmp_path: Path
+    two_books: tuple[Store, Store], tmp_path: Path
 ) -> None:
     rng = random.Random(1)
     clampings = [clamped(rng, number) for number in range(1_500)]
@@ -120,11 +107,11 @@ def test_an_import_leaves_the_rows_and_digests_of_clampings_written_one_by_one(
     together = [len(some.lines) for some in Gatherer(opened, Survey(opened), Faults(path.name)).clampings()]
     assert sum(together) == len(clampings)
     assert max(together) > 10  # many went at once
-    imported, written = books
+    imported, written = two_books
     assert import_readings(imported, path).clampings == len(clampings)
     with new_entry(written, "log") as entry:
         resolver = Resolver(Register(entry.connection))
         for one in clampings:
             write_clampings(entry, [resolver.resolve(one)])
     assert facts(imported) == facts(written)
-    assert not [check.findings for store in books for check in verify(store).checks if check.findings]
+    assert not [check.findings for store in two_books for check in verify(store).checks if check.findings]
